@@ -1,0 +1,1 @@
+//! Threads, sockets, timers, signals: the only place with a clock.

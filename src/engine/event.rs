@@ -1,0 +1,80 @@
+//! What happened, each once and in order.
+
+use serde::{Deserialize, Serialize};
+
+use super::fault::{Cause, Fault};
+use super::reason::{Refusal, Truth};
+use super::request::{ClientId, RequestId};
+use crate::show::{AxisId, CueId, CueState, InputId, InterlockId};
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Event {
+    /// From 1, without gaps.
+    pub seq: u64,
+    pub tick: u64,
+    pub kind: EventKind,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum EventKind {
+    /// A cue came on standby.
+    Standby {
+        cue: CueId,
+        ready: bool,
+    },
+    /// A standby was dropped: its pose drifted or an interlock changed.
+    Dropped {
+        cue: CueId,
+        reasons: Refusal,
+    },
+    Go {
+        cue: CueId,
+        by: Option<ClientId>,
+    },
+    /// A request was refused, or (without `request`) a follow, which breaks its chain.
+    Refused {
+        request: Option<RequestId>,
+        client: Option<ClientId>,
+        cue: Option<CueId>,
+        reasons: Refusal,
+    },
+    Cue {
+        cue: CueId,
+        state: CueState,
+    },
+    /// The running cues were held: by a client, or by a condition, which the reasons name.
+    Held {
+        by: Option<ClientId>,
+        reasons: Refusal,
+    },
+    Stop {
+        cause: Cause,
+    },
+    /// Measured at rest, or overdue and which axis is not.
+    Standstill {
+        at_rest: bool,
+        axis: Option<AxisId>,
+    },
+    Reset,
+    Armed {
+        armed: bool,
+    },
+    Fault {
+        fault: Fault,
+    },
+    Interlock {
+        interlock: InterlockId,
+        truth: Truth,
+    },
+    Input {
+        input: InputId,
+        value: bool,
+    },
+    Master {
+        value: f64,
+    },
+    ClientLost {
+        client: ClientId,
+    },
+}

@@ -1,0 +1,26 @@
+//! The running show: a pure function of its inputs.
+//!
+//! No clock, no socket, no thread, no file, and after start-up no allocation. Each tick it is given the requests
+//! that arrived and the rigs' reports ([`TickInput`]) and gives back setpoints, answers, events and status
+//! ([`TickOutput`]).
+
+mod event;
+mod fault;
+mod io;
+mod reason;
+mod request;
+mod status;
+mod stop;
+mod tick;
+
+pub use event::{Event, EventKind};
+pub use fault::{Cause, Fault, Reaction, StopLane};
+pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};
+pub use reason::{Owner, REASONS_MAX, Reason, Refusal, Truth};
+pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, Role, STANDBY_MAX, Verb};
+pub use status::{
+    AxisState, AxisStatus, CAUSES_MAX, InputStatus, RUNNING_MAX, RigStatus, Running, Standby, Status, Stopped,
+    WAITING_MAX, Waiting,
+};
+pub use stop::StopCalls;
+pub use tick::Engine;

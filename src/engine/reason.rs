@@ -1,0 +1,224 @@
+//! Why something was not done: typed, of fixed size, expected beside found. The text is made at the edge.
+
+use arrayvec::ArrayVec;
+use serde::{Deserialize, Serialize};
+
+use super::fault::Cause;
+use super::request::{ClientId, Role};
+use crate::show::{AtomId, AxisId, CueId, InterlockId, Nanos, RigId};
+
+/// Three-valued truth. Only `True` permits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Truth {
+    True,
+    False,
+    Unknown,
+}
+
+impl Truth {
+    pub fn of(value: bool) -> Truth {
+        if value { Truth::True } else { Truth::False }
+    }
+
+    pub fn and(self, other: Truth) -> Truth {
+        match (self, other) {
+            (Truth::False, _) | (_, Truth::False) => Truth::False,
+            (Truth::Unknown, _) | (_, Truth::Unknown) => Truth::Unknown,
+            (Truth::True, Truth::True) => Truth::True,
+        }
+    }
+
+    pub fn or(self, other: Truth) -> Truth {
+        self.not().and(other.not()).not()
+    }
+
+    #[allow(clippy::should_implement_trait)]
+    pub fn not(self) -> Truth {
+        match self {
+            Truth::True => Truth::False,
+            Truth::False => Truth::True,
+            Truth::Unknown => Truth::Unknown,
+        }
+    }
+
+    pub fn permits(self) -> bool {
+        self == Truth::True
+    }
+
+    pub fn word(self) -> &'static str {
+        match self {
+            Truth::True => "true",
+            Truth::False => "false",
+            Truth::Unknown => "unknown",
+        }
+    }
+}
+
+/// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
+pub const REASONS_MAX: usize = 12;
+
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Refusal {
+    pub reasons: ArrayVec<Reason, REASONS_MAX>,
+    /// How many further reasons found no room.
+    pub more: u32,
+}
+
+impl Refusal {
+    pub fn one(reason: Reason) -> Refusal {
+        let mut refusal = Refusal::default();
+        refusal.push(reason);
+        refusal
+    }
+
+    pub fn push(&mut self, reason: Reason) {
+        if self.reasons.contains(&reason) {
+            return;
+        }
+        if self.reasons.try_push(reason).is_err() {
+            self.more += 1;
+        }
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.reasons.is_empty()
+    }
+}
+
+/// Who may move an axis now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Owner {
+    Nobody,
+    Cue(CueId),
+    Client(ClientId),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Reason {
+    NotArmed,
+    /// The stop is latched; reset comes first.
+    Stopped,
+    /// The GO named another cue than the standby.
+    NotOnStandby {
+        asked: CueId,
+        standby: Option<CueId>,
+    },
+    NothingOnStandby,
+    /// `named_go`: a GO from outside must name its cue.
+    NameTheCue {
+        standby: CueId,
+    },
+    /// A second GO within the guard time.
+    Bounce {
+        since: Nanos,
+        guard: Nanos,
+    },
+    TooOld {
+        age: Nanos,
+        limit: Nanos,
+    },
+    /// Its `sent` lies further ahead than clocks may differ.
+    FromTheFuture {
+        ahead: Nanos,
+        limit: Nanos,
+    },
+    Role {
+        needs: Role,
+        has: Role,
+    },
+    CueRunning {
+        cue: CueId,
+        state: crate::show::CueState,
+    },
+    /// The cue waits for its own follow.
+    CueWaiting {
+        cue: CueId,
+    },
+    /// An axis of the cue stands elsewhere than its path begins.
+    StartPose {
+        axis: AxisId,
+        expected: f64,
+        measured: f64,
+        tolerance: f64,
+    },
+    /// An axis that the cue does not move stands elsewhere than the list leaves it.
+    OtherPose {
+        axis: AxisId,
+        expected: f64,
+        measured: f64,
+        tolerance: f64,
+    },
+    /// A stopped or held cue whose axis has left its path.
+    OffPath {
+        axis: AxisId,
+        expected: f64,
+        measured: f64,
+        tolerance: f64,
+    },
+    /// No fresh measured position.
+    PoseUnknown {
+        axis: AxisId,
+    },
+    AxisOwned {
+        axis: AxisId,
+        owner: Owner,
+    },
+    /// Another running cue moves joints of this rig, or of what it rides on.
+    RigShared {
+        rig: RigId,
+        cue: CueId,
+    },
+    Needs {
+        cue: CueId,
+        atom: AtomId,
+        truth: Truth,
+    },
+    Interlock {
+        interlock: InterlockId,
+        atom: AtomId,
+        truth: Truth,
+    },
+    /// True now, but not at some time along the path.
+    InterlockAlong {
+        interlock: InterlockId,
+        atom: AtomId,
+        truth: Truth,
+        time: f64,
+    },
+    /// Cues from `first` on would be passed over.
+    Skips {
+        first: CueId,
+        count: u32,
+    },
+    /// A cause that stands now.
+    Cause(Cause),
+    /// Someone else holds and has not released.
+    HeldBy {
+        client: ClientId,
+    },
+    /// Running cues are held; resume comes first.
+    Held,
+    NothingRunning,
+    NotHolding,
+    /// The cue is not at rest on its path.
+    NotAtRest {
+        cue: CueId,
+    },
+    NotStandingStill {
+        axis: AxisId,
+    },
+    /// Outside 0 to 1, or not a number.
+    MasterRange,
+    /// The rate of the running cues cannot take this cue in at this instant; again in a moment.
+    RateChanging,
+    AlreadyArmed,
+    /// More than the engine holds at once.
+    TooMany {
+        limit: u32,
+    },
+    /// What later versions bring.
+    NotSupported,
+}

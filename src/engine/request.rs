@@ -1,0 +1,152 @@
+//! What reaches the engine from outside, and the two words with which it answers.
+//!
+//! A stop is not here: it has its own road (`engine::stop`).
+
+use arrayvec::ArrayVec;
+use serde::{Deserialize, Serialize};
+
+use super::reason::Refusal;
+use crate::show::{CueId, InputId, Nanos};
+
+/// Given by the daemon, rising through a run; every one is answered exactly once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct RequestId(pub u64);
+
+/// A connection, or the sender of datagrams from one address.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct ClientId(pub u32);
+
+/// A digest of the `key` that a client sent with a request.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Key(pub u64);
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Role {
+    Observer,
+    Caller,
+    Operator,
+}
+
+impl Role {
+    pub fn word(self) -> &'static str {
+        match self {
+            Role::Observer => "observer",
+            Role::Caller => "caller",
+            Role::Operator => "operator",
+        }
+    }
+}
+
+/// The cues of one standby request at most.
+pub const STANDBY_MAX: usize = 16;
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Request {
+    pub id: RequestId,
+    pub client: ClientId,
+    pub role: Role,
+    pub key: Option<Key>,
+    /// How old it was when it arrived, if it said when it was sent; negative if it claims the future.
+    pub age: Option<Nanos>,
+    pub verb: Verb,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Verb {
+    /// Replaces what stood on standby. `skip` acknowledges passing over cues.
+    Standby {
+        cues: ArrayVec<CueId, STANDBY_MAX>,
+        skip: bool,
+    },
+    /// Fires the first standby cue (or the return that stands on standby).
+    Go {
+        cue: Option<CueId>,
+    },
+    /// `None`: all running cues.
+    Hold {
+        cue: Option<CueId>,
+    },
+    Resume {
+        cue: Option<CueId>,
+    },
+    /// Puts the way back of a cue at rest on its path on standby, for a GO; with `held` it runs while it is
+    /// repeated at least every [`HELD_LEASE`].
+    Return {
+        cue: CueId,
+        held: bool,
+    },
+    Reset,
+    Arm,
+    Disarm,
+    Master {
+        value: f64,
+    },
+    /// `Input` needs the role of a caller.
+    Input {
+        input: InputId,
+        value: bool,
+    },
+    /// A connection with a lease was lost; comes from the daemon.
+    ClientLost,
+}
+
+/// A hold-to-run request lasts this long after its last repeat.
+pub const HELD_LEASE: Nanos = Nanos(600_000_000);
+
+impl Verb {
+    pub fn word(&self) -> &'static str {
+        match self {
+            Verb::Standby { .. } => "standby",
+            Verb::Go { .. } => "go",
+            Verb::Hold { .. } => "hold",
+            Verb::Resume { .. } => "resume",
+            Verb::Return { .. } => "return",
+            Verb::Reset => "reset",
+            Verb::Arm => "arm",
+            Verb::Disarm => "disarm",
+            Verb::Master { .. } => "master",
+            Verb::Input { .. } => "input",
+            Verb::ClientLost => "client lost",
+        }
+    }
+
+    /// The least role that may ask.
+    pub fn role(&self) -> Role {
+        match self {
+            Verb::Standby { .. }
+            | Verb::Go { .. }
+            | Verb::Hold { .. }
+            | Verb::Resume { .. }
+            | Verb::Return { .. }
+            | Verb::Input { .. } => Role::Caller,
+            Verb::Reset | Verb::Arm | Verb::Disarm | Verb::Master { .. } => Role::Operator,
+            Verb::ClientLost => Role::Observer,
+        }
+    }
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Answer {
+    pub id: RequestId,
+    pub client: ClientId,
+    pub outcome: Result<Accepted, Refusal>,
+}
+
+/// What an accepted request has to add.
+#[expect(clippy::large_enum_variant, reason = "of fixed size, since the engine does not allocate")]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Accepted {
+    Done,
+    /// The standby of cues; not ready says why, of the first cue that is not.
+    Standby {
+        ready: bool,
+        cue: CueId,
+        reasons: Refusal,
+    },
+}

@@ -1,0 +1,175 @@
+//! The whole state of the running show, for eyes. Every list has its full length from the start.
+
+use arrayvec::ArrayVec;
+
+use super::fault::Cause;
+use super::reason::{Owner, Refusal, Truth};
+use super::request::STANDBY_MAX;
+use crate::show::{CueId, CueState, Nanos, Show};
+
+/// Cues that run, or wait for their follow, at once at most.
+pub const RUNNING_MAX: usize = 16;
+pub const WAITING_MAX: usize = 16;
+/// Causes kept for one latched stop.
+pub const CAUSES_MAX: usize = 8;
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Status {
+    pub tick: u64,
+    pub armed: bool,
+    /// What was asked, 0 to 1.
+    pub master: f64,
+    /// The rate of the show's clock now; negative while returning.
+    pub rate: f64,
+    /// s, from a stop asked for now to standstill, at most.
+    pub stop_bound: f64,
+    pub held: bool,
+    pub stopped: Option<Stopped>,
+    pub standby: ArrayVec<Standby, STANDBY_MAX>,
+    pub running: ArrayVec<Running, RUNNING_MAX>,
+    pub waiting: ArrayVec<Waiting, WAITING_MAX>,
+    /// By `CueId`.
+    pub cues: Vec<CueState>,
+    /// By `RigId`.
+    pub rigs: Vec<RigStatus>,
+    /// By `AxisId`.
+    pub axes: Vec<AxisStatus>,
+    /// By `InputId`.
+    pub inputs: Vec<InputStatus>,
+    /// By `InterlockId`.
+    pub interlocks: Vec<Truth>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stopped {
+    /// The first cause.
+    pub by: Cause,
+    /// Every cause, those that still stand marked.
+    pub causes: ArrayVec<(Cause, bool), CAUSES_MAX>,
+    /// All axes measured at rest.
+    pub standstill: bool,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standby {
+    pub cue: CueId,
+    pub ready: bool,
+    /// A GO takes it back to its start instead.
+    pub returning: bool,
+    /// A GO carries it on from here, s on its own clock; 0 from the top.
+    pub from: f64,
+    pub reasons: Refusal,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Running {
+    pub cue: CueId,
+    pub state: CueState,
+    /// s, the cue's own.
+    pub time: f64,
+    pub duration: f64,
+    pub rate: f64,
+    /// s of real time at the present master; to the start while returning.
+    pub left: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Waiting {
+    pub cue: CueId,
+    /// s of the clock it waits on; `None` while it waits for a condition or for a cue that has not ended.
+    pub left: Option<f64>,
+}
+
+/// After PLCopen Part 1 and CiA 402.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AxisState {
+    Disabled,
+    Standstill,
+    Moving,
+    Stopping,
+    Fault,
+}
+
+impl AxisState {
+    pub fn word(self) -> &'static str {
+        match self {
+            AxisState::Disabled => "disabled",
+            AxisState::Standstill => "standstill",
+            AxisState::Moving => "moving",
+            AxisState::Stopping => "stopping",
+            AxisState::Fault => "fault",
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RigStatus {
+    /// The worst of its axes.
+    pub state: AxisState,
+    pub owner: Owner,
+    pub simulated: bool,
+    /// Of its newest report; `Nanos::NEVER` before the first.
+    pub age: Nanos,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AxisStatus {
+    pub state: AxisState,
+    /// Measured; `None` before the first report or if it is not finite.
+    pub position: Option<f64>,
+    pub speed: Option<f64>,
+    pub setpoint: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct InputStatus {
+    /// As last received; `None` before that. A stale one keeps its value here, but counts as unknown.
+    pub value: Option<bool>,
+    pub age: Nanos,
+    pub truth: Truth,
+    /// Fell while `trips`; stays false until reset.
+    pub tripped: bool,
+}
+
+impl Status {
+    /// Before the first tick.
+    pub fn at_rest(show: &Show) -> Status {
+        Status {
+            tick: 0,
+            armed: false,
+            master: 1.0,
+            rate: 0.0,
+            stop_bound: 0.0,
+            held: false,
+            stopped: None,
+            standby: ArrayVec::new(),
+            running: ArrayVec::new(),
+            waiting: ArrayVec::new(),
+            cues: vec![CueState::Idle; show.cues.len()],
+            rigs: vec![
+                RigStatus {
+                    state: AxisState::Disabled,
+                    owner: Owner::Nobody,
+                    simulated: true,
+                    age: Nanos::NEVER,
+                };
+                show.rigs.len()
+            ],
+            axes: show
+                .axes
+                .iter()
+                .map(|axis| AxisStatus {
+                    state: AxisState::Disabled,
+                    position: None,
+                    speed: None,
+                    setpoint: axis.start,
+                })
+                .collect(),
+            inputs: vec![
+                InputStatus { value: None, age: Nanos::NEVER, truth: Truth::Unknown, tripped: false };
+                show.inputs.len()
+            ],
+            interlocks: vec![Truth::Unknown; show.interlocks.len()],
+        }
+    }
+}

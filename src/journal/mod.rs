@@ -1,0 +1,1 @@
+//! The inputs of a run, recorded and replayed.

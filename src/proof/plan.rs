@@ -1,0 +1,62 @@
+//! The cue list over time: where every cue finds the rigs, what it does, where it leaves them.
+
+use crate::motion::Profile;
+use crate::show::{AxisId, CueId, RigId};
+
+/// Every cue of a show, by `CueId`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    pub cues: Vec<CuePlan>,
+}
+
+impl Plan {
+    pub fn cue(&self, id: CueId) -> &CuePlan {
+        &self.cues[id.index()]
+    }
+}
+
+/// The timeline of one cue.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CuePlan {
+    /// s, until the last move has ended.
+    pub duration: f64,
+    /// s, the longest that a stop at any time of the cue takes to standstill.
+    pub stop_time: f64,
+    /// The axis that sets the pace of the move that ends last.
+    pub bottleneck: Option<AxisId>,
+    /// The expected pose before the cue, by `AxisId`.
+    pub start: Vec<f64>,
+    /// Where the cue leaves every axis, by `AxisId`.
+    pub end: Vec<f64>,
+    pub moves: Vec<MovePlan>,
+}
+
+/// One move: its axes in proportion, a straight line in the rig's joint space.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MovePlan {
+    pub rig: RigId,
+    /// s, from the start of the cue.
+    pub delay: f64,
+    pub profile: Profile,
+    pub axes: Vec<AxisPath>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AxisPath {
+    pub axis: AxisId,
+    pub from: f64,
+    pub to: f64,
+}
+
+impl CuePlan {
+    /// The pose at `time` s of the cue's own time, by `AxisId`, written over `pose`.
+    pub fn pose_at(&self, time: f64, pose: &mut [f64]) {
+        pose.copy_from_slice(&self.start);
+        for step in &self.moves {
+            let along = step.profile.at(time - step.delay).position;
+            for path in &step.axes {
+                pose[path.axis.index()] = path.from + along * (path.to - path.from);
+            }
+        }
+    }
+}

@@ -1,0 +1,20 @@
+//! Drivers: the engine's hands and eyes on one rig each.
+
+use crate::engine::{AxisReport, RigCommand, RigReport, Setpoint};
+use crate::show::Nanos;
+
+/// One rig (machine), as the tick loop sees it.
+///
+/// Called once a tick, in virtual time as in real time, and never blocks: a driver that talks over a network
+/// keeps a thread of its own and only exchanges the newest values here.
+pub trait Driver: Send {
+    /// Whether no machine moves.
+    fn simulated(&self) -> bool;
+
+    /// What was heard of the rig up to `now` (monotonic, from the start of the run). `axes` holds the rig's axes,
+    /// base to tip, and keeps its last values where nothing new came.
+    fn read(&mut self, now: Nanos, axes: &mut [AxisReport]) -> RigReport;
+
+    /// Passes on the command and the setpoints for the tick that ends at `now + tick`.
+    fn write(&mut self, now: Nanos, command: RigCommand, setpoints: &[Setpoint]);
+}

@@ -1,0 +1,187 @@
+//! What the check has to say to the person who edits the files.
+
+use serde::{Deserialize, Serialize};
+
+use super::source::Place;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    Error,
+    Warning,
+    Note,
+}
+
+impl Severity {
+    pub fn word(self) -> &'static str {
+        match self {
+            Severity::Error => "error",
+            Severity::Warning => "warning",
+            Severity::Note => "note",
+        }
+    }
+}
+
+/// The contract's codes; scripts depend on the words.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Code {
+    Syntax,
+    UnknownKey,
+    UnknownName,
+    DuplicateName,
+    BadValue,
+    NotSupported,
+    Travel,
+    Speed,
+    Acceleration,
+    Jerk,
+    TooFast,
+    Untimed,
+    Take,
+    StartPose,
+    Ownership,
+    Clearance,
+    Overlap,
+    Stall,
+    Skip,
+    InterlockCycle,
+    InterlockBlocked,
+    Follow,
+    StopDistance,
+    Winding,
+}
+
+impl Code {
+    pub fn word(self) -> &'static str {
+        match self {
+            Code::Syntax => "syntax",
+            Code::UnknownKey => "unknown-key",
+            Code::UnknownName => "unknown-name",
+            Code::DuplicateName => "duplicate-name",
+            Code::BadValue => "bad-value",
+            Code::NotSupported => "not-supported",
+            Code::Travel => "travel",
+            Code::Speed => "speed",
+            Code::Acceleration => "acceleration",
+            Code::Jerk => "jerk",
+            Code::TooFast => "too-fast",
+            Code::Untimed => "untimed",
+            Code::Take => "take",
+            Code::StartPose => "start-pose",
+            Code::Ownership => "ownership",
+            Code::Clearance => "clearance",
+            Code::Overlap => "overlap",
+            Code::Stall => "stall",
+            Code::Skip => "skip",
+            Code::InterlockCycle => "interlock-cycle",
+            Code::InterlockBlocked => "interlock-blocked",
+            Code::Follow => "follow",
+            Code::StopDistance => "stop-distance",
+            Code::Winding => "winding",
+        }
+    }
+
+    /// The severity of the code in the contract; `overlap` is an error where a follow runs into it.
+    pub fn severity(self) -> Severity {
+        match self {
+            Code::Untimed => Severity::Note,
+            Code::Overlap | Code::Stall | Code::Skip => Severity::Warning,
+            Code::Syntax
+            | Code::UnknownKey
+            | Code::UnknownName
+            | Code::DuplicateName
+            | Code::BadValue
+            | Code::NotSupported
+            | Code::Travel
+            | Code::Speed
+            | Code::Acceleration
+            | Code::Jerk
+            | Code::TooFast
+            | Code::Take
+            | Code::StartPose
+            | Code::Ownership
+            | Code::Clearance
+            | Code::InterlockCycle
+            | Code::InterlockBlocked
+            | Code::Follow
+            | Code::StopDistance
+            | Code::Winding => Severity::Error,
+        }
+    }
+}
+
+/// One thing that the check has to say. The message says what, expected and found; `fix` says what to do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    pub code: Code,
+    pub severity: Severity,
+    pub message: String,
+    pub fix: Option<String>,
+    pub place: Option<Place>,
+    /// Cue numbers.
+    pub cues: Vec<String>,
+    pub rigs: Vec<String>,
+    /// `rig.axis`.
+    pub axes: Vec<String>,
+    /// s, on the first cue's clock.
+    pub time: Option<f64>,
+    pub other_time: Option<f64>,
+    pub value: Option<f64>,
+    pub limit: Option<f64>,
+}
+
+impl Finding {
+    pub fn new(code: Code, message: impl Into<String>) -> Finding {
+        Finding {
+            code,
+            severity: code.severity(),
+            message: message.into(),
+            fix: None,
+            place: None,
+            cues: Vec::new(),
+            rigs: Vec::new(),
+            axes: Vec::new(),
+            time: None,
+            other_time: None,
+            value: None,
+            limit: None,
+        }
+    }
+
+    pub fn at(mut self, place: Place) -> Finding {
+        self.place = Some(place);
+        self
+    }
+
+    pub fn fix(mut self, fix: impl Into<String>) -> Finding {
+        self.fix = Some(fix.into());
+        self
+    }
+
+    pub fn cue(mut self, number: impl ToString) -> Finding {
+        self.cues.push(number.to_string());
+        self
+    }
+
+    pub fn rig(mut self, name: impl Into<String>) -> Finding {
+        self.rigs.push(name.into());
+        self
+    }
+
+    pub fn axis(mut self, name: impl Into<String>) -> Finding {
+        self.axes.push(name.into());
+        self
+    }
+
+    pub fn time(mut self, seconds: f64) -> Finding {
+        self.time = Some(seconds);
+        self
+    }
+
+    pub fn against(mut self, value: f64, limit: f64) -> Finding {
+        self.value = Some(value);
+        self.limit = Some(limit);
+        self
+    }
+}

@@ -1,0 +1,515 @@
+//! The show as the rest of the house sees it: every name resolved, every value in range.
+
+use std::fmt;
+use std::ops::Range;
+
+use glam::DVec3;
+use serde::{Deserialize, Serialize};
+
+use super::id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
+use super::source::Place;
+use super::units::{Nanos, Unit};
+
+#[derive(Clone, Debug)]
+pub struct Show {
+    pub name: String,
+    /// SHA-256 over the files of the folder, names and contents, in hexadecimal.
+    pub hash: String,
+    pub settings: Settings,
+    pub rigs: Vec<Rig>,
+    pub axes: Vec<Axis>,
+    pub zones: Vec<Zone>,
+    pub pairs: Vec<Pair>,
+    pub inputs: Vec<Input>,
+    pub interlocks: Vec<Interlock>,
+    /// The leaves of all conditions, so that a refusal can point at the one that failed.
+    pub atoms: Vec<Atom>,
+    /// In the order of their numbers.
+    pub cues: Vec<Cue>,
+}
+
+impl Show {
+    pub fn rig(&self, id: RigId) -> &Rig {
+        &self.rigs[id.index()]
+    }
+
+    pub fn axis(&self, id: AxisId) -> &Axis {
+        &self.axes[id.index()]
+    }
+
+    pub fn cue(&self, id: CueId) -> &Cue {
+        &self.cues[id.index()]
+    }
+
+    pub fn axis_ids(&self) -> impl Iterator<Item = AxisId> + use<> {
+        (0..self.axes.len()).map(AxisId::new)
+    }
+
+    pub fn rig_ids(&self) -> impl Iterator<Item = RigId> + use<> {
+        (0..self.rigs.len()).map(RigId::new)
+    }
+
+    pub fn cue_ids(&self) -> impl Iterator<Item = CueId> + use<> {
+        (0..self.cues.len()).map(CueId::new)
+    }
+
+    /// `rig.axis`, as people write it.
+    pub fn axis_name(&self, id: AxisId) -> String {
+        let axis = self.axis(id);
+        format!("{}.{}", self.rig(axis.rig).name, axis.name)
+    }
+
+    pub fn find_cue(&self, number: &CueNumber) -> Option<CueId> {
+        self.cues.binary_search_by(|cue| cue.number.cmp(number)).ok().map(CueId::new)
+    }
+
+    /// True if either rig rides on the other or both are the same: one rig for clearance.
+    pub fn same_carriage(&self, a: RigId, b: RigId) -> bool {
+        self.carriers(a).any(|carrier| carrier == b) || self.carriers(b).any(|carrier| carrier == a)
+    }
+
+    /// The rig itself, then what it rides on, and so on down to the deck.
+    pub fn carriers(&self, rig: RigId) -> impl Iterator<Item = RigId> + '_ {
+        std::iter::successors(Some(rig), |&rig| self.rig(rig).mount.map(|axis| self.axis(axis).rig))
+    }
+}
+
+/// `[show]` of show.toml.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    pub tick: Nanos,
+    /// m, clearance that must remain.
+    pub margin: f64,
+    pub react: Nanos,
+    pub guard: Nanos,
+    pub trigger_age: Nanos,
+    pub return_rate: f64,
+    pub named_go: bool,
+}
+
+/// A rig (machine).
+#[derive(Clone, Debug)]
+pub struct Rig {
+    pub name: String,
+    pub kind: String,
+    /// m, in the world or in the frame of `mount`.
+    pub at: DVec3,
+    /// Degrees about z.
+    pub facing: f64,
+    /// The axis on whose frame the whole rig rides.
+    pub mount: Option<AxisId>,
+    pub driver: Driver,
+    /// On the base.
+    pub bodies: Vec<Shape>,
+    /// A range of indices into `Show::axes`, base to tip.
+    pub axes: Range<u16>,
+    pub marks: Vec<Mark>,
+    pub stop_category: StopCategory,
+    pub link_timeout: Nanos,
+    pub place: Place,
+}
+
+impl Rig {
+    pub fn axis_ids(&self) -> impl Iterator<Item = AxisId> + use<> {
+        self.axes.clone().map(AxisId)
+    }
+
+    pub fn mark(&self, name: &str) -> Option<&Mark> {
+        self.marks.iter().find(|mark| mark.name == name)
+    }
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum Driver {
+    Sim(SimSettings),
+}
+
+/// How far from ideal a simulated rig is. Axis units.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SimSettings {
+    /// Time constant of the following, s.
+    pub lag: f64,
+    /// Standard deviation of the measured position.
+    pub noise: f64,
+    /// Full width of the dead zone between drive and axis.
+    pub backlash: f64,
+}
+
+/// IEC 60204-1 stop categories that a controlled stop can have.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StopCategory {
+    /// Controlled stop, then power removed.
+    One,
+    /// Controlled stop, power kept, standstill monitored.
+    Two,
+}
+
+#[derive(Clone, Debug)]
+pub struct Mark {
+    pub name: String,
+    /// One position for each axis named; a mark may leave axes out.
+    pub pose: Vec<(AxisId, f64)>,
+    pub place: Place,
+}
+
+#[derive(Clone, Debug)]
+pub struct Axis {
+    pub name: String,
+    pub rig: RigId,
+    pub unit: Unit,
+    /// Surveyed soft limits, low then high.
+    pub travel: [f64; 2],
+    pub start: f64,
+    /// Running limits; the share is already in the speed.
+    pub run: Limits,
+    /// Limits while stopping: the same speed, at least the same acceleration and jerk.
+    pub stop: Limits,
+    /// Speed as rated, before the share.
+    pub rated_speed: f64,
+    pub share: f64,
+    /// Of a start pose.
+    pub tolerance: f64,
+    /// Following error that is a fault.
+    pub lag_limit: f64,
+    pub gravity: bool,
+    pub joint: Option<Joint>,
+    pub bodies: Vec<Shape>,
+    pub place: Place,
+}
+
+/// Of one axis, per s, s² and s³ in its own unit; all above zero and finite.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Limits {
+    pub speed: f64,
+    pub acceleration: f64,
+    pub jerk: f64,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Joint {
+    pub kind: JointKind,
+    /// Unit vector in the frame of the joint before it.
+    pub direction: DVec3,
+    pub at: DVec3,
+    /// The axes after this one keep the orientation from before it.
+    pub level: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum JointKind {
+    Turn,
+    Slide,
+}
+
+/// A body, in the frame it hangs on, in metres.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Shape {
+    Capsule { from: DVec3, to: DVec3, radius: f64 },
+    Sphere { at: DVec3, radius: f64 },
+    Box { min: DVec3, max: DVec3 },
+}
+
+#[derive(Clone, Debug)]
+pub struct Zone {
+    pub name: String,
+    pub keep: Keep,
+    pub min: DVec3,
+    pub max: DVec3,
+    pub rigs: Vec<RigId>,
+    pub margin: f64,
+    pub place: Place,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keep {
+    Out,
+    In,
+}
+
+#[derive(Clone, Debug)]
+pub struct Pair {
+    pub rigs: [RigId; 2],
+    pub margin: f64,
+    pub because: Option<String>,
+    pub place: Place,
+}
+
+#[derive(Clone, Debug)]
+pub struct Input {
+    pub name: String,
+    pub max_age: Nanos,
+    /// Once false, false until reset.
+    pub trips: bool,
+    /// Address of the only sender that may set it.
+    pub source: Option<String>,
+    pub place: Place,
+}
+
+#[derive(Clone, Debug)]
+pub struct Interlock {
+    pub name: String,
+    pub guards: Vec<Guard>,
+    pub needs: Condition,
+    pub otherwise: Otherwise,
+    pub place: Place,
+}
+
+/// One axis that an interlock guards.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Guard {
+    pub axis: AxisId,
+    /// `None`: both ways.
+    pub direction: Option<Direction>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Direction {
+    Up,
+    Down,
+}
+
+/// What an interlock does when its condition is not true.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Otherwise {
+    /// Only at the start of a cue.
+    Refuse,
+    Hold,
+    Stop,
+}
+
+/// A condition is true, false or unknown; only true permits.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Condition {
+    Atom(AtomId),
+    All(Vec<Condition>),
+    Any(Vec<Condition>),
+    Not(Box<Condition>),
+}
+
+/// A leaf of a condition. Poses are the measured ones.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Atom {
+    Above {
+        axis: AxisId,
+        limit: f64,
+    },
+    Below {
+        axis: AxisId,
+        limit: f64,
+    },
+    Within {
+        axis: AxisId,
+        from: f64,
+        to: f64,
+        modulo: Option<f64>,
+    },
+    /// Every axis of the mark within its tolerance.
+    At {
+        rig: RigId,
+        mark: String,
+        pose: Vec<(AxisId, f64)>,
+    },
+    Input(InputId),
+    CueState {
+        cue: CueId,
+        state: CueState,
+    },
+    /// The cue's own time has passed this, or it is done.
+    CuePast {
+        cue: CueId,
+        time: f64,
+    },
+}
+
+/// ```text
+/// idle ─ standby ─ running ─ done
+///   └── waiting ──┘  │  ↑
+///                 holding ── returning ─ idle
+///          (any of the three) ── stop ── stopped
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum CueState {
+    Idle,
+    Standby,
+    Waiting,
+    Running,
+    Holding,
+    Returning,
+    Done,
+    Stopped,
+}
+
+impl CueState {
+    pub const ALL: [CueState; 8] = [
+        CueState::Idle,
+        CueState::Standby,
+        CueState::Waiting,
+        CueState::Running,
+        CueState::Holding,
+        CueState::Returning,
+        CueState::Done,
+        CueState::Stopped,
+    ];
+
+    pub fn word(self) -> &'static str {
+        match self {
+            CueState::Idle => "idle",
+            CueState::Standby => "standby",
+            CueState::Waiting => "waiting",
+            CueState::Running => "running",
+            CueState::Holding => "holding",
+            CueState::Returning => "returning",
+            CueState::Done => "done",
+            CueState::Stopped => "stopped",
+        }
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct Cue {
+    pub number: CueNumber,
+    pub name: String,
+    pub page: Option<String>,
+    pub call: Option<String>,
+    pub watch: Option<String>,
+    pub notes: Option<String>,
+    /// s, planned from the call before.
+    pub gap: Option<f64>,
+    pub after: Option<After>,
+    pub needs: Option<Condition>,
+    pub on_link_loss: OnLinkLoss,
+    pub moves: Vec<Move>,
+    pub place: Place,
+}
+
+/// What starts a follow.
+#[derive(Clone, Debug, PartialEq)]
+pub enum After {
+    /// `wait` s of the leading cue's own time from its start.
+    Start {
+        cue: CueId,
+        wait: f64,
+    },
+    /// `wait` s of the show's clock from its end.
+    End {
+        cue: CueId,
+        wait: f64,
+    },
+    When(Condition),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OnLinkLoss {
+    Hold,
+    Finish,
+}
+
+#[derive(Clone, Debug)]
+pub struct Move {
+    pub rig: RigId,
+    /// Axes and targets, or with `by` their changes; a mark is already spelt out.
+    pub to: Vec<(AxisId, f64)>,
+    /// The mark it was written as.
+    pub mark: Option<String>,
+    pub by: bool,
+    /// s; else as fast as the limits allow.
+    pub time: Option<f64>,
+    /// s, 0 if not written.
+    pub delay: f64,
+    pub place: Place,
+}
+
+/// Dotted decimals, compared part by part: 12.5 between 12 and 13, 12.10 after 12.9. Never a float.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct CueNumber(Vec<u32>);
+
+/// Why a text is not a cue number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CueNumberError {
+    Empty,
+    /// A part that is empty or holds something other than digits.
+    Part,
+    LeadingZero,
+    /// More than eight parts, or a part over nine digits.
+    TooLong,
+}
+
+impl CueNumber {
+    pub const PARTS_MAX: usize = 8;
+    pub const DIGITS_MAX: usize = 9;
+}
+
+impl std::str::FromStr for CueNumber {
+    type Err = CueNumberError;
+
+    fn from_str(text: &str) -> Result<CueNumber, CueNumberError> {
+        if text.is_empty() {
+            return Err(CueNumberError::Empty);
+        }
+        let mut parts = Vec::new();
+        for part in text.split('.') {
+            if part.is_empty() || !part.bytes().all(|byte| byte.is_ascii_digit()) {
+                return Err(CueNumberError::Part);
+            }
+            if part.len() > 1 && part.starts_with('0') {
+                return Err(CueNumberError::LeadingZero);
+            }
+            if part.len() > CueNumber::DIGITS_MAX || parts.len() == CueNumber::PARTS_MAX {
+                return Err(CueNumberError::TooLong);
+            }
+            parts.push(part.parse().map_err(|_| CueNumberError::Part)?);
+        }
+        Ok(CueNumber(parts))
+    }
+}
+
+impl TryFrom<String> for CueNumber {
+    type Error = CueNumberError;
+
+    fn try_from(text: String) -> Result<CueNumber, CueNumberError> {
+        text.parse()
+    }
+}
+
+impl From<CueNumber> for String {
+    fn from(number: CueNumber) -> String {
+        number.to_string()
+    }
+}
+
+impl fmt::Display for CueNumber {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, part) in self.0.iter().enumerate() {
+            if index > 0 {
+                f.write_str(".")?;
+            }
+            write!(f, "{part}")?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for CueNumberError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            CueNumberError::Empty => "it is empty",
+            CueNumberError::Part => "only digits may stand between its dots",
+            CueNumberError::LeadingZero => "a part may not have a leading zero",
+            CueNumberError::TooLong => "it has more than 8 parts or a part of more than 9 digits",
+        })
+    }
+}
+
+impl std::error::Error for CueNumberError {}
+
+/// The interlocks that guard an axis, for those who look from the axis.
+pub fn interlocks_guarding(show: &Show, axis: AxisId) -> impl Iterator<Item = (InterlockId, Guard)> + '_ {
+    show.interlocks.iter().enumerate().flat_map(move |(index, interlock)| {
+        let of_axis = interlock.guards.iter().filter(move |guard| guard.axis == axis);
+        of_axis.map(move |&guard| (InterlockId::new(index), guard))
+    })
+}

@@ -1,0 +1,1 @@
+//! Where bodies are: joint chains and shapes.

@@ -1,0 +1,1 @@
+//! The protocols: bytes to requests, status to bytes. Pure.

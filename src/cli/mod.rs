@@ -1,6 +1,60 @@
 //! The command line: one file a command.
+//!
+//! Results go to standard output, messages to standard error. The exit code is 0 when it was done, 1 when it was
+//! refused or something was found wrong, 2 for a wrong command line and 3 when no daemon was reached.
+
+mod check;
+mod client;
+mod completions;
+mod exit;
+mod later;
+mod output;
+mod plan;
+mod preset;
+mod run;
+mod schema;
+
+use clap::{Parser, Subcommand};
+
+/// Fires the moves of many motorised rigs in a live show on cue, and proves the cue list first.
+///
+/// The stop here is an operational stop. Emergency stop, enabling devices, final limits and brakes are
+/// independent hardware. No one rides on or stands under a rig on the word of this program.
+#[derive(Debug, Parser)]
+#[command(name = "bellwire", version, disable_help_subcommand = true)]
+pub struct CommandLine {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Run(run::Args),
+    Check(check::Args),
+    Rehearse(later::Rehearse),
+    Plan(plan::Args),
+    Preset(preset::Args),
+    #[command(flatten)]
+    Request(client::Verb),
+    Schema(schema::Args),
+    Journal(later::Journal),
+    Completions(completions::Args),
+}
 
 /// Runs the command line of the process; the exit code is the contract's.
 pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+    // A wrong command line ends here, with its usage on standard error and exit code 2.
+    let command_line = CommandLine::parse();
+    let exit = match command_line.command {
+        Command::Run(args) => run::run(&args),
+        Command::Check(args) => check::run(&args),
+        Command::Rehearse(args) => args.run(),
+        Command::Plan(args) => plan::run(&args),
+        Command::Preset(args) => preset::run(&args),
+        Command::Request(verb) => client::run(&verb),
+        Command::Schema(args) => schema::run(&args),
+        Command::Journal(args) => args.run(),
+        Command::Completions(args) => completions::run(&args),
+    };
+    exit.into()
 }

@@ -186,18 +186,18 @@ impl Profile {
         }
     }
 
+    /// The lengths of its pieces of constant jerk, s, in order: rise, cruise, fall.
+    pub fn pieces(&self) -> [f64; PIECES] {
+        let steady = self.rise_time - 2.0 * self.jerk_time;
+        [self.jerk_time, steady, self.jerk_time, self.cruise_time, self.jerk_time, steady, self.jerk_time]
+    }
+
     /// The times at which the jerk changes, in order, the end last.
     pub fn breaks(&self) -> [f64; PIECES] {
-        let Profile { jerk_time, rise_time, cruise_time, .. } = *self;
-        let fall = rise_time + cruise_time;
-        [
-            jerk_time,
-            rise_time - jerk_time,
-            rise_time,
-            fall,
-            fall + jerk_time,
-            fall + rise_time - jerk_time,
-            fall + rise_time,
-        ]
+        let mut time = 0.0;
+        self.pieces().map(|piece| {
+            time += piece;
+            time
+        })
     }
 }

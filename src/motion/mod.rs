@@ -2,10 +2,12 @@
 
 mod profile;
 mod ramp;
+mod rate;
 #[cfg(test)]
 mod tests;
 mod verify;
 
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
+pub use rate::{Course, Regime, change_rate, keeps_limits};
 pub use verify::{Violation, verify_profile, verify_ramp};

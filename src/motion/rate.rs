@@ -1,0 +1,304 @@
+//! How fast the rate of running cues may change.
+//!
+//! Axes that follow q(τ) while τ runs at the rate r move with q̇ = q'r, q̈ = q''r² + q'r' and
+//! q⃛ = q'''r³ + 3q''rr' + q'r''. A change of rate is a [`Ramp`] of r; whether it keeps every limit is settled over
+//! the very stretch that it covers: the stretch is cut into cells, and in each the derivatives are bounded by
+//! interval arithmetic from their exact extremes, so that a ramp which passes passes at every instant. The search
+//! takes the shortest ramp that passes, over its time and its softness.
+
+use super::profile::{Ceiling, Profile, Sample};
+use super::ramp::Ramp;
+
+/// One move under way: its profile, and the limits of its axes in the profile's own units.
+#[derive(Clone, Copy, Debug)]
+pub struct Course {
+    pub profile: Profile,
+    /// The move's own time, s.
+    pub time: f64,
+    /// The least over its axes of each running limit by the way of the axis.
+    pub run: Ceiling,
+    /// The same of the stopping limits.
+    pub stop: Ceiling,
+}
+
+/// Which limits hold during a change of rate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Regime {
+    Running,
+    Stopping,
+}
+
+/// Cells into which a ramp is cut.
+const CELLS: usize = 48;
+/// Quickest change that is tried, s; an axis at rest could be stopped in less, but nothing would be won.
+const QUICKEST: f64 = 0.02;
+/// Slowest change that is tried, s.
+const SLOWEST: f64 = 40.0;
+/// From one time tried to the next.
+const LADDER: f64 = 1.3;
+/// The part of a ramp's time that each of its two jerk phases takes: soft, middling, hard.
+const SOFTNESS: [f64; 3] = [0.5, 0.3, 0.15];
+/// Halvings of the last step of the ladder.
+const REFINEMENTS: usize = 4;
+
+impl Course {
+    /// The highest steady rate at which the whole move keeps its running limits, at most 1.
+    pub fn pace(profile: &Profile, run: Ceiling) -> f64 {
+        if *profile == Profile::NOTHING {
+            return 1.0;
+        }
+        let peaks = profile.peaks();
+        let speed = run.speed / peaks.speed;
+        let acceleration = (run.acceleration / peaks.acceleration).sqrt();
+        let jerk = libm::cbrt(run.jerk / peaks.jerk);
+        let pace = speed.min(acceleration).min(jerk);
+        // A plan that just meets its limits shall run at 1, not at 1 less the rounding.
+        if pace > 1.0 - 1e-9 { 1.0 } else { pace }
+    }
+
+    fn ceiling(&self, regime: Regime) -> Ceiling {
+        match regime {
+            Regime::Running => self.run,
+            Regime::Stopping => self.stop,
+        }
+    }
+}
+
+/// The shortest change from `rate` and its derivative `drift` to the rate `to` that keeps the limits of every
+/// course; `None` where no tried one does, as in a phase that leaves no reserve.
+pub fn change_rate(courses: &[Course], rate: f64, drift: f64, to: f64, regime: Regime) -> Option<Ramp> {
+    if rate == to && drift == 0.0 {
+        return Some(Ramp::steady(to));
+    }
+    let mut best: Option<Ramp> = None;
+    for softness in SOFTNESS {
+        let shortest_so_far = best.map_or(f64::INFINITY, |ramp| ramp.duration());
+        if let Some(ramp) = shortest(courses, rate, drift, to, regime, softness, shortest_so_far) {
+            best = Some(ramp);
+        }
+    }
+    best
+}
+
+/// The shortest of one softness, if it is shorter than `bound` s.
+fn shortest(
+    courses: &[Course],
+    rate: f64,
+    drift: f64,
+    to: f64,
+    regime: Regime,
+    softness: f64,
+    bound: f64,
+) -> Option<Ramp> {
+    let ramp_in = |time: f64| {
+        let change = (to - rate).abs().max(drift.abs() * time / 2.0).max(1e-3);
+        let limit = change / (time * (1.0 - softness));
+        Ramp::new(rate, drift, to, limit, limit / (softness * time))
+    };
+    let passes = |time: f64| keeps_limits(courses, &ramp_in(time), regime);
+    let mut time = QUICKEST;
+    while !passes(time) {
+        time *= LADDER;
+        if time > SLOWEST || ramp_in(time).duration() >= bound {
+            return None;
+        }
+    }
+    let (mut too_short, mut long_enough) = (time / LADDER, time);
+    if time > QUICKEST {
+        for _ in 0..REFINEMENTS {
+            let middle = (too_short + long_enough) / 2.0;
+            if passes(middle) { long_enough = middle } else { too_short = middle }
+        }
+    }
+    let ramp = ramp_in(long_enough);
+    (ramp.duration() < bound).then_some(ramp)
+}
+
+/// Whether every course keeps its limits from now until the ramp has ended.
+pub fn keeps_limits(courses: &[Course], ramp: &Ramp, regime: Regime) -> bool {
+    let duration = ramp.duration();
+    let mut begin = 0.0;
+    let mut at_begin = ramp.at(0.0);
+    for phase in ramp.times() {
+        let cells = ((CELLS as f64 * phase / duration).ceil() as usize).clamp(1, CELLS);
+        for cell in 1..=cells {
+            let end = begin + phase * cell as f64 / cells as f64;
+            let from = Sample { jerk: ramp.at((begin + end) / 2.0).jerk, ..at_begin };
+            let at_end = ramp.at(end);
+            if phase > 0.0 && !courses.iter().all(|course| keeps_in_cell(course, from, at_end, regime)) {
+                return false;
+            }
+            at_begin = at_end;
+        }
+        begin += phase;
+    }
+    true
+}
+
+/// A closed interval.
+#[derive(Clone, Copy, Debug)]
+struct Range {
+    low: f64,
+    high: f64,
+}
+
+impl Range {
+    fn of(a: f64, b: f64) -> Range {
+        Range { low: a.min(b), high: a.max(b) }
+    }
+
+    fn with(self, value: f64) -> Range {
+        Range { low: self.low.min(value), high: self.high.max(value) }
+    }
+
+    fn plus(self, other: Range) -> Range {
+        Range { low: self.low + other.low, high: self.high + other.high }
+    }
+
+    fn times(self, other: Range) -> Range {
+        let products = [self.low * other.low, self.low * other.high, self.high * other.low, self.high * other.high];
+        Range {
+            low: products.into_iter().fold(f64::INFINITY, f64::min),
+            high: products.into_iter().fold(f64::NEG_INFINITY, f64::max),
+        }
+    }
+
+    fn scaled(self, factor: f64) -> Range {
+        Range::of(self.low * factor, self.high * factor)
+    }
+
+    fn square(self) -> Range {
+        let square = Range::of(self.low * self.low, self.high * self.high);
+        if self.low < 0.0 && self.high > 0.0 { square.with(0.0) } else { square }
+    }
+
+    fn within(self, limit: f64) -> bool {
+        let limit = limit * (1.0 + 1e-9);
+        self.high <= limit && self.low >= -limit
+    }
+}
+
+/// Bounds over one cell: `from` and `to` are the ramp at its ends; the jerk of `from` holds throughout.
+fn keeps_in_cell(course: &Course, from: Sample, to: Sample, regime: Regime) -> bool {
+    let ceiling = course.ceiling(regime);
+    let begin = course.time + from.position.min(to.position);
+    let end = course.time + from.position.max(to.position);
+    if end <= 0.0 || begin >= course.profile.duration() {
+        return true;
+    }
+    let derivatives = extremes(&course.profile, begin, end);
+    let mut rate = Range::of(from.speed, to.speed);
+    if from.acceleration * to.acceleration < 0.0 {
+        let turning = -from.acceleration / from.jerk;
+        rate = rate.with(from.after(turning).speed);
+    }
+    let drift = Range::of(from.acceleration, to.acceleration);
+    let bend = Range::of(from.jerk, from.jerk);
+    let square = rate.square();
+    let speed = derivatives.speed.times(rate);
+    let acceleration = derivatives.acceleration.times(square).plus(derivatives.speed.times(drift));
+    let jerk = derivatives
+        .jerk
+        .times(square.times(rate))
+        .plus(derivatives.acceleration.times(rate.times(drift)).scaled(3.0))
+        .plus(derivatives.speed.times(bend));
+    speed.within(ceiling.speed) && acceleration.within(ceiling.acceleration) && jerk.within(ceiling.jerk)
+}
+
+struct Extremes {
+    speed: Range,
+    acceleration: Range,
+    jerk: Range,
+}
+
+/// The exact extremes of the profile's derivatives from `begin` to `end` s. Speed and acceleration are monotone
+/// between breaks, jerk is constant.
+fn extremes(profile: &Profile, begin: f64, end: f64) -> Extremes {
+    let (first, last) = (profile.at(begin), profile.at(end));
+    let mut speed = Range::of(first.speed, last.speed);
+    let mut acceleration = Range::of(first.acceleration, last.acceleration);
+    let mut jerk = Range::of(first.jerk, last.jerk);
+    for at in profile.breaks() {
+        if begin < at && at < end {
+            let there = profile.at(at);
+            speed = speed.with(there.speed);
+            acceleration = acceleration.with(there.acceleration);
+            jerk = jerk.with(there.jerk).with(profile.at((begin + at) / 2.0).jerk);
+            jerk = jerk.with(profile.at((at + end) / 2.0).jerk);
+        }
+    }
+    if begin < 0.0 || end > profile.duration() {
+        jerk = jerk.with(profile.peaks().jerk);
+    }
+    Extremes { speed, acceleration, jerk }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn course(time: f64) -> Course {
+        // 6 m at 0.6, 0.3, 0.6, with the usual reserve for stopping.
+        let run = Ceiling { speed: 0.1, acceleration: 0.05, jerk: 0.1 };
+        let stop = Ceiling { speed: 0.1, acceleration: 0.075, jerk: 0.4 };
+        Course { profile: Profile::fastest(run), time, run, stop }
+    }
+
+    /// Limits as the axes would feel them, by finite differences of the positions alone.
+    fn felt(course: &Course, ramp: &Ramp) -> Ceiling {
+        let step = 1e-3;
+        let along = |i: usize| course.profile.at(course.time + ramp.at(i as f64 * step).position).position;
+        let steps = (ramp.duration() / step) as usize + 3;
+        let mut felt = Ceiling { speed: 0.0, acceleration: 0.0, jerk: 0.0 };
+        for i in 0..steps {
+            let (a, b, c, d) = (along(i), along(i + 1), along(i + 2), along(i + 3));
+            felt.speed = felt.speed.max((b - a).abs() / step);
+            felt.acceleration = felt.acceleration.max((c - 2.0 * b + a).abs() / step.powi(2));
+            felt.jerk = felt.jerk.max((d - 3.0 * c + 3.0 * b - a).abs() / step.powi(3));
+        }
+        felt
+    }
+
+    #[test]
+    fn a_stop_from_any_time_keeps_the_stopping_limits_and_is_not_slow() {
+        let duration = course(0.0).profile.duration();
+        for i in 0..200 {
+            let course = course(duration * f64::from(i) / 200.0);
+            let now = course.profile.at(course.time);
+            let ramp = change_rate(&[course], 1.0, 0.0, 0.0, Regime::Stopping).unwrap();
+            let felt = felt(&course, &ramp);
+            assert!(felt.speed <= course.stop.speed * 1.0001, "{i}: {felt:?}");
+            assert!(felt.acceleration <= course.stop.acceleration * 1.0001, "{i}: {felt:?}");
+            assert!(felt.jerk <= course.stop.jerk * 1.01, "{i}: {felt:?}");
+            // The least possible: the profile's own state, stopped within the same limits.
+            let least =
+                Ramp::new(now.speed, now.acceleration, 0.0, course.stop.acceleration, course.stop.jerk).duration();
+            assert!(ramp.duration() <= 1.9 * least + 0.05, "{i}: {} against {least}", ramp.duration());
+        }
+    }
+
+    #[test]
+    fn a_resume_and_a_return_keep_the_running_limits() {
+        let duration = course(0.0).profile.duration();
+        for i in 0..100 {
+            let course = course(duration * f64::from(i) / 100.0);
+            for to in [1.0, 0.4, -0.5] {
+                let ramp = change_rate(&[course], 0.0, 0.0, to, Regime::Running).unwrap();
+                let felt = felt(&course, &ramp);
+                assert!(felt.acceleration <= course.run.acceleration * 1.0001, "{i} {to}: {felt:?}");
+                assert!(felt.jerk <= course.run.jerk * 1.01, "{i} {to}: {felt:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn without_reserve_a_stop_waits_for_its_moment() {
+        let mut course = course(0.0);
+        course.stop = course.run;
+        let fall = course.profile.breaks()[3];
+        course.time = fall + 0.75;
+        assert_eq!(change_rate(&[course], 1.0, 0.0, 0.0, Regime::Stopping), None);
+        course.time = fall - 3.0;
+        assert!(change_rate(&[course], 1.0, 0.0, 0.0, Regime::Stopping).is_some());
+    }
+}

@@ -3,9 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::fault::{Cause, Fault};
-use super::reason::{Refusal, Truth};
+use super::reason::Refusal;
 use super::request::{ClientId, RequestId};
-use crate::show::{AxisId, CueId, CueState, InputId, InterlockId};
+use crate::show::{AxisId, CueId, CueState, InputId, InterlockId, Truth};
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Event {

@@ -13,10 +13,11 @@ mod status;
 mod stop;
 mod tick;
 
+pub use crate::show::Truth;
 pub use event::{Event, EventKind};
 pub use fault::{Cause, Fault, Reaction, StopLane};
 pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};
-pub use reason::{Owner, REASONS_MAX, Reason, Refusal, Truth};
+pub use reason::{Owner, REASONS_MAX, Reason, Refusal};
 pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, Role, STANDBY_MAX, Verb};
 pub use status::{
     AxisState, AxisStatus, CAUSES_MAX, InputStatus, RUNNING_MAX, RigStatus, Running, Standby, Status, Stopped,

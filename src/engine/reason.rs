@@ -5,55 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fault::Cause;
 use super::request::{ClientId, Role};
-use crate::show::{AtomId, AxisId, CueId, InterlockId, Nanos, RigId};
-
-/// Three-valued truth. Only `True` permits.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Truth {
-    True,
-    False,
-    Unknown,
-}
-
-impl Truth {
-    pub fn of(value: bool) -> Truth {
-        if value { Truth::True } else { Truth::False }
-    }
-
-    pub fn and(self, other: Truth) -> Truth {
-        match (self, other) {
-            (Truth::False, _) | (_, Truth::False) => Truth::False,
-            (Truth::Unknown, _) | (_, Truth::Unknown) => Truth::Unknown,
-            (Truth::True, Truth::True) => Truth::True,
-        }
-    }
-
-    pub fn or(self, other: Truth) -> Truth {
-        self.not().and(other.not()).not()
-    }
-
-    #[allow(clippy::should_implement_trait)]
-    pub fn not(self) -> Truth {
-        match self {
-            Truth::True => Truth::False,
-            Truth::False => Truth::True,
-            Truth::Unknown => Truth::Unknown,
-        }
-    }
-
-    pub fn permits(self) -> bool {
-        self == Truth::True
-    }
-
-    pub fn word(self) -> &'static str {
-        match self {
-            Truth::True => "true",
-            Truth::False => "false",
-            Truth::Unknown => "unknown",
-        }
-    }
-}
+use crate::show::{AtomId, AxisId, CueId, InterlockId, Nanos, RigId, Truth};
 
 /// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
 pub const REASONS_MAX: usize = 12;

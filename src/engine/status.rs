@@ -3,9 +3,9 @@
 use arrayvec::ArrayVec;
 
 use super::fault::Cause;
-use super::reason::{Owner, Refusal, Truth};
+use super::reason::{Owner, Refusal};
 use super::request::STANDBY_MAX;
-use crate::show::{CueId, CueState, Nanos, Show};
+use crate::show::{CueId, CueState, Nanos, Show, Truth};
 
 /// Cues that run, or wait for their follow, at once at most.
 pub const RUNNING_MAX: usize = 16;

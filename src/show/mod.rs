@@ -1,11 +1,13 @@
 //! The show as written: files to typed values, findings with file, line and column.
 
+mod condition;
 mod finding;
 mod id;
 mod model;
 mod source;
 mod units;
 
+pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
 pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
 pub use model::*;

@@ -1,0 +1,147 @@
+//! How conditions are judged: three-valued, so that what is not known never permits.
+
+use serde::{Deserialize, Serialize};
+
+use super::id::{AtomId, AxisId};
+use super::model::{Atom, Condition, Show};
+
+/// Three-valued truth (Kleene). Only `True` permits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Truth {
+    True,
+    False,
+    Unknown,
+}
+
+impl Truth {
+    pub fn of(value: bool) -> Truth {
+        if value { Truth::True } else { Truth::False }
+    }
+
+    pub fn and(self, other: Truth) -> Truth {
+        match (self, other) {
+            (Truth::False, _) | (_, Truth::False) => Truth::False,
+            (Truth::Unknown, _) | (_, Truth::Unknown) => Truth::Unknown,
+            (Truth::True, Truth::True) => Truth::True,
+        }
+    }
+
+    pub fn or(self, other: Truth) -> Truth {
+        self.negated().and(other.negated()).negated()
+    }
+
+    pub fn negated(self) -> Truth {
+        match self {
+            Truth::True => Truth::False,
+            Truth::False => Truth::True,
+            Truth::Unknown => Truth::Unknown,
+        }
+    }
+
+    pub fn permits(self) -> bool {
+        self == Truth::True
+    }
+
+    pub fn word(self) -> &'static str {
+        match self {
+            Truth::True => "true",
+            Truth::False => "false",
+            Truth::Unknown => "unknown",
+        }
+    }
+}
+
+impl Condition {
+    pub fn judge(&self, atom: &impl Fn(AtomId) -> Truth) -> Truth {
+        match self {
+            Condition::Atom(id) => atom(*id),
+            Condition::All(parts) => parts.iter().map(|part| part.judge(atom)).fold(Truth::True, Truth::and),
+            Condition::Any(parts) => parts.iter().map(|part| part.judge(atom)).fold(Truth::False, Truth::or),
+            Condition::Not(part) => part.judge(atom).negated(),
+        }
+    }
+
+    /// The atom to show to someone who asks why this condition does not permit, and what it is now.
+    pub fn culprit(&self, atom: &impl Fn(AtomId) -> Truth) -> Option<(AtomId, Truth)> {
+        if self.judge(atom).permits() {
+            return None;
+        }
+        match self {
+            Condition::Atom(id) => Some((*id, atom(*id))),
+            Condition::All(parts) | Condition::Any(parts) => parts.iter().find_map(|part| part.culprit(atom)),
+            Condition::Not(part) => part.atoms().first().map(|&id| (id, atom(id))),
+        }
+    }
+
+    /// Its leaves, left to right.
+    pub fn atoms(&self) -> Vec<AtomId> {
+        match self {
+            Condition::Atom(id) => vec![*id],
+            Condition::All(parts) | Condition::Any(parts) => parts.iter().flat_map(Condition::atoms).collect(),
+            Condition::Not(part) => part.atoms(),
+        }
+    }
+}
+
+impl Atom {
+    /// Judged from positions; an unknown position gives `Unknown`. `None` if it does not depend on positions.
+    pub fn of_pose(&self, show: &Show, position: &impl Fn(AxisId) -> Option<f64>) -> Option<Truth> {
+        let judged = |axis: AxisId, holds: &dyn Fn(f64) -> bool| {
+            position(axis).map_or(Truth::Unknown, |value| Truth::of(holds(value)))
+        };
+        match self {
+            Atom::Above { axis, limit } => Some(judged(*axis, &|value| value > *limit)),
+            Atom::Below { axis, limit } => Some(judged(*axis, &|value| value < *limit)),
+            Atom::Within { axis, from, to, modulo } => {
+                Some(judged(*axis, &|value| is_within(value, *from, *to, *modulo)))
+            }
+            Atom::At { pose, .. } => Some(pose.iter().fold(Truth::True, |truth, &(axis, target)| {
+                let tolerance = show.axis(axis).tolerance;
+                truth.and(judged(axis, &|value| (value - target).abs() <= tolerance))
+            })),
+            Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => None,
+        }
+    }
+}
+
+/// Inside, the ends included; with `modulo` so many units are one turn.
+fn is_within(value: f64, from: f64, to: f64, modulo: Option<f64>) -> bool {
+    match modulo {
+        None => from <= value && value <= to,
+        Some(turn) => (value - from) - ((value - from) / turn).floor() * turn <= to - from,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn unknown_never_permits_and_never_hides_a_false() {
+        use Truth::{False, True, Unknown};
+        assert_eq!(Unknown.and(True), Unknown);
+        assert_eq!(Unknown.and(False), False);
+        assert_eq!(Unknown.or(True), True);
+        assert_eq!(Unknown.or(False), Unknown);
+        assert!(!Unknown.permits() && !Unknown.negated().permits());
+    }
+
+    #[test]
+    fn within_wraps_at_its_modulus() {
+        assert!(is_within(720.05, -0.1, 0.1, Some(360.0)));
+        assert!(is_within(359.95, -0.1, 0.1, Some(360.0)));
+        assert!(!is_within(358.6, -0.1, 0.1, Some(360.0)));
+        assert!(is_within(-360.0, -0.1, 0.1, Some(360.0)));
+        assert!(!is_within(720.05, -0.1, 0.1, None));
+    }
+
+    #[test]
+    fn the_culprit_is_the_first_leaf_that_does_not_permit() {
+        let leaf = |i| Condition::Atom(AtomId(i));
+        let condition = Condition::All(vec![leaf(0), Condition::Any(vec![leaf(1), leaf(2)])]);
+        let truth = |id: AtomId| if id == AtomId(0) { Truth::True } else { Truth::Unknown };
+        assert_eq!(condition.judge(&truth), Truth::Unknown);
+        assert_eq!(condition.culprit(&truth), Some((AtomId(1), Truth::Unknown)));
+    }
+}

@@ -1,1 +1,23 @@
 //! Where bodies are: joint chains and shapes.
+//!
+//! A rig (machine) is a chain of joints from its base to its tip. The base frame stands in the world, or rides in
+//! the frame of another rig's axis: translated by `at`, then turned about z by `facing`. Each axis with a joint
+//! translates by the joint's `at` and turns about, or slides along, the joint's direction by the axis's position;
+//! its bodies hang in the frame so reached. Turns are right-handed: a boom that rises with positive values turns
+//! about [0, −1, 0].
+//!
+//! After a joint that is `level`, as at a jib's tip, the next joint is still found where the turned frame carries
+//! it, but everything from there on has the orientation from before the turn.
+//!
+//! Sines and cosines are those of the `libm` crate, so that a pose gives the same bodies on every machine.
+
+mod chain;
+mod frame;
+mod shape;
+
+#[cfg(test)]
+pub(crate) mod fixture;
+
+pub use chain::{Placed, Stage};
+pub use frame::Frame;
+pub use shape::WorldShape;

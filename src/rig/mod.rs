@@ -1,7 +1,13 @@
 //! Drivers: the engine's hands and eyes on one rig each.
 
+mod cycle;
+mod sim;
+
+pub use cycle::Cycle;
+pub use sim::{SimFault, SimFaults, SimRig};
+
 use crate::engine::{AxisReport, RigCommand, RigReport, Setpoint};
-use crate::show::Nanos;
+use crate::show::{self, Nanos, Show};
 
 /// One rig (machine), as the tick loop sees it.
 ///
@@ -17,4 +23,20 @@ pub trait Driver: Send {
 
     /// Passes on the command and the setpoints for the tick that ends at `now + tick`.
     fn write(&mut self, now: Nanos, command: RigCommand, setpoints: &[Setpoint]);
+}
+
+/// A driver for each rig of the show, by `RigId`, and the handle that makes the simulated ones fail.
+///
+/// The same `seed` gives the same noise.
+pub fn open(show: &Show, seed: u64) -> (Vec<Box<dyn Driver>>, SimFaults) {
+    let faults = SimFaults::none(show);
+    let drivers = show
+        .rig_ids()
+        .map(|rig| match show.rig(rig).driver {
+            show::Driver::Sim(ref settings) => {
+                Box::new(SimRig::new(show, rig, settings, seed, faults.clone())) as Box<dyn Driver>
+            }
+        })
+        .collect();
+    (drivers, faults)
 }

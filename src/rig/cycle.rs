@@ -76,14 +76,12 @@ impl Cycle {
     }
 
     fn advance(&mut self, late: Nanos) {
-        if !self.begun {
-            self.begun = true;
-            self.late = late;
-            return;
-        }
-        let real = self.tick.0.saturating_add(late.0).saturating_sub(self.late.0);
+        // From deadline to deadline it is one tick, but for the first.
+        let tick = if self.begun { self.tick.0 } else { 0 };
+        let real = tick.saturating_add(late.0).saturating_sub(self.late.0);
         // Less than no time means that the loop gave up catching up and set itself a new deadline.
-        let elapsed = if real < 0 { self.tick.0 } else { real };
+        let elapsed = if real < 0 { tick } else { real };
+        self.begun = true;
         self.late = late;
         self.rest = self.rest.saturating_add(Nanos(elapsed));
         let whole = self.rest.0 - self.rest.0 % self.tick.0;
@@ -101,5 +99,76 @@ fn write_all(
 ) {
     for ((driver, span), command) in drivers.iter_mut().zip(spans).zip(commands) {
         driver.write(now, *command, &setpoints[span.clone()]);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::proof::Plan;
+    use crate::rig::open;
+    use crate::show::Unit;
+    use crate::stage::fixture::{add_axis, add_rig, empty_show};
+    use glam::DVec3;
+    use std::sync::Arc;
+
+    /// Two rigs of one and two axes, at 2 ms.
+    fn cycle() -> Cycle {
+        let mut show = empty_show();
+        for axes in [1, 2] {
+            add_rig(&mut show, DVec3::ZERO, 0.0, None);
+            for _ in 0..axes {
+                let axis = add_axis(&mut show, Unit::Metre, None, vec![]);
+                show.axes[axis.index()].start = f64::from(axis.0) + 1.0;
+            }
+        }
+        let show = Arc::new(show);
+        let engine = Engine::new(show.clone(), Arc::new(Plan { cues: vec![] }));
+        Cycle::new(&show, engine, open(&show, 1).0)
+    }
+
+    fn turn(cycle: &mut Cycle, late_micros: i64) -> i64 {
+        cycle.turn(StopCalls::default(), &[], Nanos(late_micros * 1000));
+        cycle.now().0 / 1_000_000
+    }
+
+    #[test]
+    fn time_begins_at_zero_and_goes_by_ticks() {
+        let mut cycle = cycle();
+        let times: Vec<i64> = (0..4).map(|_| turn(&mut cycle, 0)).collect();
+        assert_eq!(times, [0, 2, 4, 6]);
+    }
+
+    #[test]
+    fn a_little_late_is_not_late_for_the_rigs() {
+        let mut cycle = cycle();
+        let times: Vec<i64> = [60, 900, 20, 1999, 0, 130].map(|late| turn(&mut cycle, late)).into();
+        assert_eq!(times, [0, 2, 4, 6, 8, 10]);
+    }
+
+    #[test]
+    fn whole_ticks_lost_are_made_up_once() {
+        let mut cycle = cycle();
+        // 7 ms late, then the loop hurries through the deadlines it missed, until it is on time again.
+        let times: Vec<i64> = [0, 7000, 5000, 3000, 1000, 0, 0].map(|late| turn(&mut cycle, late)).into();
+        assert_eq!(times, [0, 8, 8, 8, 8, 10, 12]);
+    }
+
+    #[test]
+    fn a_loop_that_sets_itself_a_new_deadline_goes_on_from_there() {
+        let mut cycle = cycle();
+        let times: Vec<i64> = [0, 500_000, 0, 0].map(|late| turn(&mut cycle, late)).into();
+        assert_eq!(times, [0, 502, 504, 506]);
+    }
+
+    #[test]
+    fn each_rig_reads_its_own_axes() {
+        let mut cycle = cycle();
+        for _ in 0..5 {
+            turn(&mut cycle, 0);
+        }
+        let (rigs, axes) = cycle.reports();
+        assert!(rigs.iter().all(|rig| rig.age == Nanos::from_millis(4)));
+        assert_eq!(axes.iter().map(|axis| axis.position).collect::<Vec<_>>(), [1.0, 2.0, 3.0]);
     }
 }

@@ -14,7 +14,8 @@ pub struct Encoder {
     noise: Noise,
     /// Standard deviation.
     deviation: f64,
-    step: f64,
+    /// Steps to one of the axis's unit.
+    steps: f64,
     /// Half the width of the dead zone.
     play: f64,
     /// The far side of the dead zone, as far as the drive has pushed it.
@@ -27,13 +28,12 @@ pub struct Encoder {
 }
 
 /// What a believable encoder resolves: a hundredth of a millimetre, 360,000 steps to a turn, 10,000 to a ring.
-fn step(unit: Unit) -> f64 {
+fn steps(unit: Unit) -> f64 {
     match unit {
-        Unit::Metre => 0.000_01,
-        Unit::Millimetre => 0.01,
-        Unit::Degree => 0.001,
-        Unit::Turn => 1.0 / 360_000.0,
-        Unit::Percent => 0.01,
+        Unit::Metre => 100_000.0,
+        Unit::Millimetre | Unit::Percent => 100.0,
+        Unit::Degree => 1_000.0,
+        Unit::Turn => 360_000.0,
     }
 }
 
@@ -42,7 +42,7 @@ impl Encoder {
         Encoder {
             noise: Noise::new(seed, axis),
             deviation: settings.noise,
-            step: step(unit),
+            steps: steps(unit),
             play: settings.backlash / 2.0,
             trailing: position,
             position,
@@ -69,10 +69,10 @@ impl Encoder {
         }
         let position = self.position + self.offset + self.deviation * self.noise.normal();
         let speed = self.speed + self.deviation / SPEED_WINDOW * self.noise.normal();
-        let speed_step = self.step / SPEED_WINDOW;
+        let speed_steps = self.steps * SPEED_WINDOW;
         AxisReport {
-            position: (position / self.step).round() * self.step,
-            speed: (speed / speed_step).round() * speed_step,
+            position: (position * self.steps).round() / self.steps,
+            speed: (speed * speed_steps).round() / speed_steps,
         }
     }
 }

@@ -290,3 +290,6 @@ impl SimAxis {
         self.target.abs() <= RANGE
     }
 }
+
+#[cfg(test)]
+mod tests;

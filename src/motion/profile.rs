@@ -12,6 +12,8 @@
 //!        |   ta   |    tv    |   ta   |
 //! ```
 
+use crate::show::Limits;
+
 /// Limits on the profile itself, per s, s², s³; all above zero. Infinity is no limit, but not for all three.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ceiling {
@@ -22,6 +24,12 @@ pub struct Ceiling {
 
 impl Ceiling {
     pub const NONE: Ceiling = Ceiling { speed: f64::INFINITY, acceleration: f64::INFINITY, jerk: f64::INFINITY };
+
+    /// The limits of an axis in units of its way.
+    pub fn over(limits: Limits, way: f64) -> Ceiling {
+        let way = way.abs();
+        Ceiling { speed: limits.speed / way, acceleration: limits.acceleration / way, jerk: limits.jerk / way }
+    }
 
     /// The least of two, limit by limit.
     pub fn least(self, other: Ceiling) -> Ceiling {
@@ -91,6 +99,14 @@ impl Profile {
         let peak_speed = peak_acceleration * (rise_time - jerk_time);
         let cruise_time = (1.0 / peak_speed - rise_time).max(0.0);
         Profile::shaped(jerk_time, rise_time, cruise_time)
+    }
+
+    /// For a move that goes nowhere but lasts: a soft profile of that duration, s, above zero.
+    pub fn idle(duration: f64) -> Profile {
+        if duration <= 0.0 {
+            return Profile::NOTHING;
+        }
+        Profile::shaped(duration / 4.0, duration / 2.0, 0.0)
     }
 
     /// By its times; the jerk follows from the way being 1.

@@ -1,10 +1,15 @@
 //! The cue list proved: expected poses, timelines, findings.
 
+mod follows;
+mod interlocks;
 mod plan;
+mod start_pose;
+mod timeline;
 
+pub use follows::meet;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 
-use crate::show::{Finding, Show};
+use crate::show::{Code, CueId, Finding, Show};
 
 /// What the check found out about a show that reads well.
 #[derive(Clone, Debug)]
@@ -13,8 +18,42 @@ pub struct Proof {
     pub findings: Vec<Finding>,
 }
 
-/// Plans every cue and looks for what cannot be run.
+/// Plans every cue from where the cues before it leave the rigs, and looks for what cannot be run.
 pub fn prove(show: &Show) -> Proof {
-    let _ = show;
-    Proof { plan: Plan { cues: Vec::new() }, findings: Vec::new() }
+    let mut findings = Vec::new();
+    let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
+    let mut cues = Vec::with_capacity(show.cues.len());
+    for id in show.cue_ids() {
+        find_double_moves(show, id, &mut findings);
+        start_pose::find_false_needs(show, id, &pose, &mut findings);
+        let plan = timeline::plan_cue(show, id, &pose, &mut findings);
+        pose.clone_from(&plan.end);
+        cues.push(plan);
+    }
+    let plan = Plan { cues };
+    follows::find_bad_chains(show, &mut findings);
+    follows::find_clashes(show, &plan, &mut findings);
+    interlocks::find_cycles(show, &mut findings);
+    Proof { plan, findings }
+}
+
+/// Two moves of one cue that own one axis.
+fn find_double_moves(show: &Show, id: CueId, findings: &mut Vec<Finding>) {
+    let cue = show.cue(id);
+    for (index, second) in cue.moves.iter().enumerate() {
+        for first in &cue.moves[..index] {
+            let shared = second.to.iter().find(|(axis, _)| first.to.iter().any(|(other, _)| other == axis));
+            let Some(&(axis, _)) = shared else { continue };
+            let name = show.axis_name(axis);
+            let message = format!("cue {}: two of its moves own {name}", cue.number);
+            findings.push(
+                Finding::new(Code::Ownership, message)
+                    .at(second.place)
+                    .cue(&cue.number)
+                    .rig(&show.rig(second.rig).name)
+                    .axis(name)
+                    .fix("leave the axis out of one of them, or make two cues"),
+            );
+        }
+    }
 }

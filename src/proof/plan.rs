@@ -48,6 +48,13 @@ pub struct AxisPath {
     pub to: f64,
 }
 
+impl MovePlan {
+    /// s, from the start of the cue.
+    pub fn end(&self) -> f64 {
+        self.delay + self.profile.duration()
+    }
+}
+
 impl CuePlan {
     /// The pose at `time` s of the cue's own time, by `AxisId`, written over `pose`.
     pub fn pose_at(&self, time: f64, pose: &mut [f64]) {

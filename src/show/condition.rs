@@ -70,7 +70,15 @@ impl Condition {
         match self {
             Condition::Atom(id) => Some((*id, atom(*id))),
             Condition::All(parts) | Condition::Any(parts) => parts.iter().find_map(|part| part.culprit(atom)),
-            Condition::Not(part) => part.atoms().first().map(|&id| (id, atom(id))),
+            Condition::Not(part) => part.first_atom().map(|id| (id, atom(id))),
+        }
+    }
+
+    fn first_atom(&self) -> Option<AtomId> {
+        match self {
+            Condition::Atom(id) => Some(*id),
+            Condition::All(parts) | Condition::Any(parts) => parts.iter().find_map(Condition::first_atom),
+            Condition::Not(part) => part.first_atom(),
         }
     }
 

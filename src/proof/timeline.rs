@@ -1,0 +1,179 @@
+//! One cue over its own time, from the pose in which the cues before leave the rigs.
+
+use super::plan::{AxisPath, CuePlan, MovePlan};
+use crate::motion::{Ceiling, Course, Profile, Regime, change_rate, verify_profile};
+use crate::show::{AxisId, Code, CueId, Finding, Limits, Move, Show};
+
+/// A way shorter than this, in an axis's own unit, is none.
+const NO_WAY: f64 = 1e-9;
+/// Times of a cue at which its stop is planned, beside the changes of jerk.
+const STOPS: usize = 160;
+
+/// Plans the cue from `start` (by `AxisId`).
+pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Finding>) -> CuePlan {
+    let cue = show.cue(id);
+    let mut end = start.to_vec();
+    let mut moves = Vec::new();
+    let mut pace_setters = Vec::new();
+    for written in &cue.moves {
+        let axes = paths(show, id, written, start, findings);
+        for path in &axes {
+            end[path.axis.index()] = path.to;
+        }
+        let (profile, pace_setter) = time_move(show, id, written, &axes, findings);
+        moves.push(MovePlan { rig: written.rig, delay: written.delay, profile, axes });
+        pace_setters.push(pace_setter);
+    }
+    let ends = moves.iter().map(MovePlan::end);
+    let duration = ends.clone().fold(0.0, f64::max);
+    let bottleneck = ends.zip(&pace_setters).find(|&(end, _)| end == duration).and_then(|(_, &axis)| axis);
+    let mut plan = CuePlan { duration, stop_time: 0.0, bottleneck, start: start.to_vec(), end, moves };
+    plan.stop_time = longest_stop(show, &plan);
+    plan
+}
+
+fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut Vec<Finding>) -> Vec<AxisPath> {
+    let path = |&(axis, target): &(AxisId, f64)| {
+        let from = start[axis.index()];
+        let to = if written.by { from + target } else { target };
+        AxisPath { axis, from, to }
+    };
+    let axes: Vec<AxisPath> = written.to.iter().map(path).collect();
+    for path in &axes {
+        let axis = show.axis(path.axis);
+        let [low, high] = axis.travel;
+        if path.to < low || path.to > high {
+            let limit = if path.to < low { low } else { high };
+            let (name, sign) = (show.axis_name(path.axis), axis.unit.sign());
+            let message = format!(
+                "cue {} takes {name} to {}{sign}; its travel is {low} to {high}{sign}",
+                show.cue(id).number,
+                shown(path.to)
+            );
+            findings.push(
+                Finding::new(Code::Travel, message)
+                    .at(written.place)
+                    .cue(&show.cue(id).number)
+                    .rig(&show.rig(axis.rig).name)
+                    .axis(name)
+                    .against(path.to, limit)
+                    .fix(format!("end the move at {limit}{sign} at most, or survey the axis again")),
+            );
+        }
+    }
+    axes
+}
+
+/// The profile of a move and the axis that sets its pace.
+fn time_move(
+    show: &Show,
+    id: CueId,
+    written: &Move,
+    axes: &[AxisPath],
+    findings: &mut Vec<Finding>,
+) -> (Profile, Option<AxisId>) {
+    let number = &show.cue(id).number;
+    let rig = &show.rig(written.rig).name;
+    let ceiling = ceiling(show, axes, |axis| axis.run);
+    let Some(ceiling) = ceiling else {
+        return (written.time.map_or(Profile::NOTHING, Profile::idle), None);
+    };
+    let fastest = Profile::fastest(ceiling);
+    if let Err(violation) = verify_profile(&fastest, ceiling) {
+        // Never seen; a plan that does not pass is not used without a word.
+        let message = format!("cue {number}: the move of {rig} could not be verified: {violation:?}");
+        findings.push(Finding::new(Code::Jerk, message).at(written.place).cue(number).rig(rig));
+    }
+    let least = fastest.duration();
+    let pace_setter = slowest_axis(show, axes);
+    match written.time {
+        Some(time) if time < least * (1.0 - 1e-9) => {
+            let name = pace_setter.map_or_else(String::new, |axis| show.axis_name(axis));
+            let message = format!("cue {number}: {rig} is given {time} s, and {name} needs {} s", shown(least));
+            findings.push(
+                Finding::new(Code::TooFast, message)
+                    .at(written.place)
+                    .cue(number)
+                    .rig(rig)
+                    .axis(name)
+                    .against(least, time)
+                    .fix(format!("write time = {} or more", rounded_up(least))),
+            );
+            (fastest, pace_setter)
+        }
+        Some(time) => (fastest.stretched((time / least).max(1.0)), pace_setter),
+        None => {
+            let message = format!(
+                "cue {number}: the move of {rig} has no time; it takes {} s, and an edit of a limit would \
+                 change that",
+                shown(least)
+            );
+            let fix = format!("write time = {} to keep it", rounded_up(least));
+            findings.push(
+                Finding::new(Code::Untimed, message)
+                    .at(written.place)
+                    .cue(number)
+                    .rig(rig)
+                    .against(least, least)
+                    .fix(fix),
+            );
+            (fastest, pace_setter)
+        }
+    }
+}
+
+/// The limits of the axes in units of the way, the least of each; `None` if nothing has a way to go.
+pub fn ceiling(show: &Show, axes: &[AxisPath], limits: impl Fn(&crate::show::Axis) -> Limits) -> Option<Ceiling> {
+    let moving = axes.iter().filter(|path| (path.to - path.from).abs() > NO_WAY);
+    moving.map(|path| Ceiling::over(limits(show.axis(path.axis)), path.to - path.from)).reduce(Ceiling::least)
+}
+
+/// The axis that would take longest by itself.
+fn slowest_axis(show: &Show, axes: &[AxisPath]) -> Option<AxisId> {
+    let moving = axes.iter().filter(|path| (path.to - path.from).abs() > NO_WAY);
+    let alone = moving.map(|path| {
+        let ceiling = Ceiling::over(show.axis(path.axis).run, path.to - path.from);
+        (Profile::fastest(ceiling).duration(), path.axis)
+    });
+    alone.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, axis)| axis)
+}
+
+/// The moves of a cue at `time` s of its own time, as the rate control takes them.
+pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course> {
+    let moving = plan.moves.iter().filter_map(|step| {
+        let run = ceiling(show, &step.axes, |axis| axis.run)?;
+        let stop = ceiling(show, &step.axes, |axis| axis.stop)?;
+        Some(Course { profile: step.profile, time: time - step.delay, run, stop })
+    });
+    moving.collect()
+}
+
+/// The longest that a stop takes over all times of the cue, at full rate. Where no brake can begin at once (limits
+/// without reserve) the cue runs on until one can.
+fn longest_stop(show: &Show, plan: &CuePlan) -> f64 {
+    let mut times: Vec<f64> = (0..=STOPS).map(|i| plan.duration * i as f64 / STOPS as f64).collect();
+    for step in &plan.moves {
+        times.extend(step.profile.breaks().map(|at| step.delay + at).iter().filter(|&&at| at < plan.duration));
+    }
+    times.sort_by(f64::total_cmp);
+    let (mut worst, mut from_next, mut next) = (0.0_f64, 0.0, plan.duration);
+    for &time in times.iter().rev() {
+        let brake = change_rate(&courses(show, plan, time), 1.0, 0.0, 0.0, Regime::Stopping);
+        let left = plan.duration - time;
+        let run_on = (next - time) + from_next;
+        from_next = brake.map_or(run_on, |ramp| ramp.duration()).min(left);
+        next = time;
+        worst = worst.max(from_next);
+    }
+    worst
+}
+
+/// With as many digits as help.
+fn shown(value: f64) -> f64 {
+    (value * 1e4).round() / 1e4
+}
+
+/// For a time to write down: a little more, never a little less.
+fn rounded_up(seconds: f64) -> f64 {
+    (seconds * 100.0 - 1e-6).ceil() / 100.0
+}

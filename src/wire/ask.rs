@@ -1,0 +1,54 @@
+//! What a client asks, whatever the road it came on.
+
+use crate::engine::Verb;
+use crate::show::Nanos;
+
+/// Status notifications a second at most; a client that asks for more gets this.
+pub const HZ_MAX: f64 = 30.0;
+/// Changes a second that an OSC watcher gets at most.
+pub const WATCH_MAX: u32 = 100;
+/// The longest lease of an OSC watcher, s; one that asks for more gets this, and renews.
+pub const WATCH_LEASE_MAX: u32 = 3600;
+
+/// One request, understood: well formed, every name known. Whether it may be done is for others to say.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Ask {
+    /// For the engine's queue of requests.
+    Verb(Verb),
+    /// For the stop's own road, never for a queue.
+    Stop,
+    Status,
+    Subscribe(Subscribe),
+    /// OSC: changes to the sender, at most `changes` (1 to [`WATCH_MAX`]) a second, for `lease` seconds
+    /// (1 to [`WATCH_LEASE_MAX`]).
+    Watch {
+        changes: u32,
+        lease: u32,
+    },
+    Unwatch,
+}
+
+/// What a WebSocket client wants to be told, and how its silence is to be taken.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Subscribe {
+    /// Status notifications a second, 0 to [`HZ_MAX`]; 0 ends them.
+    pub hz: f64,
+    /// The client's link counts as lost when nothing arrived from it for so long.
+    pub lease: Option<Nanos>,
+    /// Adds the rigs' bodies in world coordinates to each status.
+    pub stage: bool,
+}
+
+impl Ask {
+    /// The request's name on the wire.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Ask::Verb(verb) => verb.word(),
+            Ask::Stop => "stop",
+            Ask::Status => "status",
+            Ask::Subscribe(_) => "subscribe",
+            Ask::Watch { .. } => "watch",
+            Ask::Unwatch => "unwatch",
+        }
+    }
+}

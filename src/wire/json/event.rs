@@ -1,0 +1,76 @@
+//! One event.
+
+use serde_json::{Map, Value, json};
+
+use super::number;
+use super::status::truth_json;
+use crate::engine::{Event, EventKind};
+use crate::show::CueId;
+use crate::wire::words::Words;
+
+/// The contract's event, with `text`, one sentence for people. `time` is s since the daemon started.
+///
+/// Beside the contract's kinds there are `held` and `master`. A standby that dropped is of kind `standby`, with
+/// `dropped`; a lost link is of kind `client`.
+pub fn event_json(event: &Event, time: f64, words: &Words<'_>) -> Value {
+    let mut object = Map::new();
+    object.insert("seq".into(), event.seq.into());
+    object.insert("time".into(), number(time));
+    object.insert("kind".into(), kind(&event.kind).into());
+    if let Value::Object(details) = details(&event.kind, words) {
+        object.extend(details);
+    }
+    object.insert("text".into(), words.event(&event.kind).into());
+    Value::Object(object)
+}
+
+fn kind(kind: &EventKind) -> &'static str {
+    match kind {
+        EventKind::Standby { .. } | EventKind::Dropped { .. } => "standby",
+        EventKind::Go { .. } => "go",
+        EventKind::Refused { .. } => "refused",
+        EventKind::Cue { .. } => "cue",
+        EventKind::Held { .. } => "held",
+        EventKind::Stop { .. } => "stop",
+        EventKind::Standstill { .. } => "standstill",
+        EventKind::Reset => "reset",
+        EventKind::Armed { .. } => "armed",
+        EventKind::Fault { .. } => "fault",
+        EventKind::Interlock { .. } => "interlock",
+        EventKind::Input { .. } => "input",
+        EventKind::Master { .. } => "master",
+        EventKind::ClientLost { .. } => "client",
+    }
+}
+
+fn details(kind: &EventKind, words: &Words<'_>) -> Value {
+    let show = words.show();
+    let cue_number = |cue: CueId| show.cue(cue).number.to_string();
+    let client = |client: Option<_>| client.map(|client| words.client(client));
+    match kind {
+        EventKind::Standby { cue, ready } => json!({ "cue": cue_number(*cue), "ready": ready, "dropped": false }),
+        EventKind::Dropped { cue, reasons } => json!({
+            "cue": cue_number(*cue), "ready": false, "dropped": true, "reasons": words.refusal(reasons),
+        }),
+        EventKind::Go { cue, by } => json!({ "cue": cue_number(*cue), "by": client(*by) }),
+        EventKind::Refused { request, client: asking, cue, reasons } => json!({
+            "request": request.map(|request| request.0), "client": client(*asking), "cue": cue.map(cue_number),
+            "reasons": words.refusal(reasons),
+        }),
+        EventKind::Cue { cue, state } => json!({ "cue": cue_number(*cue), "state": state.word() }),
+        EventKind::Held { by, reasons } => json!({ "by": client(*by), "reasons": words.refusal(reasons) }),
+        EventKind::Stop { cause } => json!({ "cause": words.cause(cause) }),
+        EventKind::Standstill { at_rest, axis } => json!({
+            "at_rest": at_rest, "axis": axis.map(|axis| words.axis(axis)),
+        }),
+        EventKind::Reset => Value::Null,
+        EventKind::Armed { armed } => json!({ "armed": armed }),
+        EventKind::Fault { fault } => json!({ "fault": words.fault(*fault) }),
+        EventKind::Interlock { interlock, truth } => json!({
+            "interlock": show.interlocks[interlock.index()].name, "truth": truth_json(*truth),
+        }),
+        EventKind::Input { input, value } => json!({ "input": show.inputs[input.index()].name, "value": value }),
+        EventKind::Master { value } => json!({ "master": number(*value) }),
+        EventKind::ClientLost { client } => json!({ "client": words.client(*client), "lost": true }),
+    }
+}

@@ -1,0 +1,192 @@
+//! The show as `GET /show` and `GET /cue/NUMBER` tell it: what does not change while it runs.
+
+use serde_json::{Map, Value, json};
+
+use super::{any_simulated, number, numbers, simulated};
+use crate::proof::{CuePlan, MovePlan, Plan};
+use crate::show::{
+    After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, OnLinkLoss, Otherwise, Rig, Show, Zone,
+};
+use crate::wire::words::{Words, amount, plain, seconds};
+
+/// What the tool always shows, whatever the show.
+const CAUTIONS: [&str; 3] = [
+    "The stop here is an operational stop. Emergency stop, enabling devices, final limits and brakes are independent \
+     hardware; a button on a screen is not an emergency stop (ISO 13850).",
+    "No one rides on or stands under a rig on the word of this program.",
+    "Local codes, the rigs' makers and the licensed or competent person on site decide.",
+];
+
+/// What no proof of this version has looked at.
+const NOT_PROVED: &str = "Clearance is not proved: this version does not know what comes close to what.";
+
+pub fn show_json(plan: &Plan, words: &Words<'_>) -> Value {
+    let show = words.show();
+    let cautions = CAUTIONS.iter().chain([&NOT_PROVED]);
+    json!({
+        "show": show.name,
+        "hash": show.hash,
+        "tick": number(show.settings.tick.seconds()),
+        "margin": number(show.settings.margin),
+        "simulated": any_simulated(show),
+        "rigs": show.rigs.iter().map(|rig| rig_json(rig, show)).collect::<Value>(),
+        "cues": show.cue_ids().map(|id| listed(id, plan.cues.get(id.index()), words)).collect::<Value>(),
+        "zones": show.zones.iter().map(|zone| zone_json(zone, show)).collect::<Value>(),
+        "inputs": show.inputs.iter().map(input_json).collect::<Value>(),
+        "interlocks": show.interlocks.iter().map(|one| interlock_json(one, words)).collect::<Value>(),
+        "cautions": cautions.collect::<Vec<_>>(),
+    })
+}
+
+/// One cue's motion. Where its bodies go (`traces`) is put in beside it by the daemon, which knows the stage.
+pub fn cue_json(id: CueId, plan: &CuePlan, words: &Words<'_>) -> Value {
+    let show = words.show();
+    let mut moves = Map::new();
+    for step in &plan.moves {
+        let rig = show.rig(step.rig);
+        let axes = step.axes.iter().map(|path| {
+            let axis = show.axis(path.axis);
+            let ends = json!({ "from": number(path.from), "to": number(path.to), "unit": axis.unit.word() });
+            (axis.name.clone(), ends)
+        });
+        moves.insert(
+            rig.name.clone(),
+            json!({
+                "delay": number(step.delay),
+                "duration": number(step.profile.duration()),
+                "axes": axes.collect::<Map<String, Value>>(),
+                "text": move_text(step, words),
+            }),
+        );
+    }
+    json!({ "number": show.cue(id).number.to_string(), "duration": number(plan.duration), "moves": moves })
+}
+
+fn rig_json(rig: &Rig, show: &Show) -> Value {
+    json!({
+        "name": rig.name,
+        "kind": rig.kind,
+        "simulated": simulated(rig),
+        "axes": rig.axis_ids().map(|id| axis_json(id, show)).collect::<Value>(),
+        "marks": rig.marks.iter().map(|mark| mark.name.as_str()).collect::<Vec<_>>(),
+    })
+}
+
+fn axis_json(id: AxisId, show: &Show) -> Value {
+    let axis = show.axis(id);
+    json!({
+        "name": axis.name,
+        "unit": axis.unit.word(),
+        "travel": numbers(axis.travel),
+        "tolerance": number(axis.tolerance),
+        "speed": number(axis.run.speed),
+        "gravity": axis.gravity,
+    })
+}
+
+fn listed(id: CueId, plan: Option<&CuePlan>, words: &Words<'_>) -> Value {
+    let cue = words.show().cue(id);
+    json!({
+        "number": cue.number.to_string(),
+        "name": cue.name,
+        "page": cue.page,
+        "call": cue.call,
+        "watch": cue.watch,
+        "notes": cue.notes,
+        "gap": cue.gap.map(number),
+        "follow": cue.after.as_ref().map(|after| follow_text(after, words)),
+        "needs": cue.needs.as_ref().map(|needs| words.condition(needs)),
+        "on_link_loss": match cue.on_link_loss {
+            OnLinkLoss::Hold => "hold",
+            OnLinkLoss::Finish => "finish",
+        },
+        "duration": plan.map(|plan| number(plan.duration)),
+        "stop_time": plan.map(|plan| number(plan.stop_time)),
+        "rigs": rig_names(cue, words.show()),
+        "moves": plan.map_or(Vec::new(), |plan| plan.moves.iter().map(|step| move_text(step, words)).collect()),
+    })
+}
+
+/// In the order of its moves, each once.
+fn rig_names(cue: &Cue, show: &Show) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for step in &cue.moves {
+        let name = &show.rig(step.rig).name;
+        if !names.contains(name) {
+            names.push(name.clone());
+        }
+    }
+    names
+}
+
+/// "gull height 7.0 → 3.4 m in 9.0 s".
+fn move_text(step: &MovePlan, words: &Words<'_>) -> String {
+    let show = words.show();
+    let axes: Vec<String> = step
+        .axes
+        .iter()
+        .map(|path| {
+            let axis = show.axis(path.axis);
+            format!("{} {} → {}", axis.name, plain(path.from, axis.unit), amount(path.to, axis.unit))
+        })
+        .collect();
+    let rig = &show.rig(step.rig).name;
+    let delay = if step.delay > 0.0 { format!(", {} after the GO", seconds(step.delay)) } else { String::new() };
+    format!("{rig} {} in {}{delay}", axes.join(", "), seconds(step.profile.duration()))
+}
+
+/// "1 end + 2 s".
+fn follow_text(after: &After, words: &Words<'_>) -> String {
+    let from = |cue: CueId, edge: &str, wait: f64| {
+        let number = &words.show().cue(cue).number;
+        // Whole seconds are written as people write them in a running order.
+        if wait == 0.0 { format!("{number} {edge}") } else { format!("{number} {edge} + {wait} s") }
+    };
+    match after {
+        After::Start { cue, wait } => from(*cue, "start", *wait),
+        After::End { cue, wait } => from(*cue, "end", *wait),
+        After::When(condition) => format!("when {}", words.condition(condition)),
+    }
+}
+
+fn zone_json(zone: &Zone, show: &Show) -> Value {
+    json!({
+        "name": zone.name,
+        "keep": match zone.keep {
+            Keep::Out => "out",
+            Keep::In => "in",
+        },
+        "min": numbers(zone.min.to_array()),
+        "max": numbers(zone.max.to_array()),
+        "margin": number(zone.margin),
+        "rigs": zone.rigs.iter().map(|&rig| show.rig(rig).name.as_str()).collect::<Vec<_>>(),
+    })
+}
+
+fn input_json(input: &Input) -> Value {
+    json!({ "name": input.name, "max_age": number(input.max_age.seconds()), "trips": input.trips })
+}
+
+fn interlock_json(interlock: &Interlock, words: &Words<'_>) -> Value {
+    json!({
+        "name": interlock.name,
+        "guards": interlock.guards.iter().map(|guard| guard_text(guard, words)).collect::<Vec<_>>(),
+        "otherwise": match interlock.otherwise {
+            Otherwise::Refuse => "refuse",
+            Otherwise::Hold => "hold",
+            Otherwise::Stop => "stop",
+        },
+        "needs": words.condition(&interlock.needs),
+    })
+}
+
+/// "tide.height down".
+fn guard_text(guard: &Guard, words: &Words<'_>) -> String {
+    use crate::show::Direction;
+    let axis = words.axis(guard.axis);
+    match guard.direction {
+        None => axis,
+        Some(Direction::Up) => format!("{axis} up"),
+        Some(Direction::Down) => format!("{axis} down"),
+    }
+}

@@ -1,0 +1,125 @@
+//! The status object, sent whole.
+
+use serde_json::{Map, Value, json};
+
+use super::{age, any_simulated, number};
+use crate::engine::{InputStatus, Running, Standby, Status, Stopped, Truth, Waiting};
+use crate::show::{AxisId, RigId};
+use crate::wire::words::Words;
+
+/// The contract's status. `seq` rises from status to status; `time` is s since the daemon started. What only the
+/// daemon knows (`loop`, `counters`, `stage`) is put in beside it by the daemon.
+pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> Value {
+    let show = words.show();
+    let words = &words.seeing(status);
+    let number_of = |cue| show.cue(cue).number.to_string();
+    json!({
+        "seq": seq,
+        "time": number(time),
+        "show": show.name,
+        "hash": show.hash,
+        "simulated": any_simulated(show) || status.rigs.iter().any(|rig| rig.simulated),
+        "clearance": "not proved",
+        "armed": status.armed,
+        "master": number(status.master),
+        "rate": number(status.rate),
+        "held": status.held,
+        "stop_bound": number(status.stop_bound),
+        "stopped": status.stopped.as_ref().map(|stopped| stopped_json(stopped, words)),
+        "standby": status.standby.iter().map(|standby| standby_json(standby, words)).collect::<Value>(),
+        "running": status.running.iter().map(|running| running_json(running, words)).collect::<Value>(),
+        "waiting": status.waiting.iter().map(|waiting| waiting_json(waiting, words)).collect::<Value>(),
+        "cues": show.cue_ids().map(|id| (number_of(id), status.cues[id.index()].word().into()))
+            .collect::<Map<String, Value>>(),
+        "rigs": show.rig_ids().map(|id| (show.rig(id).name.clone(), rig_json(id, status, words)))
+            .collect::<Map<String, Value>>(),
+        "inputs": show.inputs.iter().zip(&status.inputs).map(|(input, found)| (input.name.clone(), input_json(found)))
+            .collect::<Map<String, Value>>(),
+        "interlocks": show.interlocks.iter().zip(&status.interlocks)
+            .map(|(interlock, &truth)| (interlock.name.clone(), truth_json(truth)))
+            .collect::<Map<String, Value>>(),
+    })
+}
+
+fn stopped_json(stopped: &Stopped, words: &Words<'_>) -> Value {
+    let causes = stopped.causes.iter();
+    json!({
+        "by": words.cause(&stopped.by),
+        "causes": causes.clone().map(|(cause, _)| words.cause(cause)).collect::<Value>(),
+        "remaining": causes.filter(|(_, stands)| *stands).map(|(cause, _)| words.cause(cause)).collect::<Value>(),
+        "standstill": stopped.standstill,
+    })
+}
+
+fn standby_json(standby: &Standby, words: &Words<'_>) -> Value {
+    let cue = words.show().cue(standby.cue);
+    json!({
+        "cue": cue.number.to_string(),
+        "name": cue.name,
+        "ready": standby.ready,
+        "returning": standby.returning,
+        "from": number(standby.from),
+        "reasons": words.refusal(&standby.reasons),
+    })
+}
+
+fn running_json(running: &Running, words: &Words<'_>) -> Value {
+    let cue = words.show().cue(running.cue);
+    json!({
+        "cue": cue.number.to_string(),
+        "name": cue.name,
+        "state": running.state.word(),
+        "time": number(running.time),
+        "duration": number(running.duration),
+        "rate": number(running.rate),
+        "left": number(running.left),
+    })
+}
+
+fn waiting_json(waiting: &Waiting, words: &Words<'_>) -> Value {
+    let cue = words.show().cue(waiting.cue);
+    json!({ "cue": cue.number.to_string(), "name": cue.name, "left": waiting.left.map(number) })
+}
+
+fn rig_json(id: RigId, status: &Status, words: &Words<'_>) -> Value {
+    let found = &status.rigs[id.index()];
+    let axes = words.show().rig(id).axis_ids();
+    json!({
+        "state": found.state.word(),
+        "owner": words.owner(found.owner),
+        "simulated": found.simulated,
+        "age": age(found.age),
+        "axes": axes.map(|axis| (words.show().axis(axis).name.clone(), axis_json(axis, status, words)))
+            .collect::<Map<String, Value>>(),
+    })
+}
+
+fn axis_json(id: AxisId, status: &Status, words: &Words<'_>) -> Value {
+    let found = &status.axes[id.index()];
+    let axis = words.show().axis(id);
+    json!({
+        "state": found.state.word(),
+        "unit": axis.unit.word(),
+        "travel": super::numbers(axis.travel),
+        "position": found.position.map(number),
+        "speed": found.speed.map(number),
+        "setpoint": number(found.setpoint),
+    })
+}
+
+fn input_json(found: &InputStatus) -> Value {
+    json!({
+        "value": found.value,
+        "age": age(found.age),
+        "truth": truth_json(found.truth),
+        "tripped": found.tripped,
+    })
+}
+
+pub(super) fn truth_json(truth: Truth) -> Value {
+    match truth {
+        Truth::True => true.into(),
+        Truth::False => false.into(),
+        Truth::Unknown => Value::Null,
+    }
+}

@@ -1,0 +1,141 @@
+//! Why a request was not carried out.
+
+use super::Words;
+use super::numbers::{seconds, span};
+use crate::engine::{Reason, Refusal, Role};
+use crate::show::{AxisId, CueId, CueState};
+
+impl Words<'_> {
+    /// Each reason, and how many found no room.
+    pub fn refusal(&self, refusal: &Refusal) -> Vec<String> {
+        let mut sentences: Vec<String> = refusal.reasons.iter().map(|reason| self.reason(reason)).collect();
+        match refusal.more {
+            0 => {}
+            1 => sentences.push("and one reason more".into()),
+            more => sentences.push(format!("and {more} reasons more")),
+        }
+        sentences
+    }
+
+    pub fn reason(&self, reason: &Reason) -> String {
+        match *reason {
+            Reason::NotArmed => "the show is not armed: arm it first".into(),
+            Reason::Stopped => "the stop is latched: reset it first".into(),
+            Reason::NotOnStandby { asked, standby } => self.not_on_standby(asked, standby),
+            Reason::NothingOnStandby => "nothing is on standby: put a cue on standby first".into(),
+            Reason::NameTheCue { standby } => {
+                let number = &self.show.cue(standby).number;
+                format!("a GO from outside must name its cue in this show: expected \"{number}\", found no name")
+            }
+            Reason::Bounce { since, guard } => format!(
+                "the last GO was {} ago, and one within {} is taken for a bounce: GO again if it is meant",
+                span(since),
+                span(guard)
+            ),
+            Reason::TooOld { age, limit } => {
+                format!("sent {} ago, the limit is {}: send it again if it is still meant", span(age), span(limit))
+            }
+            Reason::FromTheFuture { ahead, limit } => format!(
+                "sent {} in the future, clocks may differ by {}: set the sender's clock",
+                span(ahead),
+                span(limit)
+            ),
+            Reason::Role { needs, has } => {
+                format!("this takes {}, the sender is {}", role(needs), role(has))
+            }
+            Reason::CueRunning { cue, state } => self.busy(cue, state),
+            Reason::CueWaiting { cue } => format!("{} waits for its own follow: let it come", self.cue(cue)),
+            Reason::StartPose { axis, expected, measured, tolerance } => {
+                self.pose(axis, "the cue starts at", expected, measured, tolerance)
+            }
+            Reason::OtherPose { axis, expected, measured, tolerance } => {
+                self.pose(axis, "the cue list leaves it at", expected, measured, tolerance)
+            }
+            Reason::OffPath { axis, expected, measured, tolerance } => {
+                self.pose(axis, "the path goes on from", expected, measured, tolerance)
+            }
+            Reason::PoseUnknown { axis } => {
+                format!("{} has no fresh measured position: check the rig's link and power", self.axis(axis))
+            }
+            Reason::AxisOwned { axis, owner } => match self.owner(owner) {
+                Some(owner) => format!("{} is moved by {owner}: wait until it is free", self.axis(axis)),
+                None => format!("{} is not free: try again", self.axis(axis)),
+            },
+            Reason::RigShared { rig, cue } => format!(
+                "{} moves joints of {}, or of what it rides on: wait until it is done",
+                self.cue(cue),
+                self.show.rig(rig).name
+            ),
+            Reason::Needs { cue, atom, truth } => {
+                format!("{} needs more: {}", self.cue(cue), self.found(atom, truth))
+            }
+            Reason::Interlock { interlock, atom, truth } => {
+                format!("{}: {}", self.interlock(interlock), self.found(atom, truth))
+            }
+            Reason::InterlockAlong { interlock, atom, truth, time } => format!(
+                "{}: at {} along the path, {}",
+                self.interlock(interlock),
+                seconds(time),
+                self.stands(atom, truth)
+            ),
+            Reason::Skips { first, count } => {
+                let passed = match count {
+                    1 => format!("{} would be passed over", self.cue(first)),
+                    _ => format!("{count} cues would be passed over, from {} on", self.cue(first)),
+                };
+                format!("{passed}: fire what comes first, or acknowledge the skip")
+            }
+            Reason::Cause(cause) => format!("a cause remains: {}", self.cause(&cause)),
+            Reason::HeldBy { client } => format!("{} holds and has not released", self.client(client)),
+            Reason::Held => "the running cues are held: resume them first".into(),
+            Reason::NothingRunning => "nothing is running".into(),
+            Reason::NotHolding => "nothing is held".into(),
+            Reason::NotAtRest { cue } => {
+                format!("{} is not at rest on its path: hold it, and wait until it stands", self.cue(cue))
+            }
+            Reason::NotStandingStill { axis } => format!("{} is not standing still: wait for it", self.axis(axis)),
+            Reason::MasterRange => "the master takes a number from 0 to 1".into(),
+            Reason::RateChanging => "the running cues are changing speed: try again in a moment".into(),
+            Reason::AlreadyArmed => "the show is armed already".into(),
+            Reason::TooMany { limit } => format!("no more than {limit} at once: wait until one is done"),
+            Reason::NotSupported => "this is not supported yet".into(),
+        }
+    }
+
+    fn not_on_standby(&self, asked: CueId, standby: Option<CueId>) -> String {
+        let asked = self.cue(asked);
+        let standby = standby.map_or("nothing".into(), |cue| self.cue(cue));
+        format!("{asked} was asked for, {standby} is on standby: put {asked} on standby first")
+    }
+
+    fn pose(&self, axis: AxisId, where_to: &str, expected: f64, measured: f64, tolerance: f64) -> String {
+        let name = self.axis(axis);
+        let [expected, measured, tolerance] =
+            [expected, measured, tolerance].map(|position| self.position(axis, position));
+        format!("{name} stands at {measured}, {where_to} {expected} (tolerance {tolerance}): bring it there first")
+    }
+
+    fn busy(&self, cue: CueId, state: CueState) -> String {
+        let cue = self.cue(cue);
+        match state {
+            CueState::Running => format!("{cue} is running: wait until it is done"),
+            CueState::Holding => format!("{cue} is holding: resume or return it first"),
+            CueState::Returning => format!("{cue} is returning: wait until it is back"),
+            CueState::Waiting => format!("{cue} waits for its own follow: let it come"),
+            CueState::Stopped => {
+                format!("{cue} was stopped: reset, then put it on standby where it stopped, or return it")
+            }
+            CueState::Standby => format!("{cue} is on standby"),
+            CueState::Idle => format!("{cue} is idle"),
+            CueState::Done => format!("{cue} is done"),
+        }
+    }
+}
+
+fn role(role: Role) -> &'static str {
+    match role {
+        Role::Observer => "an observer",
+        Role::Caller => "a caller",
+        Role::Operator => "an operator",
+    }
+}

@@ -119,6 +119,8 @@ pub struct Finding {
     pub message: String,
     pub fix: Option<String>,
     pub place: Option<Place>,
+    /// Another place that belongs to it, and why.
+    pub also: Option<(Place, String)>,
     /// Cue numbers.
     pub cues: Vec<String>,
     pub rigs: Vec<String>,
@@ -139,6 +141,7 @@ impl Finding {
             message: message.into(),
             fix: None,
             place: None,
+            also: None,
             cues: Vec::new(),
             rigs: Vec::new(),
             axes: Vec::new(),
@@ -151,6 +154,11 @@ impl Finding {
 
     pub fn at(mut self, place: Place) -> Finding {
         self.place = Some(place);
+        self
+    }
+
+    pub fn also(mut self, place: Place, why: impl Into<String>) -> Finding {
+        self.also = Some((place, why.into()));
         self
     }
 

@@ -1,16 +1,24 @@
 //! The show as written: files to typed values, findings with file, line and column.
 
 mod condition;
+mod decode;
 mod finding;
+mod folder;
 mod id;
 mod model;
+mod read;
+mod resolve;
+mod schema;
 mod source;
 mod units;
+mod written;
 
 pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
 pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
 pub use model::*;
+pub use read::read;
+pub use schema::schema;
 pub use source::{Place, Source, Sources};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
 
@@ -20,15 +28,6 @@ pub struct Reading {
     pub show: Option<Show>,
     pub findings: Vec<Finding>,
     pub sources: Sources,
-}
-
-/// Reads a show folder, strictly; never panics, whatever the files hold.
-pub fn read(folder: &std::path::Path) -> Reading {
-    let message = format!("{} cannot be read yet", folder.display());
-    Reading { show: None, findings: vec![Finding::new(Code::Syntax, message)], sources: Sources::default() }
-}
-
-/// The JSON Schema of show files.
-pub fn schema() -> serde_json::Value {
-    serde_json::Value::Null
+    /// Of the files as they are, also when they do not read well; `None` if there is no folder.
+    pub hash: Option<String>,
 }

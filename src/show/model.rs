@@ -329,7 +329,7 @@ pub enum Atom {
 ///                 holding ── returning ─ idle
 ///          (any of the three) ── stop ── stopped
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum CueState {
     Idle,

@@ -2,7 +2,6 @@
 
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A span or an instant of monotonic time, in whole nanoseconds.
@@ -58,7 +57,7 @@ pub enum Displacement {
 
 /// The unit of an axis. Positions, speeds and limits of an axis are kept in its own unit everywhere;
 /// only [`Unit::displacement`] leaves it, on the way to the stage.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Unit {
     #[serde(rename = "m")]
     Metre,

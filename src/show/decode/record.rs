@@ -1,0 +1,165 @@
+//! Tables with known keys, and tables of which one of several kinds is written.
+
+use toml::de::DeTable;
+
+use super::super::finding::{Code, Finding};
+use super::{Decode, Found, Node, nearest};
+
+/// A table that is being read key by key.
+#[derive(Clone, Copy, Debug)]
+pub struct Fields<'a> {
+    node: Node<'a>,
+    table: &'a DeTable<'a>,
+    what: &'static str,
+}
+
+impl<'a> Fields<'a> {
+    /// `what` is what the table describes, with its article: "an axis".
+    pub fn open(node: Node<'a>, what: &'static str) -> Option<Fields<'a>> {
+        node.value.as_table().map(|table| Fields { node, table, what })
+    }
+
+    pub fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// The value under `key`; a missing one is reported unless its type says what that means.
+    pub fn take<T: Decode>(&self, key: &'static str, found: &mut Found) -> T {
+        match self.table.get(key) {
+            Some(value) => {
+                let node = Node { key, value: value.get_ref(), place: found.place(value.span()) };
+                T::decode(node, found)
+            }
+            None => T::if_missing().unwrap_or_else(|| {
+                found.missing(key, &T::expected(), self.what, self.node.place);
+                T::stand_in()
+            }),
+        }
+    }
+
+    /// Reports every key that is none of `known`.
+    pub fn close(&self, known: &[&'static str], found: &mut Found) {
+        for key in self.table.keys() {
+            if known.contains(&key.get_ref().as_ref()) {
+                continue;
+            }
+            let message = format!("unknown key `{}` in {}", key.get_ref(), self.what);
+            let nearest = nearest(key.get_ref(), known.iter().copied()).unwrap_or_default();
+            let fix = format!("the nearest known key is `{nearest}`; known here: {}", known.join(", "));
+            found.push(Finding::new(Code::UnknownKey, message).at(found.place(key.span())).fix(fix));
+        }
+    }
+
+    /// Reports a table of which no kind can be told by its keys.
+    pub fn no_kind(&self, kinds: &[&[&'static str]], found: &mut Found) {
+        let mut known: Vec<&'static str> = kinds.iter().flat_map(|kind| kind.iter().copied()).collect();
+        known.dedup();
+        self.close(&known, found);
+        if self.table.keys().all(|key| known.contains(&key.get_ref().as_ref())) {
+            let kinds: Vec<String> = kinds.iter().map(|kind| format!("`{}`", kind.join(" ... "))).collect();
+            let message = format!("`{}`: expected {} with one of {}", self.node.key, self.what, kinds.join(", "));
+            found.push(Finding::new(Code::BadValue, message).at(self.node.place));
+        }
+    }
+}
+
+/// The key of a field: its name, or what it is written as where that is a word of Rust.
+macro_rules! key {
+    ($field:ident) => {
+        stringify!($field)
+    };
+    ($field:ident $key:literal) => {
+        $key
+    };
+}
+
+/// Declares a table once: its struct, its schema and its strict reading. A key is optional if its type is `Option`.
+macro_rules! record {
+    (
+        $(#[$doc:meta])*
+        $name:ident, $what:literal {
+            $($(#[$field_doc:meta])* $field:ident $(as $key:literal)?: $type:ty,)*
+        }
+    ) => {
+        $(#[$doc])*
+        #[derive(Clone, Debug, schemars::JsonSchema)]
+        #[schemars(deny_unknown_fields)]
+        pub struct $name {
+            $($(#[$field_doc])* $(#[schemars(rename = $key)])? pub $field: $type,)*
+        }
+
+        impl $name {
+            /// The keys of the table.
+            pub const KEYS: &[&str] = &[$($crate::show::decode::key!($field $($key)?)),*];
+        }
+
+        impl $crate::show::decode::Decode for $name {
+            fn expected() -> String {
+                concat!("a table for ", $what).into()
+            }
+
+            fn stand_in() -> Self {
+                $name { $($field: $crate::show::decode::Decode::stand_in(),)* }
+            }
+
+            fn decode(
+                node: $crate::show::decode::Node<'_>,
+                found: &mut $crate::show::decode::Found,
+            ) -> Self {
+                let Some(fields) = $crate::show::decode::Fields::open(node, $what) else {
+                    return found.wrong::<Self>(node);
+                };
+                fields.close(Self::KEYS, found);
+                $name { $($field: fields.take($crate::show::decode::key!($field $($key)?), found),)* }
+            }
+        }
+    };
+}
+
+/// Declares a table of which one of several kinds is written, told apart by the keys named with each kind.
+macro_rules! choice {
+    (
+        $(#[$doc:meta])*
+        $name:ident, $what:literal {
+            $($(#[$kind_doc:meta])* $kind:ident($type:ty) by [$($key:literal),+],)*
+        }
+    ) => {
+        $(#[$doc])*
+        #[derive(Clone, Debug, schemars::JsonSchema)]
+        #[schemars(untagged)]
+        pub enum $name {
+            $($(#[$kind_doc])* $kind($type),)*
+            /// Could not be read, and has been reported.
+            #[schemars(skip)]
+            Unread,
+        }
+
+        impl $crate::show::decode::Decode for $name {
+            fn expected() -> String {
+                concat!("a table for ", $what).into()
+            }
+
+            fn stand_in() -> Self {
+                $name::Unread
+            }
+
+            fn decode(
+                node: $crate::show::decode::Node<'_>,
+                found: &mut $crate::show::decode::Found,
+            ) -> Self {
+                let Some(fields) = $crate::show::decode::Fields::open(node, $what) else {
+                    return found.wrong::<Self>(node);
+                };
+                $(
+                    if [$($key),+].iter().all(|key| fields.has(key)) {
+                        return $name::$kind($crate::show::decode::Decode::decode(node, found));
+                    }
+                )*
+                fields.no_kind(&[$(&[$($key),+]),*], found);
+                $name::Unread
+            }
+        }
+    };
+}
+
+pub(crate) use {choice, key, record};

@@ -1,0 +1,151 @@
+//! The files of a show folder, as bytes and as text.
+
+use std::ffi::OsStr;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use super::decode::{Found, Name};
+use super::finding::{Code, Finding, Severity};
+use super::source::{Place, Source, Sources};
+
+/// A show's file is a few kilobytes; a larger one is some other file.
+const FILE_BYTES_MAX: u64 = 1 << 20;
+/// Of rigs, and of files of cues.
+const FILES_MAX: usize = 500;
+
+/// What kind of file, by where it lies.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Kind {
+    Show,
+    /// With the rig's name.
+    Rig(String),
+    Cues,
+}
+
+/// A show folder. `kinds` runs beside `sources.files`, in the order of paths.
+#[derive(Debug, Default)]
+pub struct Folder {
+    pub sources: Sources,
+    pub kinds: Vec<Kind>,
+    /// Whether the file of that index could be read as text at all.
+    pub readable: Vec<bool>,
+    pub hash: String,
+}
+
+/// Reads every file of a show; what cannot be read is reported.
+pub fn load(path: &Path, found: &mut Found) -> Folder {
+    let mut files: Vec<(String, PathBuf, Kind)> = Vec::new();
+    match fs::metadata(path) {
+        Ok(metadata) if metadata.is_dir() => {}
+        Ok(_) => return nowhere(path, "it is not a folder", found),
+        Err(error) => return nowhere(path, &reason(&error), found),
+    }
+    for name in toml_files(path, "cues", found) {
+        files.push((format!("cues/{name}"), path.join("cues").join(&name), Kind::Cues));
+    }
+    for name in toml_files(path, "rigs", found) {
+        let rig = name.strip_suffix(".toml").unwrap_or(&name).to_owned();
+        files.push((format!("rigs/{name}"), path.join("rigs").join(&name), Kind::Rig(rig)));
+    }
+    files.push(("show.toml".into(), path.join("show.toml"), Kind::Show));
+
+    let mut folder = Folder::default();
+    let mut hasher = Sha256::new();
+    for (index, (name, path, kind)) in files.into_iter().enumerate() {
+        let place = Place { file: index as u16, start: 0, end: 0 };
+        let bytes = read_file(&path).map_err(|why| {
+            let message = format!("{name} cannot be read: {why}");
+            let fix = "a show needs show.toml, rigs/NAME.toml and cues/*.toml, each a file that may be read";
+            found.push(Finding::new(Code::Syntax, message).at(place).fix(fix));
+        });
+        folder.readable.push(bytes.is_ok());
+        let bytes = bytes.unwrap_or_default();
+        for part in [name.as_bytes(), &bytes] {
+            hasher.update((part.len() as u64).to_be_bytes());
+            hasher.update(part);
+        }
+        if let Kind::Rig(rig) = &kind
+            && Name::refused(rig)
+        {
+            let message = format!("`{name}`: expected a rig's name of 1 to 64 characters without spaces and dots");
+            found.push(Finding::new(Code::BadValue, message).at(place).fix("rename the file"));
+        }
+        let text = String::from_utf8(bytes).unwrap_or_else(|error| {
+            let start = error.utf8_error().valid_up_to() as u32;
+            let place = Place { start, end: start + 1, ..place };
+            let message = format!("{name} is not UTF-8 text from here on");
+            found.push(Finding::new(Code::Syntax, message).at(place).fix("save the file as UTF-8"));
+            folder.readable[index] = false;
+            String::from_utf8_lossy(error.as_bytes()).into_owned()
+        });
+        folder.sources.files.push(Source { path: name, text });
+        folder.kinds.push(kind);
+    }
+    folder.hash = hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+    folder
+}
+
+fn nowhere(path: &Path, why: &str, found: &mut Found) -> Folder {
+    let message = format!("the show folder {} cannot be read: {why}", path.display());
+    found.push(Finding::new(Code::Syntax, message).fix("name a folder that holds show.toml, rigs/ and cues/"));
+    Folder::default()
+}
+
+/// Names of the TOML files of a folder of the show, sorted; a note for each other file.
+fn toml_files(show: &Path, folder: &str, found: &mut Found) -> Vec<String> {
+    let entries = match fs::read_dir(show.join(folder)) {
+        Ok(entries) => entries,
+        // A show may have no cues yet; that it has no rigs is told elsewhere.
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Vec::new(),
+        Err(error) => {
+            let message = format!("the folder {folder}/ cannot be read: {}", reason(&error));
+            found.push(Finding::new(Code::Syntax, message).fix(format!("a show keeps its {folder} in {folder}/")));
+            return Vec::new();
+        }
+    };
+    let mut names = Vec::new();
+    let mut ignored = Vec::new();
+    for entry in entries.flatten() {
+        let path = PathBuf::from(entry.file_name());
+        match path.to_str() {
+            Some(name) if name.starts_with('.') => {}
+            Some(name) if path.extension() == Some(OsStr::new("toml")) => names.push(name.to_owned()),
+            Some(_) | None => ignored.push(path.display().to_string()),
+        }
+    }
+    names.sort();
+    ignored.sort();
+    for name in ignored {
+        let message = format!("{folder}/{name} is ignored: only files that end in .toml are read here");
+        found.push(Finding { severity: Severity::Note, ..Finding::new(Code::Syntax, message) });
+    }
+    if names.len() > FILES_MAX {
+        let message = format!("{folder}/ holds {} files; at most {FILES_MAX} are read", names.len());
+        found.push(Finding::new(Code::Syntax, message).fix("several cues may share a file"));
+        names.truncate(FILES_MAX);
+    }
+    names
+}
+
+fn read_file(path: &Path) -> Result<Vec<u8>, String> {
+    let metadata = fs::metadata(path).map_err(|error| reason(&error))?;
+    // Anything else than a plain file, a pipe for one, could keep us waiting for ever.
+    if !metadata.is_file() {
+        return Err("it is not a file".into());
+    }
+    if metadata.len() > FILE_BYTES_MAX {
+        return Err(format!("it has {} bytes, and at most {FILE_BYTES_MAX} are read", metadata.len()));
+    }
+    fs::read(path).map_err(|error| reason(&error))
+}
+
+fn reason(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such file or folder".into(),
+        io::ErrorKind::PermissionDenied => "it may not be read".into(),
+        _ => error.to_string(),
+    }
+}

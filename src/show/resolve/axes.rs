@@ -1,0 +1,174 @@
+//! Axes: limits that fit each other, defaults, joints.
+
+use glam::DVec3;
+
+use super::Resolver;
+use super::rigs::vector;
+use crate::show::decode::At;
+use crate::show::finding::{Code, Finding};
+use crate::show::id::RigId;
+use crate::show::model::{Axis, Joint, JointKind, Limits};
+use crate::show::units::Unit;
+use crate::show::written::{self, Along, Direction};
+
+/// Times the running limit, where no stopping limit is written.
+const STOP_ACCELERATION: f64 = 1.5;
+const STOP_JERK: f64 = 4.0;
+/// s; an axis that needs longer for its travel is in the wrong unit.
+const TRAVEL_TIME_MAX: f64 = 86_400.0;
+
+impl Resolver<'_> {
+    pub fn axis(&mut self, rig: RigId, rig_name: &str, written: &At<written::Axis>) -> Axis {
+        let axis = &written.value;
+        let unit = axis.unit.value;
+        let [low, high] = axis.travel.value.map(|end| end.0);
+        if low >= high {
+            let message = format!("`travel`: expected low below high, found {low} and {high}");
+            let finding = Finding::new(Code::BadValue, message).at(axis.travel.place);
+            self.found.push(finding.fix("write the lower end first"));
+        }
+        let share = axis.share.map_or(1.0, |share| share.0);
+        let run = Limits {
+            speed: axis.speed.value.0 * share,
+            acceleration: axis.acceleration.value.0,
+            jerk: axis.jerk.value.0,
+        };
+        let stop = Limits {
+            speed: run.speed,
+            acceleration: axis
+                .stop_acceleration
+                .as_ref()
+                .map_or(run.acceleration * STOP_ACCELERATION, |v| v.value.0),
+            jerk: axis.stop_jerk.as_ref().map_or(run.jerk * STOP_JERK, |v| v.value.0),
+        };
+        let stopping =
+            [("acceleration", &axis.stop_acceleration, run.acceleration), ("jerk", &axis.stop_jerk, run.jerk)];
+        for (name, written, least) in stopping {
+            self.require_stop_limit(name, written.as_ref(), least);
+        }
+        let resolved = Axis {
+            name: axis.name.value.0.clone(),
+            rig,
+            unit,
+            travel: [low, high],
+            start: axis.start.value.0,
+            run,
+            stop,
+            rated_speed: axis.speed.value.0,
+            share,
+            tolerance: axis.tolerance.map_or(default_tolerance(unit), |tolerance| tolerance.0),
+            lag_limit: axis.lag_limit.map_or(default_lag_limit(unit, axis.speed.value.0), |limit| limit.0),
+            gravity: axis.gravity.unwrap_or(false),
+            joint: axis.joint.as_ref().and_then(|joint| self.joint(joint, &axis.unit)),
+            bodies: self.shapes(&axis.bodies),
+            place: written.place,
+        };
+        if low < high {
+            let start = &axis.start;
+            self.require_in_travel("`start`", start.value.0, start.place, &resolved, None);
+            self.require_sane_pace(&format!("{rig_name}.{}", resolved.name), axis, &resolved);
+        }
+        resolved
+    }
+
+    fn require_stop_limit(&mut self, name: &str, written: Option<&At<written::Limit>>, least: f64) {
+        if let Some(written) = written
+            && written.value.0 < least
+        {
+            let found = written.value.0;
+            let message = format!("`stop_{name}`: expected at least the running {name} {least}, found {found}");
+            let finding = Finding::new(Code::BadValue, message).at(written.place).against(found, least);
+            self.found.push(finding.fix("a stop must be able to begin in any phase of a move: raise it"));
+        }
+    }
+
+    /// Millimetres taken for metres show here: no axis needs a day for its travel.
+    fn require_sane_pace(&mut self, name: &str, written: &written::Axis, axis: &Axis) {
+        let way = axis.travel[1] - axis.travel[0];
+        // Each is the least time that the limit alone would ask for from rest to rest.
+        let paces = [
+            ("speed", written.speed.place, way / axis.run.speed),
+            ("acceleration", written.acceleration.place, 2.0 * (way / axis.run.acceleration).sqrt()),
+            ("jerk", written.jerk.place, (32.0 * way / axis.run.jerk).cbrt()),
+        ];
+        for (limit, place, time) in paces {
+            if time > TRAVEL_TIME_MAX {
+                let message =
+                    format!("`{limit}`: expected {name} to go through its travel within a day, found {time:.0} s");
+                let finding = Finding::new(Code::BadValue, message).at(place).against(time, TRAVEL_TIME_MAX);
+                self.found.push(finding.axis(name).fix("see whether travel and limits are in the axis's unit"));
+            }
+        }
+    }
+
+    fn joint(&mut self, written: &At<written::Joint>, unit: &At<Unit>) -> Option<Joint> {
+        let (kind, direction, at, level) = match &written.value {
+            written::Joint::Turn(joint) => (JointKind::Turn, &joint.turn, &joint.at, joint.level),
+            written::Joint::Slide(joint) => (JointKind::Slide, &joint.slide, &joint.at, joint.level),
+            written::Joint::Unread => return None,
+        };
+        let fits = match (kind, unit.value) {
+            (JointKind::Turn, Unit::Degree | Unit::Turn) | (JointKind::Slide, Unit::Metre | Unit::Millimetre) => {
+                true
+            }
+            (JointKind::Turn, Unit::Metre | Unit::Millimetre | Unit::Percent)
+            | (JointKind::Slide, Unit::Degree | Unit::Turn | Unit::Percent) => false,
+        };
+        if !fits && !self.found.spoilt(unit.place) {
+            let (expected, found) = match kind {
+                JointKind::Turn => ("deg or turn for a joint that turns", "turn"),
+                JointKind::Slide => ("m or mm for a joint that slides", "slide"),
+            };
+            let word = unit.value.word();
+            let message = format!("`joint`: expected unit {expected}, found `{found}` with unit {word}");
+            let finding =
+                Finding::new(Code::BadValue, message).at(written.place).also(unit.place, "the unit is here");
+            self.found.push(finding.fix("change the joint or the unit; an axis in percent has no joint"));
+        }
+        let direction = self.direction(direction)?;
+        Some(Joint { kind, direction, at: vector(at), level: level.unwrap_or(false) })
+    }
+
+    /// As a unit vector.
+    fn direction(&mut self, written: &At<Direction>) -> Option<DVec3> {
+        match &written.value {
+            Direction::Along(Along::X) => Some(DVec3::X),
+            Direction::Along(Along::Y) => Some(DVec3::Y),
+            Direction::Along(Along::Z) => Some(DVec3::Z),
+            Direction::Vector(vector) => {
+                let vector = DVec3::new(vector[0].0, vector[1].0, vector[2].0);
+                // Scaled first, so that a tiny vector keeps its direction.
+                let direction = (vector / vector.abs().max_element()).normalize();
+                if !direction.is_finite() && !vector.is_nan() {
+                    let message = "the direction of a joint: expected a vector longer than zero, found [0, 0, 0]";
+                    let finding = Finding::new(Code::BadValue, message).at(written.place);
+                    self.found.push(finding.fix("write x, y, z or the direction as [x, y, z]"));
+                }
+                direction.is_finite().then_some(direction)
+            }
+        }
+    }
+}
+
+/// In the axis's unit: a centimetre, half a degree, a hundredth of the lens's way.
+fn default_tolerance(unit: Unit) -> f64 {
+    match unit {
+        Unit::Metre => 0.01,
+        Unit::Millimetre => 10.0,
+        Unit::Degree => 0.5,
+        Unit::Turn => 0.002,
+        Unit::Percent => 1.0,
+    }
+}
+
+/// A healthy drive follows within a tenth of a second; near standstill noise and backlash set the least.
+fn default_lag_limit(unit: Unit, speed: f64) -> f64 {
+    let least: f64 = match unit {
+        Unit::Metre => 0.02,
+        Unit::Millimetre => 20.0,
+        Unit::Degree => 1.0,
+        Unit::Turn => 0.005,
+        Unit::Percent => 2.0,
+    };
+    least.max(0.1 * speed)
+}

@@ -1,0 +1,150 @@
+//! Cues: numbers, follows, moves.
+
+use super::{Resolver, each};
+use crate::show::decode::At;
+use crate::show::finding::{Code, Finding};
+use crate::show::id::AxisId;
+use crate::show::model::{After, Axis, Cue, Move, OnLinkLoss};
+use crate::show::source::Place;
+use crate::show::written::{self, CueFile, Start, Target};
+
+impl Resolver<'_> {
+    /// All cues, in the order of their numbers.
+    pub fn cues(&mut self, files: &[CueFile], axes: &[Axis]) -> Vec<Cue> {
+        let mut cues: Vec<Cue> = Vec::new();
+        for cue in files.iter().flat_map(|file| each(&file.cues)) {
+            cues.extend(self.cue(cue, axes));
+        }
+        cues.sort_by(|a, b| a.number.cmp(&b.number));
+        cues
+    }
+
+    fn cue(&mut self, written: &At<written::Cue>, axes: &[Axis]) -> Option<Cue> {
+        let cue = &written.value;
+        let number = cue.number.value.0.clone();
+        let called = number.as_ref().map(ToString::to_string).unwrap_or_default();
+        let after = cue.after.as_ref().and_then(|after| self.after(&after.value, &called));
+        let needs = cue.needs.as_ref().and_then(|needs| self.condition(needs));
+        let mut moves: Vec<Move> = Vec::new();
+        for step in &cue.moves.0 {
+            let resolved = self.step(step, &called, axes);
+            if let Some(resolved) = &resolved {
+                self.require_own_axes(&called, resolved, &moves);
+            }
+            moves.extend(resolved);
+        }
+        let text = |text: &Option<crate::show::decode::Text>| text.as_ref().map(|text| text.0.clone());
+        Some(Cue {
+            number: number?,
+            name: cue.name.0.clone(),
+            page: cue.page.as_ref().map(|page| page.0.clone()),
+            call: text(&cue.call),
+            watch: text(&cue.watch),
+            notes: text(&cue.notes),
+            gap: cue.gap.map(|gap| gap.0),
+            after,
+            needs,
+            on_link_loss: cue.on_link_loss.unwrap_or(OnLinkLoss::Hold),
+            moves,
+            place: written.place,
+        })
+    }
+
+    fn after(&mut self, written: &written::After, follower: &str) -> Option<After> {
+        match written {
+            written::After::Cue(after) => {
+                let cue = self.names.leading_cue(&after.cue, follower, self.found)?;
+                let wait = after.wait.0;
+                Some(match after.from {
+                    Start::Start => After::Start { cue, wait },
+                    Start::End => After::End { cue, wait },
+                })
+            }
+            written::After::When(after) => self.condition(&after.when).map(After::When),
+            written::After::Unread => None,
+        }
+    }
+
+    fn step(&mut self, written: &At<written::Move>, cue: &str, axes: &[Axis]) -> Option<Move> {
+        let step = &written.value;
+        self.refuse_later_keys(step, cue);
+        self.require_one_way(written, cue);
+        let rig = self.names.rig(&step.rig, self.found)?;
+        let by = step.by.unwrap_or(false);
+        let to = step.to.as_ref()?;
+        let (to, mark) = match &to.value {
+            Target::Mark(mark) => {
+                let pose = self.names.mark(rig, &mark.0, to.place, self.found)?;
+                if by {
+                    self.refuse_by_mark(&mark.0, to.place, cue);
+                }
+                (pose, Some(mark.0.clone()))
+            }
+            Target::Pose(pose) => {
+                if pose.0.is_empty() && !self.found.spoilt(to.place) {
+                    let message = "`to`: expected at least one axis, found none";
+                    self.found.push(Finding::new(Code::BadValue, message).at(to.place).cue(cue));
+                }
+                let pose = self.pose(rig, pose);
+                for &(axis, At { value, place }) in pose.iter().filter(|_| !by) {
+                    self.require_in_travel(&format!("cue {cue}"), value, place, &axes[axis.index()], Some(cue));
+                }
+                (pose.into_iter().map(|(axis, position)| (axis, position.value)).collect(), None)
+            }
+        };
+        let time = step.time.as_ref().map(|time| time.value.0);
+        let delay = step.delay.map_or(0.0, |delay| delay.0);
+        Some(Move { rig, to, mark, by, time, delay, place: written.place })
+    }
+
+    /// What later versions bring is never passed over in silence.
+    fn refuse_later_keys(&mut self, step: &written::Move, cue: &str) {
+        let keys: [(&str, Option<Place>); 5] = [
+            ("via", step.via.as_ref().map(|via| via.place)),
+            ("take", step.take.as_ref().map(|take| take.place)),
+            ("stretch", step.stretch.as_ref().map(|stretch| stretch.place)),
+            ("aim", step.aim.as_ref().map(|aim| aim.place)),
+            ("shape", step.shape.as_ref().map(|shape| shape.place)),
+        ];
+        for (key, place) in keys {
+            if let Some(place) = place {
+                let message = format!("`{key}` is not supported yet: expected a straight move with `to`");
+                let finding = Finding::new(Code::NotSupported, message).at(place).cue(cue);
+                self.found.push(finding.fix(format!("remove `{key}`, or write the way as moves of several cues")));
+            }
+        }
+    }
+
+    fn require_one_way(&mut self, written: &At<written::Move>, cue: &str) {
+        let step = &written.value;
+        let found = match (&step.to, &step.take) {
+            (Some(_), None) | (None, Some(_)) => return,
+            (Some(_), Some(_)) => "both",
+            (None, None) => "neither",
+        };
+        let message = format!("a move: expected either `to` or `take`, found {found}");
+        let finding = Finding::new(Code::BadValue, message).at(written.place).cue(cue);
+        self.found.push(finding.fix("write where the rig goes: `to` a mark, or { axis = position }"));
+    }
+
+    fn refuse_by_mark(&mut self, mark: &str, place: Place, cue: &str) {
+        let message = format!("`by`: expected changes of axes in `to`, found the mark `{mark}`");
+        let finding = Finding::new(Code::BadValue, message).at(place).cue(cue);
+        self.found.push(finding.fix("a mark is a pose, no change: write { axis = change }, or remove `by`"));
+    }
+
+    /// One cue moves each axis once.
+    fn require_own_axes(&mut self, cue: &str, step: &Move, before: &[Move]) {
+        let clash = before.iter().flat_map(|other| {
+            let shared = other.to.iter().map(|&(axis, _)| axis);
+            shared.filter(|&axis| step.to.iter().any(|&(own, _)| own == axis)).map(|axis| (axis, other.place))
+        });
+        let clashes: Vec<(AxisId, Place)> = clash.collect();
+        for (axis, first) in clashes {
+            let name = self.names.axis_name(axis);
+            let message = format!("cue {cue} moves {name} twice: expected one move for each axis");
+            let finding = Finding::new(Code::Ownership, message).at(step.place).also(first, "it is moved here too");
+            self.found.push(finding.cue(cue).axis(name).fix("make it one move, or two cues with a follow"));
+        }
+    }
+}

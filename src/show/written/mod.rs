@@ -1,0 +1,17 @@
+//! The files of a show as they are written: every key once, with its meaning, its range and its default.
+//!
+//! The schema's descriptions are the words here.
+
+mod condition;
+mod cue_file;
+mod ranges;
+mod rig_file;
+mod shape;
+mod show_file;
+
+pub use condition::Condition;
+pub use cue_file::{After, Cue, CueFile, Move, Number, Start, Target};
+pub use ranges::{Coordinate, Limit, Position};
+pub use rig_file::{Along, Axis, Direction, Joint, RigFile};
+pub use shape::{Block, Shape};
+pub use show_file::{Interlock, Settings, ShowFile};

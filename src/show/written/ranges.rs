@@ -1,0 +1,38 @@
+//! The ranges of written numbers. They are wide: what they refuse is a slip of the unit, damage or nonsense.
+
+use crate::show::decode::numbers;
+
+numbers! {
+    /// Position, travel or change of an axis, in its unit.
+    Position = -1e6 to 1e6, "in the axis's unit";
+    /// Limit of speed, acceleration or jerk, in the axis's unit per s, s² or s³.
+    Limit = 1e-6 to 1e9, "in the axis's unit per s, s² or s³, above zero";
+    /// Tolerance or following error, in the axis's unit.
+    Length = 1e-6 to 1e6, "in the axis's unit, above zero";
+    /// Noise or backlash, in the axis's unit.
+    Blur = 0.0 to 1e6, "in the axis's unit";
+    /// Part of the rated speed that an axis may use.
+    Share = 0.001 to 1.0, "part of the rated speed";
+    /// Factor on the show's clock.
+    Factor = 0.001 to 1.0, "factor on the show's clock";
+    /// Stretch of a take.
+    Stretch = 0.1 to 100.0, "factor on the time";
+    /// Span of time.
+    Seconds = 0.0 to 86400.0, "seconds";
+    /// Age at which something is no longer believed.
+    Age = 0.001 to 86400.0, "seconds, above zero";
+    /// Length of a tick.
+    Tick = 0.001 to 0.02, "seconds";
+    /// Clearance.
+    Margin = 0.0 to 1000.0, "metres";
+    /// Place on the stage.
+    Coordinate = -10000.0 to 10000.0, "metres";
+    /// Component of a direction.
+    Component = -1e6 to 1e6, "any length will do";
+    /// Radius of a body.
+    Radius = 0.0001 to 1000.0, "metres, above zero";
+    /// Turn about z, anticlockwise seen from above.
+    Facing = -360.0 to 360.0, "degrees";
+    /// Length of a full turn.
+    Modulus = 1e-6 to 1e6, "in the axis's unit, above zero";
+}

@@ -1,0 +1,188 @@
+// The stage seen from above, drawn from the rigs' own bodies where they are now, with a strip above it that shows their
+// heights as seen from the house.
+
+import { byId, flag, put, say, svg } from "./dom.js";
+import { elevationBackdrop, planBackdrop } from "./backdrop.js";
+import { Ghost } from "./ghost.js";
+import { ELEVATION, extent, outline, pathOf, PLAN } from "./outline.js";
+import { View } from "./view.js";
+import { list } from "./words.js";
+
+/** Of the names, as chart.css sets them. */
+const LINE_PX = 15;
+const LETTER_PX = 7.5;
+/** A name does not fit into a smaller body: it stands below. */
+const ROOMY_PX = 26;
+
+export class Chart {
+  constructor(model) {
+    this.model = model;
+    this.view = new View();
+    this.caption = byId("chart-caption");
+    this.plan = sheet(byId("plan"), "The stage from above");
+    this.elevation = sheet(byId("elevation"), "Heights, from the house");
+    this.rigs = new Map();
+    this.ghost = null;
+    this.ghostOf = "";
+    this.hash = null;
+    this.stale = true;
+    const watch = new ResizeObserver(() => this.measure());
+    watch.observe(this.plan.host);
+    watch.observe(this.elevation.host);
+  }
+
+  measure() {
+    const size = ({ host }) => ({ width: host.clientWidth, height: host.clientHeight });
+    if (this.view.resize(size(this.plan), size(this.elevation))) this.stale = true;
+    for (const part of [this.plan, this.elevation]) {
+      const { width, height } = size(part);
+      put(part.root, "viewBox", `0 0 ${width} ${height}`);
+    }
+    this.render();
+  }
+
+  render() {
+    const { show: script, status } = this.model;
+    if (!script || !status?.stage) return;
+    if (this.hash !== script.hash) {
+      this.hash = script.hash;
+      this.view.reset();
+      this.stale = true;
+    }
+    this.chooseGhost(status);
+    const bodies = outlinesOf(status.stage);
+    this.include(bodies);
+    if (this.stale) this.redraw(script);
+    this.paint(bodies, status);
+    this.explain(status);
+  }
+
+  /** The standby's motion; once it runs, its own, until it ends. */
+  chooseGhost(status) {
+    const running = status.running.find((entry) => entry.state !== "waiting")?.cue;
+    const number = status.standby[0]?.cue ?? running ?? null;
+    const motion = number === null ? null : this.model.motion(number);
+    const key = motion ? `${this.hash} ${number}` : "";
+    if (key === this.ghostOf) return;
+    this.ghostOf = key;
+    this.ghost = motion ? new Ghost(motion) : null;
+    this.stale = true;
+  }
+
+  include(bodies) {
+    const plan = [...bodies.values()].flatMap((rig) => rig.plan).concat(this.ghost?.outlines("plan") ?? []);
+    const elevation = [...bodies.values()].flatMap((rig) => rig.elevation).concat(this.ghost?.outlines("elevation") ?? []);
+    const { x0, x1, y0, y1 } = extent(plan);
+    const heights = extent(elevation);
+    if (this.view.include({ x0, x1, y0, y1, z0: heights.y0, z1: heights.y1 })) this.stale = true;
+  }
+
+  redraw(script) {
+    this.stale = false;
+    this.plan.backdrop.replaceChildren(...planBackdrop(this.view, script.zones));
+    this.elevation.backdrop.replaceChildren(...elevationBackdrop(this.view));
+    this.plan.ghost.replaceChildren(...(this.ghost?.draw("plan", this.view.placePlan) ?? []));
+    this.elevation.ghost.replaceChildren(...(this.ghost?.draw("elevation", this.view.placeElevation) ?? []));
+  }
+
+  paint(bodies, status) {
+    for (const name of this.rigs.keys()) if (!bodies.has(name)) this.forget(name);
+    for (const [name, rig] of inHeightOrder(bodies)) {
+      const drawn = this.rigs.get(name) ?? this.draw(name);
+      put(drawn.plan, "d", pathOf(rig.plan, this.view.placePlan));
+      put(drawn.elevation, "d", pathOf(rig.elevation, this.view.placeElevation));
+      const state = status.rigs[name]?.state ?? "disabled";
+      const owner = status.rigs[name]?.owner ?? null;
+      for (const group of [drawn.planGroup, drawn.elevationGroup]) {
+        put(group, "data-state", state);
+        flag(group, "owned", owner !== null);
+        flag(group, "next", this.ghost?.rigs.has(name) === true && status.standby.length > 0);
+      }
+      say(drawn.label, owner && owner.startsWith("cue") ? `${name} · ${owner}` : name);
+    }
+    this.placeLabels(bodies);
+  }
+
+  draw(name) {
+    const plan = svg("path", { class: "body" });
+    const elevation = svg("path", { class: "body" });
+    const label = svg("text", { class: "rig-label", "text-anchor": "middle" });
+    const planGroup = svg("g", { "data-rig": name }, plan);
+    const elevationGroup = svg("g", { "data-rig-height": name }, elevation);
+    this.plan.rigs.append(planGroup);
+    this.plan.labels.append(label);
+    this.elevation.rigs.append(elevationGroup);
+    const drawn = { plan, elevation, label, planGroup, elevationGroup };
+    this.rigs.set(name, drawn);
+    return drawn;
+  }
+
+  forget(name) {
+    const drawn = this.rigs.get(name);
+    for (const node of [drawn.planGroup, drawn.elevationGroup, drawn.label]) node.remove();
+    this.rigs.delete(name);
+  }
+
+  /** Each name over its rig's middle, moved down a line where another name already stands. */
+  placeLabels(bodies) {
+    const taken = [];
+    const { width, height } = this.view.plan;
+    for (const name of [...bodies.keys()].sort()) {
+      const label = this.rigs.get(name).label;
+      const box = extent(bodies.get(name).plan);
+      const half = (label.textContent.length * LETTER_PX) / 2;
+      const [mx, my] = this.view.placePlan([(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2]);
+      const x = Math.min(width - half - 2, Math.max(half + 2, mx));
+      const tall = (box.y1 - box.y0) * this.view.scale;
+      let y = tall > ROOMY_PX ? my + 4 : my + tall / 2 + LINE_PX;
+      while (taken.some((other) => Math.abs(other.x - x) < other.half + half && Math.abs(other.y - y) < LINE_PX)) y += LINE_PX;
+      y = Math.min(height - 4, y);
+      taken.push({ x, y, half });
+      put(label, "x", x.toFixed(0));
+      put(label, "y", y.toFixed(0));
+    }
+  }
+
+  explain(status) {
+    const names = this.ghost ? list(this.ghost.names()) : "";
+    const next = status.standby[0]?.cue;
+    if (this.ghost && next) say(this.caption, `Drawn ahead: cue ${next} moves ${names}.`);
+    else say(this.caption, names ? `The motion of ${names}.` : "No motion on standby.");
+  }
+}
+
+function sheet(host, title) {
+  const layer = (kind) => svg("g", { class: kind });
+  const parts = { host, backdrop: layer("backdrop"), ghost: layer("ghost"), rigs: layer("rigs"), labels: layer("labels") };
+  const hatch = svg(
+    "pattern",
+    { id: `${host.id}-hatch`, width: 8, height: 8, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
+    svg("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: 8 }),
+  );
+  parts.root = svg(
+    "svg",
+    { role: "img", "aria-label": title },
+    svg("defs", {}, hatch),
+    parts.backdrop,
+    parts.ghost,
+    parts.rigs,
+    parts.labels,
+  );
+  host.append(parts.root);
+  return parts;
+}
+
+function outlinesOf(stage) {
+  return new Map(
+    Object.entries(stage).map(([name, shapes]) => [
+      name,
+      { plan: shapes.map((shape) => outline(shape, PLAN)), elevation: shapes.map((shape) => outline(shape, ELEVATION)) },
+    ]),
+  );
+}
+
+/** Low rigs first, so that what hangs above is drawn above; by name where heights agree. */
+function inHeightOrder(bodies) {
+  const top = ([, rig]) => extent(rig.elevation).y1;
+  return [...bodies].sort((a, b) => top(a) - top(b) || a[0].localeCompare(b[0]));
+}

@@ -1,0 +1,111 @@
+// One plate a rig: name, kind, whether it is simulated, state, owner, the age of its newest report, and each axis in
+// its travel.
+
+import { byId, el, flag, put, say, show } from "./dom.js";
+import { setGlyph } from "./glyph.js";
+import { decimalsFor, number, Steady, unit } from "./words.js";
+
+/** A report older than this is worth a word; rigs report many times a second. */
+const OLD_S = 0.2;
+
+export class Rigs {
+  constructor(model) {
+    this.model = model;
+    this.root = byId("rigs");
+    this.plates = new Map();
+    this.hash = null;
+  }
+
+  render() {
+    const { show: script, status } = this.model;
+    if (!script || !status) return;
+    if (this.hash !== script.hash) this.rebuild(script);
+    for (const [name, plate] of this.plates) {
+      if (status.rigs[name]) paint(plate, status.rigs[name]);
+    }
+  }
+
+  rebuild(script) {
+    this.hash = script.hash;
+    this.plates = new Map(script.rigs.map((rig) => [rig.name, plateOf(rig)]));
+    this.root.replaceChildren(...[...this.plates.values()].map((plate) => plate.root));
+  }
+}
+
+function plateOf(rig) {
+  const glyph = el("span", { class: "rig-glyph" });
+  const state = el("span", { class: "rig-state" });
+  const simulated = el("span", { class: "overprint small" }, "SIMULATED");
+  const owner = el("span", { class: "rig-owner" });
+  const age = el("span", { class: "rig-age" });
+  const axes = new Map(rig.axes.map((axis) => [axis.name, axisOf(axis)]));
+  const root = el(
+    "article",
+    { class: "plate", "data-rig-plate": rig.name },
+    el("h3", {}, rig.name, el("span", { class: "rig-kind" }, rig.kind), simulated),
+    el("p", { class: "rig-line" }, glyph, state, owner, age),
+    ...[...axes.values()].map((axis) => axis.root),
+  );
+  return { root, glyph, state, simulated, owner, age, axes };
+}
+
+function axisOf(axis) {
+  const [low, high] = axis.travel;
+  const decimals = decimalsFor(axis.tolerance);
+  const figure = el("span", { class: "axis-figure" });
+  const glyph = el("span", { class: "axis-glyph" });
+  const needle = el("span", { class: "axis-needle" });
+  const wanted = el("span", { class: "axis-wanted" });
+  const root = el(
+    "div",
+    { class: "axis", "data-axis": axis.name },
+    el("span", { class: "axis-name" }, axis.name, axis.gravity ? el("span", { class: "axis-gravity", title: "gravity axis" }, " ⤓") : ""),
+    el(
+      "span",
+      { class: "axis-travel", "aria-hidden": "true" },
+      el("span", { class: "axis-end" }, endText(low)),
+      el("span", { class: "axis-track" }, wanted, needle),
+      el("span", { class: "axis-end" }, endText(high)),
+    ),
+    figure,
+    el("span", { class: "axis-unit" }, unit(axis.unit)),
+    glyph,
+  );
+  return { root, figure, glyph, needle, wanted, low, high, steady: new Steady(decimals) };
+}
+
+function paint(plate, rig) {
+  put(plate.root, "data-state", rig.state);
+  setGlyph(plate.glyph, rig.state);
+  say(plate.state, rig.state);
+  show(plate.simulated, rig.simulated);
+  say(plate.owner, rig.owner ? `owner ${rig.owner}` : "owner nobody");
+  const heard = Number.isFinite(rig.age);
+  const old = !heard || rig.age > OLD_S;
+  flag(plate.age, "abnormal", old);
+  say(plate.age, heard ? `age ${number(rig.age, old ? 1 : 2)} s` : "no report yet");
+  for (const [name, axis] of plate.axes) {
+    if (rig.axes[name]) paintAxis(axis, rig.axes[name]);
+  }
+}
+
+function paintAxis(axis, status) {
+  const measured = Number.isFinite(status.position);
+  say(axis.figure, measured ? axis.steady.text(status.position) : "?");
+  put(axis.root, "data-state", status.state ?? "");
+  setGlyph(axis.glyph, status.state ?? "unknown");
+  axis.glyph.title = status.state ?? "";
+  show(axis.needle, measured);
+  axis.needle.style.left = `${share(axis, status.position)}%`;
+  axis.wanted.style.left = `${share(axis, status.setpoint)}%`;
+}
+
+function endText(position) {
+  return number(position, Number.isInteger(position) ? 0 : 1);
+}
+
+/** Where in its travel, per cent; an axis beyond its travel is shown at the end. */
+function share(axis, position) {
+  const part = (position - axis.low) / (axis.high - axis.low);
+  return (100 * Math.min(1, Math.max(0, part || 0))).toFixed(1);
+}

@@ -4,19 +4,35 @@
 //! that arrived and the rigs' reports ([`TickInput`]) and gives back setpoints, answers, events and status
 //! ([`TickOutput`]).
 
+#![expect(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
+
 mod event;
 mod fault;
+mod fire;
+mod group;
+mod hold;
+mod invariants;
 mod io;
+mod outbox;
+mod picture;
+mod react;
+mod readiness;
 mod reason;
+mod repeats;
 mod request;
+mod requests;
 mod status;
 mod stop;
+mod supervise;
 mod tick;
+mod world;
 
 pub use crate::show::Truth;
 pub use event::{Event, EventKind};
 pub use fault::{Cause, Fault, Reaction, StopLane};
+pub use invariants::Breach;
 pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};
+pub use outbox::REQUESTS_MAX;
 pub use reason::{Owner, REASONS_MAX, Reason, Refusal};
 pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, Role, STANDBY_MAX, Verb};
 pub use status::{

@@ -162,10 +162,23 @@ pub enum Reason {
     NotStandingStill {
         axis: AxisId,
     },
+    /// Measured outside its surveyed travel, by more than the tolerance.
+    OutsideTravel {
+        axis: AxisId,
+        measured: f64,
+        low: f64,
+        high: f64,
+    },
+    /// The client that fired the cue keeps a lease, and its link was lost.
+    LinkLost {
+        client: ClientId,
+    },
+    /// The tick loop came late by so much.
+    Late {
+        late: Nanos,
+    },
     /// Outside 0 to 1, or not a number.
     MasterRange,
-    /// The rate of the running cues cannot take this cue in at this instant; again in a moment.
-    RateChanging,
     AlreadyArmed,
     /// More than the engine holds at once.
     TooMany {
@@ -173,4 +186,47 @@ pub enum Reason {
     },
     /// What later versions bring.
     NotSupported,
+}
+
+impl Reason {
+    /// Whether it takes a cue off standby that was ready: a pose that drifted, a condition or interlock that changed.
+    pub fn drops_standby(&self) -> bool {
+        match self {
+            Reason::StartPose { .. }
+            | Reason::OtherPose { .. }
+            | Reason::OffPath { .. }
+            | Reason::PoseUnknown { .. }
+            | Reason::Needs { .. }
+            | Reason::Interlock { .. }
+            | Reason::InterlockAlong { .. } => true,
+            Reason::NotArmed
+            | Reason::Stopped
+            | Reason::NotOnStandby { .. }
+            | Reason::NothingOnStandby
+            | Reason::NameTheCue { .. }
+            | Reason::Bounce { .. }
+            | Reason::TooOld { .. }
+            | Reason::FromTheFuture { .. }
+            | Reason::Role { .. }
+            | Reason::CueRunning { .. }
+            | Reason::CueWaiting { .. }
+            | Reason::AxisOwned { .. }
+            | Reason::RigShared { .. }
+            | Reason::Skips { .. }
+            | Reason::Cause(_)
+            | Reason::HeldBy { .. }
+            | Reason::Held
+            | Reason::NothingRunning
+            | Reason::NotHolding
+            | Reason::NotAtRest { .. }
+            | Reason::NotStandingStill { .. }
+            | Reason::OutsideTravel { .. }
+            | Reason::LinkLost { .. }
+            | Reason::Late { .. }
+            | Reason::MasterRange
+            | Reason::AlreadyArmed
+            | Reason::TooMany { .. }
+            | Reason::NotSupported => false,
+        }
+    }
 }

@@ -91,8 +91,11 @@ pub enum Verb {
         input: InputId,
         value: bool,
     },
-    /// A connection with a lease was lost; comes from the daemon.
-    ClientLost,
+    /// A connection ended, or with `leased` its lease ran out; comes from the daemon. What it held anyone may
+    /// release; with a lease, cues that it fired hold unless they are written to finish.
+    ClientLost {
+        leased: bool,
+    },
 }
 
 /// A hold-to-run request lasts this long after its last repeat.
@@ -111,7 +114,7 @@ impl Verb {
             Verb::Disarm => "disarm",
             Verb::Master { .. } => "master",
             Verb::Input { .. } => "input",
-            Verb::ClientLost => "client lost",
+            Verb::ClientLost { .. } => "client lost",
         }
     }
 
@@ -125,7 +128,7 @@ impl Verb {
             | Verb::Return { .. }
             | Verb::Input { .. } => Role::Caller,
             Verb::Reset | Verb::Arm | Verb::Disarm | Verb::Master { .. } => Role::Operator,
-            Verb::ClientLost => Role::Observer,
+            Verb::ClientLost { .. } => Role::Observer,
         }
     }
 }

@@ -1,30 +1,330 @@
-//! One tick of the running show. (Being built.)
+//! The engine and its tick, in nine phases.
 
 use std::sync::Arc;
 
-use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
-use super::status::Status;
-use crate::proof::Plan;
-use crate::show::Show;
+use arrayvec::ArrayVec;
 
+use super::event::EventKind;
+use super::fault::{Cause, Fault};
+use super::fire::Wait;
+use super::group::Group;
+use super::hold::{Holder, Holds};
+use super::invariants::Breach;
+use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
+use super::outbox::Outbox;
+use super::react::{Faults, Standstill};
+use super::repeats::Repeats;
+use super::request::{ClientId, STANDBY_MAX};
+use super::requests::StandbyCue;
+use super::status::{Status, WAITING_MAX};
+use super::stop::StopLatch;
+use super::world::World;
+use crate::motion::Regime;
+use crate::proof::{Plan, meet};
+use crate::show::{CueId, CueState, Nanos, Show};
+
+/// A return that runs while a hand keeps asking for it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeldReturn {
+    pub client: ClientId,
+    /// The tick at which it ends unless it is asked for again.
+    pub until: u64,
+}
+
+/// The running show. `tick` is its only way in.
+#[derive(Clone, Debug)]
 pub struct Engine {
-    status: Status,
-    rigs: Vec<RigCommand>,
-    setpoints: Vec<Setpoint>,
+    pub(super) show: Arc<Show>,
+    pub(super) plan: Arc<Plan>,
+    /// The tick's length.
+    pub(super) period: Nanos,
+    pub(super) tick: u64,
+    pub(super) armed: bool,
+    pub(super) master: f64,
+    pub(super) world: World,
+    pub(super) faults: Faults,
+    pub(super) late: Nanos,
+    pub(super) latch: StopLatch,
+    pub(super) standstill: Standstill,
+    /// The tick by which a stop has its setpoints at rest.
+    pub(super) rest_by: Option<u64>,
+    pub(super) standby: ArrayVec<StandbyCue, STANDBY_MAX>,
+    pub(super) last_go: Option<u64>,
+    pub(super) group: Group,
+    pub(super) holds: Holds,
+    pub(super) held_return: Option<HeldReturn>,
+    pub(super) waits: ArrayVec<Wait, WAITING_MAX>,
+    /// By `CueId`: its latest run came to its end.
+    pub(super) done: Vec<bool>,
+    pub(super) cues: Vec<CueState>,
+    /// By `CueId`: the cues that own an axis of it, or a joint of its carriage.
+    pub(super) shares_axes: Vec<Vec<CueId>>,
+    /// By `RigId`.
+    pub(super) has_bodies: Vec<bool>,
+    pub(super) disabled: Vec<bool>,
+    /// By `RigId`: the tick of the last enabling.
+    pub(super) enabled_at: Vec<u64>,
+    pub(super) commands: Vec<RigCommand>,
+    pub(super) setpoints: Vec<Setpoint>,
+    before: Vec<Setpoint>,
+    /// By `AxisId`: its setpoint was put where the axis stands in this tick.
+    pub(super) replaced: Vec<bool>,
+    /// The widest limits that applied in this tick or at its beginning.
+    pub(super) strictest_regime: Regime,
+    pub(super) repeats: Repeats,
+    pub(super) outbox: Outbox,
+    pub(super) stop_bound: f64,
+    pub(super) breach: Option<Breach>,
+    pub(super) status: Status,
 }
 
 impl Engine {
+    /// Disarmed, with nothing known of any rig. All memory that it will ever use is taken here.
     pub fn new(show: Arc<Show>, plan: Arc<Plan>) -> Engine {
-        let _ = plan;
+        let owns = |cue: CueId| plan.cue(cue).moves.iter().flat_map(|step| step.axes.iter().map(|path| path.axis));
+        let shares = |a: CueId| -> Vec<CueId> {
+            show.cue_ids().filter(|&b| owns(a).any(|one| owns(b).any(|other| meet(&show, one, other)))).collect()
+        };
+        let shares_axes = show.cue_ids().map(shares).collect();
+        let has_bodies = show
+            .rigs
+            .iter()
+            .map(|rig| !rig.bodies.is_empty() || rig.axis_ids().any(|axis| !show.axis(axis).bodies.is_empty()));
+        let setpoints: Vec<Setpoint> =
+            show.axes.iter().map(|axis| Setpoint { position: axis.start, ..Setpoint::default() }).collect();
         Engine {
+            period: show.settings.tick,
+            tick: 0,
+            armed: false,
+            master: 1.0,
+            world: World::new(&show),
+            faults: Faults::default(),
+            late: Nanos::ZERO,
+            latch: StopLatch::default(),
+            standstill: Standstill::Reached,
+            rest_by: None,
+            standby: ArrayVec::new(),
+            last_go: None,
+            group: Group::new(&show, &plan),
+            holds: Holds::default(),
+            held_return: None,
+            waits: ArrayVec::new(),
+            done: vec![false; show.cues.len()],
+            cues: vec![CueState::Idle; show.cues.len()],
+            shares_axes,
+            has_bodies: has_bodies.collect(),
+            disabled: vec![false; show.rigs.len()],
+            enabled_at: vec![0; show.rigs.len()],
+            commands: vec![RigCommand::default(); show.rigs.len()],
+            before: setpoints.clone(),
+            setpoints,
+            replaced: vec![false; show.axes.len()],
+            strictest_regime: Regime::Running,
+            repeats: Repeats::new(),
+            outbox: Outbox::new(show.cues.len() + show.inputs.len() + show.interlocks.len() + show.axes.len()),
+            stop_bound: 0.0,
+            breach: None,
             status: Status::at_rest(&show),
-            rigs: vec![RigCommand::default(); show.rigs.len()],
-            setpoints: vec![Setpoint::default(); show.axes.len()],
+            show,
+            plan,
         }
     }
 
+    /// One tick: everything that came in, once, in an order that is fixed here.
     pub fn tick(&mut self, input: TickInput<'_>) -> TickOutput<'_> {
-        let _ = input;
-        TickOutput { rigs: &self.rigs, setpoints: &self.setpoints, answers: &[], events: &[], status: &self.status }
+        self.tick += 1;
+        self.outbox.begin(self.tick);
+        self.before.copy_from_slice(&self.setpoints);
+        self.replaced.fill(false);
+        self.strictest_regime = self.group.regime();
+
+        // 1. The stop, before anything else and whatever else came.
+        for lane in self.latch.read(input.stop) {
+            self.stop(Cause::Request(lane));
+        }
+
+        // 2. What the rigs say.
+        self.world.feel(&self.show, &input, self.tick);
+
+        // 3. Deadlines: inputs that have grown old, hands that have let go.
+        self.judge_conditions();
+        self.end_held_return();
+
+        // 4. Faults, each found anew.
+        self.find_faults(&input);
+
+        // 5. The worst reaction; then what conditions no longer permit.
+        self.react();
+        self.supervise();
+
+        // 6. Requests, in the order in which they came.
+        for request in input.requests {
+            self.take_request(request);
+        }
+
+        // 7. Setpoints.
+        self.move_on();
+
+        // 8. Status.
+        self.watch_standstill();
+        self.command_rigs();
+        self.derive_states();
+        self.judge_standby();
+        self.fill_status();
+
+        // 9. Invariants.
+        if let Some(breach) = self.breach(&self.before, input.requests.len()) {
+            self.break_down(breach);
+        }
+
+        TickOutput {
+            rigs: &self.commands,
+            setpoints: &self.setpoints,
+            answers: &self.outbox.answers,
+            events: &self.outbox.events,
+            status: &self.status,
+        }
+    }
+
+    /// The first promise that the engine broke; `None` as long as it works.
+    pub fn broken(&self) -> Option<Breach> {
+        self.breach
+    }
+
+    fn judge_conditions(&mut self) {
+        let (group, states) = (&self.group, &self.cues);
+        let now = |cue: CueId| {
+            let member = group.member(cue).or_else(|| group.parked_member(cue));
+            (states[cue.index()], member.map(|member| member.time))
+        };
+        let before = std::mem::take(&mut self.status.interlocks);
+        self.world.judge(&self.show, self.tick, now);
+        self.status.interlocks = before;
+        for index in 0..self.world.interlocks.len() {
+            let truth = self.world.interlocks[index];
+            if truth != self.status.interlocks[index] {
+                let interlock = crate::show::InterlockId::new(index);
+                self.outbox.event(EventKind::Interlock { interlock, truth });
+            }
+        }
+    }
+
+    fn end_held_return(&mut self) {
+        if let Some(hand) = self.held_return
+            && self.tick >= hand.until
+        {
+            self.held_return = None;
+            if self.group.returning && self.holds.add(Holder::Client(hand.client)) {
+                let reasons = super::reason::Refusal::default();
+                self.outbox.event(EventKind::Held { by: Some(hand.client), reasons });
+            }
+        }
+    }
+
+    fn desired_rate(&self) -> f64 {
+        if self.latch.is_latched() || !self.armed || self.holds.any() {
+            0.0
+        } else if self.group.returning {
+            -self.show.settings.return_rate * self.master * self.group.pace()
+        } else {
+            self.master * self.group.pace()
+        }
+    }
+
+    /// Lets the group's clock run on, and the axes with it.
+    fn move_on(&mut self) {
+        let desired = self.desired_rate();
+        self.group.steer(&self.show, &self.plan, desired, self.tick);
+        self.group.admit(&self.show, &self.plan);
+        if self.group.regime() == Regime::Stopping {
+            self.strictest_regime = Regime::Stopping;
+        }
+        let way = self.group.advance(self.period.seconds());
+        self.place_setpoints();
+        self.finish_members();
+        if self.group.at_rest() && desired == 0.0 {
+            self.rest_setpoints();
+            if self.latch.is_latched() || !self.armed {
+                self.park();
+            }
+            self.group.returning = false;
+        }
+        if self.armed && !self.latch.is_latched() {
+            self.run_waits(way.max(0.0));
+        }
+    }
+
+    fn place_setpoints(&mut self) {
+        let (rate, drift, bend) = self.group.rate();
+        for setpoint in &mut self.setpoints {
+            (setpoint.speed, setpoint.acceleration, setpoint.jerk) = (0.0, 0.0, 0.0);
+        }
+        for member in self.group.members.iter().filter(|member| member.joined) {
+            for step in &self.plan.cue(member.cue).moves {
+                let along = step.profile.at(member.time - step.delay);
+                for path in &step.axes {
+                    let index = path.axis.index();
+                    let (from, to) = (self.group.ways.from[index], self.group.ways.to[index]);
+                    let way = to - from;
+                    self.setpoints[index] = Setpoint {
+                        position: if along.position == 1.0 { to } else { from + along.position * way },
+                        speed: way * along.speed * rate,
+                        acceleration: way * (along.acceleration * rate * rate + along.speed * drift),
+                        jerk: way
+                            * (along.jerk * rate * rate * rate
+                                + 3.0 * along.acceleration * rate * drift
+                                + along.speed * bend),
+                    };
+                }
+            }
+        }
+    }
+
+    fn rest_setpoints(&mut self) {
+        for setpoint in &mut self.setpoints {
+            *setpoint = Setpoint { position: setpoint.position, ..Setpoint::default() };
+        }
+    }
+
+    fn command_rigs(&mut self) {
+        let powered = self.armed || !self.group.members.is_empty();
+        for (command, disabled) in self.commands.iter_mut().zip(&self.disabled) {
+            *command = RigCommand { enable: powered && !disabled, heartbeat: !disabled };
+        }
+    }
+
+    /// Standby cues judged anew: one that was ready and whose pose, condition or interlock has changed is dropped,
+    /// and with it what stood behind it.
+    fn judge_standby(&mut self) {
+        for index in 0..self.standby.len() {
+            let (cue, start) = (self.standby[index].cue, self.standby[index].start);
+            let reasons = self.reasons_against(cue, start);
+            let entry = &mut self.standby[index];
+            let ready = reasons.is_empty();
+            let drops = entry.was_ready && reasons.reasons.iter().any(super::reason::Reason::drops_standby);
+            if ready != entry.reasons.is_empty() {
+                self.outbox.event(EventKind::Standby { cue, ready });
+            }
+            let entry = &mut self.standby[index];
+            entry.was_ready |= ready;
+            entry.reasons = reasons;
+            if drops {
+                let reasons = self.standby[index].reasons.clone();
+                self.outbox.event(EventKind::Dropped { cue, reasons });
+                self.standby.truncate(index);
+                return;
+            }
+        }
+    }
+
+    /// An invariant broke: everything stops and loses power, and only a new start of the program helps.
+    fn break_down(&mut self, breach: Breach) {
+        if self.breach.is_none() {
+            self.breach = Some(breach);
+            self.outbox.event(EventKind::Fault { fault: Fault::Engine });
+        }
+        self.stop(Cause::Fault(Fault::Engine));
+        self.disabled.fill(true);
+        self.command_rigs();
     }
 }

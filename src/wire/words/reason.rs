@@ -94,8 +94,20 @@ impl Words<'_> {
                 format!("{} is not at rest on its path: hold it, and wait until it stands", self.cue(cue))
             }
             Reason::NotStandingStill { axis } => format!("{} is not standing still: wait for it", self.axis(axis)),
+            Reason::OutsideTravel { axis, measured, low, high } => {
+                let [measured, low, high] = [measured, low, high].map(|position| self.position(axis, position));
+                format!(
+                    "{} stands at {measured}, outside its travel of {low} to {high}: bring it inside by hand first",
+                    self.axis(axis)
+                )
+            }
+            Reason::LinkLost { client } => {
+                format!("the link to {}, which fired the cue, is lost", self.client(client))
+            }
+            Reason::Late { late } => {
+                format!("the tick loop came {:.0} ms late: look what else this machine does", late.seconds() * 1e3)
+            }
             Reason::MasterRange => "the master takes a number from 0 to 1".into(),
-            Reason::RateChanging => "the running cues are changing speed: try again in a moment".into(),
             Reason::AlreadyArmed => "the show is armed already".into(),
             Reason::TooMany { limit } => format!("no more than {limit} at once: wait until one is done"),
             Reason::NotSupported => "this is not supported yet".into(),

@@ -1,0 +1,202 @@
+//! The life of a cue: fired, joined, done, returned, stopped; and the follows that hang on it.
+
+use super::event::EventKind;
+use super::group::Member;
+use super::readiness::Start;
+use super::request::ClientId;
+use super::tick::Engine;
+use crate::show::{After, AxisId, CueId};
+
+/// A follow that waits.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wait {
+    pub cue: CueId,
+    pub trigger: Trigger,
+    /// Who fired the chain.
+    pub fired_by: Option<ClientId>,
+}
+
+/// What a follow waits for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Trigger {
+    /// So many s of the group's clock; while `of` has not joined, the clock does not count.
+    Clock {
+        left: f64,
+        of: Option<CueId>,
+    },
+    /// The end of a cue, and then so many s.
+    End {
+        of: CueId,
+        wait: f64,
+    },
+    Condition,
+}
+
+impl Engine {
+    /// Starts a cue from the top. Everything was checked.
+    pub(super) fn fire(&mut self, cue: CueId, fired_by: Option<ClientId>) {
+        self.group.abandon(|parked| self.shares_axes[parked.index()].contains(&cue));
+        for path in self.plan.cues[cue.index()].moves.iter().flat_map(|step| &step.axes) {
+            let index = path.axis.index();
+            let stands = self.setpoints[index].position;
+            self.group.ways.from[index] = stands;
+            self.group.ways.to[index] = path.to;
+        }
+        // A move that is over at once moves nothing: its axes stay where they stand, within tolerance.
+        for step in self.plan.cues[cue.index()].moves.iter().filter(|step| step.profile.duration() == 0.0) {
+            for path in &step.axes {
+                self.group.ways.to[path.axis.index()] = self.group.ways.from[path.axis.index()];
+            }
+        }
+        let pace = self.group.pace_of(&self.show, &self.plan, cue);
+        self.done[cue.index()] = false;
+        self.group.members.push(Member { cue, time: 0.0, joined: false, fired_by, pace });
+        self.outbox.event(EventKind::Go { cue, by: fired_by });
+        self.hang_follows(cue, fired_by);
+    }
+
+    /// Carries the stopped cues on from where they stand.
+    pub(super) fn carry_on(&mut self, fired_by: Option<ClientId>) {
+        let mut parked = std::mem::take(&mut self.group.parked);
+        for member in parked.drain(..) {
+            self.bend_ways(member.cue, member.time);
+            let pace = self.group.pace_of(&self.show, &self.plan, member.cue);
+            self.group.members.push(Member { joined: true, pace, fired_by, ..member });
+            self.outbox.event(EventKind::Go { cue: member.cue, by: fired_by });
+        }
+        self.group.begin_at_rest();
+    }
+
+    /// Lets the ways of a stopped cue pass through where its axes stand: the nearer end stays, the other gives way,
+    /// at most by twice the error.
+    pub(super) fn bend_ways(&mut self, cue: CueId, time: f64) {
+        for step in &self.plan.cues[cue.index()].moves {
+            let along = step.profile.at(time - step.delay).position;
+            for path in &step.axes {
+                let index = path.axis.index();
+                let stands = self.setpoints[index].position;
+                let (from, to) = (self.group.ways.from[index], self.group.ways.to[index]);
+                let [low, high] = self.show.axes[index].travel;
+                if along < 0.5 {
+                    let bent = (stands - along * to) / (1.0 - along);
+                    self.group.ways.from[index] = bent.clamp(low, high);
+                } else {
+                    let bent = from + (stands - from) / along;
+                    self.group.ways.to[index] = bent.clamp(low, high);
+                }
+            }
+        }
+    }
+
+    fn hang_follows(&mut self, leading: CueId, fired_by: Option<ClientId>) {
+        for cue in self.show.cue_ids() {
+            let trigger = match &self.show.cues[cue.index()].after {
+                Some(After::Start { cue: of, wait }) if *of == leading => {
+                    Trigger::Clock { left: *wait, of: Some(leading) }
+                }
+                Some(After::End { cue: of, wait }) if *of == leading => Trigger::End { of: leading, wait: *wait },
+                // A follow of a condition waits from the start of the cue before it in the list.
+                Some(After::When(_)) if cue.index() == leading.index() + 1 => Trigger::Condition,
+                Some(After::Start { .. } | After::End { .. } | After::When(_)) | None => continue,
+            };
+            let known = self.waits.iter().any(|wait| wait.cue == cue) || self.group.member(cue).is_some();
+            if !known && self.waits.try_push(Wait { cue, trigger, fired_by }).is_err() {
+                self.break_chain(cue, super::reason::Reason::TooMany { limit: self.waits.capacity() as u32 });
+            }
+        }
+    }
+
+    fn break_chain(&mut self, cue: CueId, reason: super::reason::Reason) {
+        let reasons = super::reason::Refusal::one(reason);
+        self.outbox.event(EventKind::Refused { request: None, client: None, cue: Some(cue), reasons });
+    }
+
+    /// Lets the clock of the waits run on by `way` s, and fires those that are due.
+    pub(super) fn run_waits(&mut self, way: f64) {
+        let mut index = 0;
+        while index < self.waits.len() {
+            let Wait { cue, trigger, fired_by } = self.waits[index];
+            let due = match trigger {
+                Trigger::Clock { left, of } => {
+                    let counts = of.and_then(|of| self.group.member(of)).is_none_or(|leader| leader.joined);
+                    let left = if counts { left - way } else { left };
+                    self.waits[index].trigger = Trigger::Clock { left, of };
+                    // Half a nanosecond: a wait that is over but for rounding is over.
+                    left <= 0.5e-9
+                }
+                Trigger::End { .. } => false,
+                Trigger::Condition => match &self.show.cues[cue.index()].after {
+                    Some(After::When(condition)) => condition.judge(&|atom| self.world.atom(atom)).permits(),
+                    Some(After::Start { .. } | After::End { .. }) | None => false,
+                },
+            };
+            if !due || self.holds.any() {
+                index += 1;
+                continue;
+            }
+            self.waits.remove(index);
+            let reasons = self.reasons_against(cue, Start::Follow);
+            if reasons.is_empty() && !self.group.members.is_full() {
+                self.fire(cue, fired_by);
+            } else {
+                self.outbox.event(EventKind::Refused { request: None, client: None, cue: Some(cue), reasons });
+            }
+        }
+    }
+
+    /// Takes out members that have come to their end, or back to their start.
+    pub(super) fn finish_members(&mut self) {
+        let mut index = 0;
+        while index < self.group.members.len() {
+            let member = self.group.members[index];
+            let ended = member.joined && member.time >= self.plan.cue(member.cue).duration && !self.group.returning;
+            if ended {
+                self.group.members.remove(index);
+                self.done[member.cue.index()] = true;
+                self.end_of(member.cue);
+            } else {
+                index += 1;
+            }
+        }
+        let back = self.group.returning && self.group.members.iter().all(|member| member.time <= 0.0);
+        if back {
+            self.group.members.clear();
+            self.group.returning = false;
+            self.holds.clear();
+        }
+        if self.group.members.is_empty() {
+            self.group.returning = false;
+            if self.waits.is_empty() {
+                // Nothing is left to be held.
+                self.holds.clear();
+            }
+        }
+    }
+
+    fn end_of(&mut self, cue: CueId) {
+        for wait in &mut self.waits {
+            if let Trigger::End { of, wait: seconds } = wait.trigger
+                && of == cue
+            {
+                wait.trigger = Trigger::Clock { left: seconds, of: None };
+            }
+        }
+    }
+
+    /// After a stop has come to rest: the cues stay on their path, nothing waits any longer.
+    pub(super) fn park(&mut self) {
+        let mut members = std::mem::take(&mut self.group.members);
+        for member in members.drain(..) {
+            if self.group.parked.is_full() {
+                self.group.parked.remove(0);
+            }
+            self.group.parked.push(Member { joined: true, ..member });
+        }
+        self.group.returning = false;
+        self.holds.clear();
+    }
+
+    pub(super) fn axes_of(&self, cue: CueId) -> impl Iterator<Item = AxisId> + Clone + '_ {
+        self.plan.cue(cue).moves.iter().flat_map(|step| step.axes.iter().map(|path| path.axis))
+    }
+}

@@ -1,0 +1,236 @@
+//! The running cues: one group on one rate.
+//!
+//! Until the clearance of two cues is proved for every pair of their times, cues that run together stand on one
+//! line of their own times and must not leave it. So they share one rate, limited by all their axes; hold, stop,
+//! resume, return and master act on the whole group, and the show's clock (waits) runs with it.
+//!
+//! ```text
+//!            GO, follow                   end of the cue
+//!   fired ──────────────▶ joined ────────────────────────▶ done
+//!                          │  ▲
+//!                     stop │  │ standby and GO
+//!                          ▼  │
+//!                         parked
+//! ```
+
+use arrayvec::ArrayVec;
+
+use super::request::ClientId;
+use super::status::RUNNING_MAX;
+use crate::motion::{Ceiling, Course, Ramp, Regime, change_rate, keeps_limits};
+use crate::proof::{MovePlan, Plan};
+use crate::show::{Axis, CueId, Limits, Show};
+
+/// A cue under way, or stopped on its way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Member {
+    pub cue: CueId,
+    /// s, the cue's own.
+    pub time: f64,
+    /// False until the group's rate can take it in; it stands still at its start until then.
+    pub joined: bool,
+    pub fired_by: Option<ClientId>,
+    /// The highest rate at which it keeps its limits from where its rigs really started.
+    pub pace: f64,
+}
+
+/// Where a member's axes really begin and end, by `AxisId`: the plan, with the error of the start fading into it.
+#[derive(Clone, Debug)]
+pub struct Ways {
+    pub from: Vec<f64>,
+    pub to: Vec<f64>,
+}
+
+/// Ticks between two tries for a change of rate that no ramp allowed.
+const RETRY_TICKS: u64 = 5;
+/// A way shorter than this, in an axis's own unit, is none.
+const NO_WAY: f64 = 1e-12;
+
+#[derive(Clone, Debug)]
+pub struct Group {
+    pub members: ArrayVec<Member, RUNNING_MAX>,
+    /// Stopped on their path; a standby and a GO carry all of them on.
+    pub parked: ArrayVec<Member, RUNNING_MAX>,
+    pub ways: Ways,
+    pub returning: bool,
+    ramp: Ramp,
+    /// s, since the ramp began.
+    elapsed: f64,
+    regime: Regime,
+    retry_at: u64,
+    /// For every move of the show there is room.
+    courses: Vec<Course>,
+}
+
+impl Group {
+    pub fn new(show: &Show, plan: &Plan) -> Group {
+        let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
+        let moves = plan.cues.iter().map(|cue| cue.moves.len()).sum();
+        Group {
+            members: ArrayVec::new(),
+            parked: ArrayVec::new(),
+            ways: Ways { from: starts.clone(), to: starts },
+            returning: false,
+            ramp: Ramp::steady(0.0),
+            elapsed: 0.0,
+            regime: Regime::Running,
+            retry_at: 0,
+            courses: Vec::with_capacity(moves),
+        }
+    }
+
+    /// The rate, its derivative and its second derivative now.
+    pub fn rate(&self) -> (f64, f64, f64) {
+        let now = self.ramp.at(self.elapsed);
+        (now.speed, now.acceleration, now.jerk)
+    }
+
+    /// Which limits hold now.
+    pub fn regime(&self) -> Regime {
+        if self.elapsed < self.ramp.duration() { self.regime } else { Regime::Running }
+    }
+
+    pub fn at_rest(&self) -> bool {
+        self.members.is_empty() || (self.rate().0 == 0.0 && self.elapsed >= self.ramp.duration())
+    }
+
+    pub fn member(&self, cue: CueId) -> Option<&Member> {
+        self.members.iter().find(|member| member.cue == cue)
+    }
+
+    pub fn parked_member(&self, cue: CueId) -> Option<&Member> {
+        self.parked.iter().find(|member| member.cue == cue)
+    }
+
+    /// The slowest pace of all members.
+    pub fn pace(&self) -> f64 {
+        self.members.iter().map(|member| member.pace).fold(1.0, f64::min)
+    }
+
+    /// Brings the rate towards `desired`, braking with the stopping limits. Without members it is there at once.
+    pub fn steer(&mut self, show: &Show, plan: &Plan, desired: f64, tick: u64) {
+        if self.members.is_empty() {
+            self.ramp = Ramp::steady(desired);
+            self.elapsed = 0.0;
+            return;
+        }
+        if self.ramp.to_speed() == desired || tick < self.retry_at {
+            return;
+        }
+        let (rate, drift, _) = self.rate();
+        let slower = desired == 0.0 || (desired.abs() < rate.abs() && desired * rate > 0.0);
+        let regime = if slower { Regime::Stopping } else { Regime::Running };
+        self.fill_courses(show, plan);
+        match change_rate(&self.courses, rate, drift, desired, regime) {
+            Some(ramp) => self.begin(ramp, regime),
+            // A phase without reserve, or a brake not yet over: go on as before and try again.
+            None => self.retry_at = tick + RETRY_TICKS,
+        }
+    }
+
+    fn begin(&mut self, ramp: Ramp, regime: Regime) {
+        self.ramp = ramp;
+        self.elapsed = 0.0;
+        self.regime = regime;
+        self.retry_at = 0;
+    }
+
+    /// Starts the rate from rest; for cues that are carried on.
+    pub fn begin_at_rest(&mut self) {
+        self.begin(Ramp::steady(0.0), Regime::Running);
+    }
+
+    /// Takes in members that wait to be, where the present change of rate keeps their limits too.
+    pub fn admit(&mut self, show: &Show, plan: &Plan) {
+        let left = self.ramp.rest_from(self.elapsed);
+        let top = left.at(0.0).speed.max(self.ramp.to_speed());
+        for index in 0..self.members.len() {
+            let member = self.members[index];
+            if member.joined || top > member.pace {
+                continue;
+            }
+            self.courses.clear();
+            push_courses(show, plan, &self.ways, &member, &mut self.courses);
+            if keeps_limits(&self.courses, &left, self.regime()) {
+                self.members[index].joined = true;
+            }
+        }
+    }
+
+    /// One tick of the group's clock, s; how far it went.
+    pub fn advance(&mut self, tick: f64) -> f64 {
+        let before = self.ramp.at(self.elapsed).position;
+        self.elapsed += tick;
+        let way = self.ramp.at(self.elapsed).position - before;
+        // A steady rate goes on for ever; its clock is kept small, so that it keeps its digits.
+        if self.elapsed >= self.ramp.duration() + 1.0 {
+            self.ramp = Ramp::steady(self.ramp.to_speed());
+            self.elapsed = 0.0;
+        }
+        for member in self.members.iter_mut().filter(|member| member.joined) {
+            member.time += way;
+        }
+        way
+    }
+
+    /// The longest that a stop asked for now would take, s.
+    pub fn stop_bound(&mut self, show: &Show, plan: &Plan) -> f64 {
+        let (rate, drift, _) = self.rate();
+        if self.members.is_empty() || (rate == 0.0 && drift == 0.0) {
+            return 0.0;
+        }
+        self.fill_courses(show, plan);
+        match change_rate(&self.courses, rate, drift, 0.0, Regime::Stopping) {
+            Some(ramp) => ramp.duration(),
+            None => self.time_left(plan),
+        }
+    }
+
+    /// s of real time until every member has ended, were the rate to stay.
+    pub fn time_left(&self, plan: &Plan) -> f64 {
+        let (rate, ..) = self.rate();
+        let left =
+            |member: &Member| if rate < 0.0 { member.time } else { plan.cue(member.cue).duration - member.time };
+        self.members.iter().map(left).fold(0.0, f64::max) / rate.abs().max(1e-6)
+    }
+
+    fn fill_courses(&mut self, show: &Show, plan: &Plan) {
+        self.courses.clear();
+        for member in self.members.iter().filter(|member| member.joined) {
+            push_courses(show, plan, &self.ways, member, &mut self.courses);
+        }
+    }
+
+    /// The pace of a cue over the ways that its axes have now.
+    pub fn pace_of(&self, show: &Show, plan: &Plan, cue: CueId) -> f64 {
+        let steps = plan.cue(cue).moves.iter();
+        let pace = |step: &MovePlan| {
+            ceiling(show, step, &self.ways, |axis| axis.run).map_or(1.0, |run| Course::pace(&step.profile, run))
+        };
+        steps.map(pace).fold(1.0, f64::min)
+    }
+
+    /// Forgets stopped cues whose rigs are about to be moved by something else.
+    pub fn abandon(&mut self, meets: impl Fn(CueId) -> bool) {
+        self.parked.retain(|member| !meets(member.cue));
+    }
+}
+
+fn push_courses(show: &Show, plan: &Plan, ways: &Ways, member: &Member, courses: &mut Vec<Course>) {
+    for step in &plan.cue(member.cue).moves {
+        let run = ceiling(show, step, ways, |axis| axis.run);
+        let stop = ceiling(show, step, ways, |axis| axis.stop);
+        if let (Some(run), Some(stop)) = (run, stop) {
+            courses.push(Course { profile: step.profile, time: member.time - step.delay, run, stop });
+        }
+    }
+}
+
+fn ceiling(show: &Show, step: &MovePlan, ways: &Ways, limits: impl Fn(&Axis) -> Limits) -> Option<Ceiling> {
+    let moving = step.axes.iter().filter_map(|path| {
+        let index = path.axis.index();
+        let way = ways.to[index] - ways.from[index];
+        (way.abs() > NO_WAY).then(|| Ceiling::over(limits(show.axis(path.axis)), way))
+    });
+    moving.reduce(Ceiling::least)
+}

@@ -1,0 +1,189 @@
+//! The state of the engine written out for eyes.
+
+use super::event::EventKind;
+use super::fire::Trigger;
+use super::readiness::Start;
+use super::reason::Owner;
+use super::status::{AxisState, AxisStatus, InputStatus, RigStatus, Running, Standby, Waiting};
+use super::tick::Engine;
+use crate::show::{AxisId, CueId, CueState, InputId};
+
+/// Ticks between two computations of the stop bound that is shown.
+const BOUND_TICKS: u64 = 25;
+
+impl Engine {
+    pub(super) fn owner(&self, axis: AxisId) -> Owner {
+        let owns = |cue: CueId| self.axes_of(cue).any(|owned| owned == axis);
+        let member = self.group.members.iter().find(|member| owns(member.cue));
+        member.map_or(Owner::Nobody, |member| Owner::Cue(member.cue))
+    }
+
+    fn state_of(&self, cue: CueId) -> CueState {
+        if self.group.member(cue).is_some() {
+            return if self.latch.is_latched() || !self.armed {
+                CueState::Stopped
+            } else if self.holds.any() {
+                CueState::Holding
+            } else if self.group.returning {
+                CueState::Returning
+            } else {
+                CueState::Running
+            };
+        }
+        if self.standby.iter().any(|entry| entry.cue == cue) {
+            CueState::Standby
+        } else if self.waits.iter().any(|wait| wait.cue == cue) {
+            CueState::Waiting
+        } else if self.group.parked_member(cue).is_some() {
+            CueState::Stopped
+        } else if self.done[cue.index()] {
+            CueState::Done
+        } else {
+            CueState::Idle
+        }
+    }
+
+    /// The state of every cue, and an event for each that has changed.
+    pub(super) fn derive_states(&mut self) {
+        for index in 0..self.cues.len() {
+            let cue = CueId::new(index);
+            let state = self.state_of(cue);
+            if state != self.cues[index] {
+                self.cues[index] = state;
+                self.outbox.event(EventKind::Cue { cue, state });
+            }
+        }
+    }
+
+    pub(super) fn fill_status(&mut self) {
+        if self.tick % BOUND_TICKS == 1 {
+            self.stop_bound = self.group.stop_bound(&self.show, &self.plan);
+        }
+        let (rate, ..) = self.group.rate();
+        let status = &mut self.status;
+        status.tick = self.tick;
+        status.armed = self.armed;
+        status.master = self.master;
+        status.rate = rate;
+        status.stop_bound = self.stop_bound;
+        status.held = self.holds.any();
+        status.stopped = self.latch.stopped().cloned();
+        status.cues.copy_from_slice(&self.cues);
+        status.interlocks.copy_from_slice(&self.world.interlocks);
+        self.fill_lists();
+        self.fill_rigs();
+        for index in 0..self.world.inputs.len() {
+            let id = InputId::new(index);
+            let sense = self.world.inputs[index];
+            self.status.inputs[index] = InputStatus {
+                value: sense.value,
+                age: self.world.input_age(id, self.tick, self.period),
+                truth: self.world.input_truth(&self.show.inputs, id, self.tick, self.period),
+                tripped: sense.tripped,
+            };
+        }
+    }
+
+    fn fill_lists(&mut self) {
+        let status = &mut self.status;
+        status.standby.clear();
+        for entry in &self.standby {
+            let parked = self.group.parked_member(entry.cue);
+            let under_way = self.group.member(entry.cue).or(parked);
+            status.standby.push(Standby {
+                cue: entry.cue,
+                ready: entry.reasons.is_empty(),
+                returning: entry.start == Start::Return,
+                from: under_way.map_or(0.0, |member| member.time),
+                reasons: entry.reasons.clone(),
+            });
+        }
+        status.running.clear();
+        let members = self.group.members.iter();
+        let parked = self.group.parked.iter().filter(|member| self.cues[member.cue.index()] == CueState::Stopped);
+        for member in members.chain(parked).take(super::status::RUNNING_MAX) {
+            let duration = self.plan.cue(member.cue).duration;
+            let time = member.time.clamp(0.0, duration);
+            let moving = self.group.member(member.cue).is_some();
+            let (way, pace) = if self.group.returning {
+                (time, self.show.settings.return_rate * self.master)
+            } else {
+                (duration - time, self.master * self.group.pace())
+            };
+            status.running.push(Running {
+                cue: member.cue,
+                state: self.cues[member.cue.index()],
+                time,
+                duration,
+                rate: if moving { status.rate } else { 0.0 },
+                left: way / pace.max(1e-6),
+            });
+        }
+        status.waiting.clear();
+        for wait in &self.waits {
+            let left = match wait.trigger {
+                Trigger::Clock { left, .. } => Some(left.max(0.0)),
+                Trigger::End { .. } | Trigger::Condition => None,
+            };
+            status.waiting.push(Waiting { cue: wait.cue, left });
+        }
+    }
+
+    fn fill_rigs(&mut self) {
+        for index in 0..self.status.axes.len() {
+            let sense = self.world.axes[index];
+            let setpoint = self.setpoints[index];
+            let finite = |value: f64| (sense.known && value.is_finite()).then_some(value);
+            self.status.axes[index] = AxisStatus {
+                state: self.axis_state(AxisId::new(index)),
+                position: finite(sense.position),
+                speed: finite(sense.speed),
+                setpoint: setpoint.position,
+            };
+        }
+        for rig in self.show.rig_ids() {
+            let axes = || self.show.rig(rig).axis_ids();
+            let worst = axes().map(|axis| self.status.axes[axis.index()].state).max_by_key(|&state| urgency(state));
+            let owner = axes().map(|axis| self.owner(axis)).find(|&owner| owner != Owner::Nobody);
+            self.status.rigs[rig.index()] = RigStatus {
+                state: worst.unwrap_or(AxisState::Disabled),
+                owner: owner.unwrap_or(Owner::Nobody),
+                simulated: matches!(self.show.rig(rig).driver, crate::show::Driver::Sim(_)),
+                age: self.world.rigs[rig.index()].age,
+            };
+        }
+    }
+
+    fn axis_state(&self, axis: AxisId) -> AxisState {
+        let rig = self.show.axis(axis).rig;
+        let faulty = self.faults.present.iter().any(|fault| match *fault {
+            super::fault::Fault::LinkLost(lost) | super::fault::Fault::Drive(lost) => lost == rig,
+            super::fault::Fault::NonFinite(at) | super::fault::Fault::Following(at) => at == axis,
+            super::fault::Fault::OverrunHold | super::fault::Fault::OverrunStop => false,
+            super::fault::Fault::Engine => true,
+        });
+        let moving = self.setpoints[axis.index()].speed != 0.0;
+        if faulty {
+            AxisState::Fault
+        } else if moving && (self.latch.is_latched() || !self.armed) {
+            AxisState::Stopping
+        } else if !self.commands[rig.index()].enable {
+            AxisState::Disabled
+        } else if moving || !self.world.axes[axis.index()].at_rest {
+            AxisState::Moving
+        } else {
+            AxisState::Standstill
+        }
+    }
+}
+
+/// The state that a rig shows of its axes: what most wants an eye.
+fn urgency(state: AxisState) -> u8 {
+    match state {
+        AxisState::Standstill => 0,
+        AxisState::Disabled => 1,
+        AxisState::Moving => 2,
+        AxisState::Stopping => 3,
+        AxisState::Fault => 4,
+    }
+}

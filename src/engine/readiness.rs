@@ -1,0 +1,255 @@
+//! Why a cue may not start now: every reason, or none. The same answer for the standby, the GO and a follow.
+
+use super::reason::{Owner, Reason, Refusal};
+use super::tick::Engine;
+use crate::proof::{CuePlan, meet};
+use crate::show::{Atom, AtomId, AxisId, Condition, CueId, CueState, Direction, Guard, InterlockId, Truth};
+
+/// Times along a path at which interlocks are looked at ahead.
+const LOOKS: usize = 48;
+/// The part of an axis's tolerance within which a stopped cue is carried on: its end stays within the whole.
+pub const ON_PATH: f64 = 0.5;
+
+/// How a cue is to start.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Start {
+    /// From the top; `skip` acknowledges cues passed over.
+    Top { skip: bool },
+    /// From the top as a follow of its chain.
+    Follow,
+    /// Where it was stopped.
+    CarryOn,
+    /// Back to its start.
+    Return,
+}
+
+impl Engine {
+    pub(super) fn reasons_against(&self, cue: CueId, start: Start) -> Refusal {
+        let mut refusal = Refusal::default();
+        self.general_reasons(&mut refusal);
+        match start {
+            Start::Top { skip } => {
+                self.state_reasons(cue, &mut refusal);
+                self.skip_reasons(cue, skip, &mut refusal);
+                self.owner_reasons(cue, &mut refusal);
+                self.start_pose_reasons(cue, &mut refusal);
+                if !skip {
+                    self.other_pose_reasons(cue, &mut refusal);
+                }
+                self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
+            }
+            Start::Follow => {
+                self.owner_reasons(cue, &mut refusal);
+                self.start_pose_reasons(cue, &mut refusal);
+                self.other_pose_reasons(cue, &mut refusal);
+                self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
+            }
+            Start::CarryOn => {
+                if let Some(running) = self.group.members.first() {
+                    refusal.push(Reason::CueRunning { cue: running.cue, state: CueState::Running });
+                }
+                for member in &self.group.parked {
+                    self.on_path_reasons(member.cue, member.time, &mut refusal);
+                    self.condition_reasons(member.cue, member.time, 1.0, &mut refusal);
+                }
+            }
+            Start::Return => self.return_reasons(&mut refusal),
+        }
+        refusal
+    }
+
+    fn general_reasons(&self, refusal: &mut Refusal) {
+        if self.latch.is_latched() {
+            refusal.push(Reason::Stopped);
+        }
+        if !self.armed {
+            refusal.push(Reason::NotArmed);
+        }
+        for &fault in &self.faults.present {
+            refusal.push(Reason::Cause(super::fault::Cause::Fault(fault)));
+        }
+    }
+
+    fn state_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        if self.holds.any() || self.group.returning {
+            refusal.push(Reason::Held);
+        }
+        if self.group.member(cue).is_some() {
+            refusal.push(Reason::CueRunning { cue, state: self.cues[cue.index()] });
+        }
+        if self.waits.iter().any(|wait| wait.cue == cue) {
+            refusal.push(Reason::CueWaiting { cue });
+        }
+    }
+
+    /// Idle cues between the last one that was run or is about to be, and this one.
+    fn skip_reasons(&self, cue: CueId, skip: bool, refusal: &mut Refusal) {
+        if skip {
+            return;
+        }
+        let before = &self.cues[..cue.index()];
+        let passed_over = before.iter().rev().take_while(|&&state| state == CueState::Idle).count();
+        if passed_over > 0 {
+            let first = CueId::new(cue.index() - passed_over);
+            refusal.push(Reason::Skips { first, count: passed_over as u32 });
+        }
+    }
+
+    fn owner_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        for axis in self.axes_of(cue) {
+            match self.owner(axis) {
+                Owner::Nobody => {}
+                owner @ (Owner::Cue(_) | Owner::Client(_)) => refusal.push(Reason::AxisOwned { axis, owner }),
+            }
+        }
+        for member in self.group.members.iter().filter(|member| member.cue != cue) {
+            let shared = self
+                .axes_of(cue)
+                .find(|&axis| self.axes_of(member.cue).any(|other| other != axis && meet(&self.show, axis, other)));
+            if let Some(axis) = shared {
+                refusal.push(Reason::RigShared { rig: self.show.axis(axis).rig, cue: member.cue });
+            }
+        }
+    }
+
+    fn start_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        for path in self.plan.cue(cue).moves.iter().flat_map(|step| &step.axes) {
+            let tolerance = self.show.axis(path.axis).tolerance;
+            match self.world.position(path.axis) {
+                None => refusal.push(Reason::PoseUnknown { axis: path.axis }),
+                Some(measured) if (measured - path.from).abs() > tolerance => {
+                    refusal.push(Reason::StartPose { axis: path.axis, expected: path.from, measured, tolerance })
+                }
+                Some(_) => {}
+            }
+        }
+    }
+
+    /// Rigs with bodies that the cue does not move must stand where the list leaves them, unless a cue that runs or
+    /// waits has them.
+    fn other_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        let expected = &self.plan.cue(cue).start;
+        for axis in self.show.axis_ids() {
+            if !self.has_bodies[self.show.axis(axis).rig.index()] || self.show.axis(axis).joint.is_none() {
+                continue;
+            }
+            let busy = |other: CueId| self.axes_of(other).any(|owned| owned == axis);
+            let taken = busy(cue)
+                || self.group.members.iter().any(|member| busy(member.cue))
+                || self.waits.iter().any(|wait| busy(wait.cue));
+            let expected = expected[axis.index()];
+            let tolerance = self.show.axis(axis).tolerance;
+            match self.world.position(axis) {
+                _ if taken => {}
+                None => refusal.push(Reason::PoseUnknown { axis }),
+                Some(measured) if (measured - expected).abs() > tolerance => {
+                    refusal.push(Reason::OtherPose { axis, expected, measured, tolerance });
+                }
+                Some(_) => {}
+            }
+        }
+    }
+
+    pub(super) fn on_path_reasons(&self, cue: CueId, time: f64, refusal: &mut Refusal) {
+        for step in &self.plan.cue(cue).moves {
+            let along = step.profile.at(time - step.delay).position;
+            for path in &step.axes {
+                let index = path.axis.index();
+                let (from, to) = (self.group.ways.from[index], self.group.ways.to[index]);
+                let expected = from + along * (to - from);
+                let tolerance = self.show.axis(path.axis).tolerance * ON_PATH;
+                match self.world.position(path.axis) {
+                    None => refusal.push(Reason::PoseUnknown { axis: path.axis }),
+                    Some(measured) if (measured - expected).abs() > tolerance => {
+                        refusal.push(Reason::OffPath { axis: path.axis, expected, measured, tolerance });
+                    }
+                    Some(_) => {}
+                }
+            }
+        }
+    }
+
+    fn return_reasons(&self, refusal: &mut Refusal) {
+        if let (Some(member), false) = (self.group.members.first(), self.group.at_rest()) {
+            refusal.push(Reason::NotAtRest { cue: member.cue });
+        }
+        for member in self.group.members.iter().chain(&self.group.parked) {
+            self.on_path_reasons(member.cue, member.time, refusal);
+            self.condition_reasons(member.cue, member.time, -1.0, refusal);
+        }
+    }
+
+    /// The cue's own `needs`, and the interlocks along what is left of its path: `way` is 1 forwards, -1 back.
+    pub(super) fn condition_reasons(&self, cue: CueId, from: f64, way: f64, refusal: &mut Refusal) {
+        let atom = |id: AtomId| self.world.atom(id);
+        if let Some((id, truth)) = self.show.cue(cue).needs.as_ref().and_then(|needs| needs.culprit(&atom)) {
+            refusal.push(Reason::Needs { cue, atom: id, truth });
+        }
+        for (index, interlock) in self.show.interlocks.iter().enumerate() {
+            let id = InterlockId::new(index);
+            let plan = self.plan.cue(cue);
+            let guarded =
+                |guard: &Guard| plan.moves.iter().any(|step| step.axes.iter().any(|p| p.axis == guard.axis));
+            if !interlock.guards.iter().any(guarded) {
+                continue;
+            }
+            if let Some(reason) = self.interlock_ahead(id, &interlock.guards, &interlock.needs, plan, from, way) {
+                refusal.push(reason);
+            }
+        }
+    }
+
+    /// The first time on the way at which something guarded moves as it is guarded and the condition, as far as the
+    /// planned poses decide it, does not hold.
+    fn interlock_ahead(
+        &self,
+        interlock: InterlockId,
+        guards: &[Guard],
+        needs: &Condition,
+        plan: &CuePlan,
+        from: f64,
+        way: f64,
+    ) -> Option<Reason> {
+        let end = if way > 0.0 { plan.duration } else { 0.0 };
+        let look = |index: usize| {
+            let time = from + (end - from) * (index as f64 + 0.5) / LOOKS as f64;
+            let moves_so = guards.iter().any(|guard| self.moves_guarded(plan, *guard, time, way));
+            if !moves_so {
+                return None;
+            }
+            let now = |id: AtomId| self.world.atom(id);
+            let then = |id: AtomId| self.atom_at(id, plan, time);
+            needs.culprit(&then).map(|(atom, truth)| match needs.judge(&now) {
+                Truth::True => Reason::InterlockAlong { interlock, atom, truth, time },
+                Truth::False | Truth::Unknown => Reason::Interlock { interlock, atom, truth },
+            })
+        };
+        (0..LOOKS).find_map(look)
+    }
+
+    fn moves_guarded(&self, plan: &CuePlan, guard: Guard, time: f64, way: f64) -> bool {
+        plan.moves.iter().any(|step| {
+            step.axes.iter().filter(|path| path.axis == guard.axis).any(|path| {
+                let speed = step.profile.at(time - step.delay).speed * (path.to - path.from) * way;
+                match guard.direction {
+                    None => speed != 0.0,
+                    Some(Direction::Up) => speed > 0.0,
+                    Some(Direction::Down) => speed < 0.0,
+                }
+            })
+        })
+    }
+
+    /// An atom with the cue's own axes where the plan has them at `time`, everything else as it is.
+    fn atom_at(&self, id: AtomId, plan: &CuePlan, time: f64) -> Truth {
+        let planned = |axis: AxisId| {
+            plan.moves.iter().find_map(|step| {
+                let path = step.axes.iter().find(|path| path.axis == axis)?;
+                Some(path.from + step.profile.at(time - step.delay).position * (path.to - path.from))
+            })
+        };
+        let atom: &Atom = &self.show.atoms[id.index()];
+        let position = |axis: AxisId| planned(axis).or_else(|| self.world.position(axis));
+        atom.of_pose(&self.show, &position).unwrap_or_else(|| self.world.atom(id))
+    }
+}

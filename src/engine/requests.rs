@@ -1,0 +1,357 @@
+//! What each request does, after the questions that all of them must pass.
+
+use super::event::EventKind;
+use super::hold::Holder;
+use super::readiness::Start;
+use super::reason::{Reason, Refusal};
+use super::request::{Accepted, HELD_LEASE, Request, STANDBY_MAX, Verb};
+use super::tick::{Engine, HeldReturn};
+use crate::show::{CueId, InputId, Nanos};
+
+/// A cue on standby.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StandbyCue {
+    pub cue: CueId,
+    pub start: Start,
+    /// Judged anew each tick.
+    pub reasons: Refusal,
+    /// It was ready once: what then goes wrong drops it.
+    pub was_ready: bool,
+}
+
+type Outcome = Result<Accepted, Refusal>;
+
+impl Engine {
+    /// Answers a request exactly once; a repeat of a key gets its first answer.
+    pub(super) fn take_request(&mut self, request: &Request) {
+        if let Some(key) = request.key
+            && let Some(outcome) = self.repeats.first_answer(request.client, key)
+        {
+            let outcome = outcome.clone();
+            self.outbox.answer(request, outcome, None);
+            return;
+        }
+        let outcome = self.may_ask(request).and_then(|()| self.carry_out(request));
+        if let Some(key) = request.key {
+            self.repeats.remember(request.client, key, &outcome);
+        }
+        self.outbox.answer(request, outcome, named_cue(&request.verb));
+    }
+
+    fn may_ask(&self, request: &Request) -> Result<(), Refusal> {
+        let mut refusal = Refusal::default();
+        let needs = request.verb.role();
+        if request.role < needs {
+            refusal.push(Reason::Role { needs, has: request.role });
+        }
+        let limit = self.show.settings.trigger_age;
+        if let Some(age) = request.age {
+            if age > limit {
+                refusal.push(Reason::TooOld { age, limit });
+            } else if age < Nanos(-limit.0) {
+                refusal.push(Reason::FromTheFuture { ahead: Nanos(age.0.saturating_neg()), limit });
+            }
+        }
+        if refusal.is_empty() { Ok(()) } else { Err(refusal) }
+    }
+
+    fn carry_out(&mut self, request: &Request) -> Outcome {
+        match &request.verb {
+            Verb::Standby { cues, skip } => self.standby(cues, *skip),
+            Verb::Go { cue } => self.go(request, *cue),
+            Verb::Hold { cue } => self.hold(request, *cue),
+            Verb::Resume { cue } => self.resume(request, *cue),
+            Verb::Return { cue, held } => self.go_back(request, *cue, *held),
+            Verb::Reset => self.reset(),
+            Verb::Arm => self.arm(),
+            Verb::Disarm => self.disarm(),
+            Verb::Master { value } => self.set_master(*value),
+            Verb::Input { input, value } => self.set_input(*input, *value),
+            Verb::ClientLost { leased } => self.client_lost(request, *leased),
+        }
+    }
+
+    fn standby(&mut self, cues: &[CueId], skip: bool) -> Outcome {
+        let mut refusal = Refusal::default();
+        if self.latch.is_latched() {
+            refusal.push(Reason::Stopped);
+        }
+        for &cue in cues {
+            if self.group.member(cue).is_some() {
+                refusal.push(Reason::CueRunning { cue, state: self.cues[cue.index()] });
+            }
+        }
+        let Some(&first) = cues.first() else { return Err(Refusal::one(Reason::NothingOnStandby)) };
+        if !refusal.is_empty() {
+            return Err(refusal);
+        }
+        self.standby.clear();
+        for index in first.index()..self.done.len() {
+            self.done[index] = false;
+        }
+        self.derive_states();
+        for &cue in cues.iter().take(STANDBY_MAX) {
+            let start = if self.group.parked_member(cue).is_some() { Start::CarryOn } else { Start::Top { skip } };
+            let reasons = self.reasons_against(cue, start);
+            let ready = reasons.is_empty();
+            self.standby.push(StandbyCue { cue, start, reasons, was_ready: ready });
+            self.cues[cue.index()] = crate::show::CueState::Standby;
+            self.outbox.event(EventKind::Cue { cue, state: crate::show::CueState::Standby });
+            self.outbox.event(EventKind::Standby { cue, ready });
+        }
+        let unready = self.standby.iter().find(|entry| !entry.reasons.is_empty());
+        Ok(match unready.or(self.standby.first()) {
+            Some(entry) => Accepted::Standby {
+                ready: entry.reasons.is_empty(),
+                cue: entry.cue,
+                reasons: entry.reasons.clone(),
+            },
+            None => Accepted::Done,
+        })
+    }
+
+    fn go(&mut self, request: &Request, named: Option<CueId>) -> Outcome {
+        let mut refusal = Refusal::default();
+        if self.latch.is_latched() {
+            refusal.push(Reason::Stopped);
+        }
+        let since = Nanos(self.period.0.saturating_mul((self.tick - self.last_go.unwrap_or(self.tick)) as i64));
+        let guard = self.show.settings.guard;
+        if self.last_go.is_some() && since < guard {
+            refusal.push(Reason::Bounce { since, guard });
+        }
+        let Some(entry) = self.standby.first() else {
+            refusal.push(match named {
+                Some(asked) => Reason::NotOnStandby { asked, standby: None },
+                None => Reason::NothingOnStandby,
+            });
+            return Err(refusal);
+        };
+        let (cue, start) = (entry.cue, entry.start);
+        match named {
+            Some(asked) if asked != cue => refusal.push(Reason::NotOnStandby { asked, standby: Some(cue) }),
+            None if self.show.settings.named_go => refusal.push(Reason::NameTheCue { standby: cue }),
+            Some(_) | None => {}
+        }
+        if !refusal.is_empty() {
+            return Err(refusal);
+        }
+        let mut reasons = self.reasons_against(cue, start);
+        if self.group.members.is_full() {
+            reasons.push(Reason::TooMany { limit: self.group.members.capacity() as u32 });
+        }
+        if !reasons.is_empty() {
+            return Err(reasons);
+        }
+        self.standby.remove(0);
+        self.last_go = Some(self.tick);
+        match start {
+            Start::Top { .. } | Start::Follow => self.fire(cue, Some(request.client)),
+            Start::CarryOn => self.carry_on(Some(request.client)),
+            Start::Return => {
+                self.start_return(Some(request.client));
+                self.outbox.event(EventKind::Go { cue, by: Some(request.client) });
+            }
+        }
+        Ok(Accepted::Done)
+    }
+
+    /// The cue that a hold or a resume names must be one of those that run or wait.
+    fn under_way(&self, cue: Option<CueId>) -> Result<(), Refusal> {
+        let any = !self.group.members.is_empty() || !self.waits.is_empty();
+        let named =
+            cue.is_none_or(|cue| self.group.member(cue).is_some() || self.waits.iter().any(|wait| wait.cue == cue));
+        if any && named { Ok(()) } else { Err(Refusal::one(Reason::NothingRunning)) }
+    }
+
+    fn hold(&mut self, request: &Request, cue: Option<CueId>) -> Outcome {
+        if self.latch.is_latched() {
+            return Err(Refusal::one(Reason::Stopped));
+        }
+        self.under_way(cue)?;
+        if self.holds.add(Holder::Client(request.client)) {
+            self.outbox.event(EventKind::Held { by: Some(request.client), reasons: Refusal::default() });
+        }
+        Ok(Accepted::Done)
+    }
+
+    fn resume(&mut self, request: &Request, cue: Option<CueId>) -> Outcome {
+        if self.latch.is_latched() {
+            return Err(Refusal::one(Reason::Stopped));
+        }
+        self.under_way(cue)?;
+        if !self.holds.any() {
+            return Err(Refusal::one(Reason::NotHolding));
+        }
+        let mut reasons = Refusal::default();
+        for member in &self.group.members {
+            self.condition_reasons(member.cue, member.time, 1.0, &mut reasons);
+        }
+        if !reasons.is_empty() {
+            return Err(reasons);
+        }
+        self.holds.release(request.client)?;
+        self.group.returning = false;
+        Ok(Accepted::Done)
+    }
+
+    fn go_back(&mut self, request: &Request, cue: CueId, held: bool) -> Outcome {
+        let same_hand = self.held_return.is_some_and(|hand| hand.client == request.client);
+        if held && same_hand && self.group.returning {
+            self.held_return = Some(self.held_return_of(request));
+            return Ok(Accepted::Done);
+        }
+        let under_way = self.group.member(cue).is_some();
+        if !under_way && self.group.parked_member(cue).is_none() {
+            return Err(Refusal::one(Reason::NotAtRest { cue }));
+        }
+        let reasons = self.reasons_against(cue, Start::Return);
+        if held {
+            if !reasons.is_empty() {
+                return Err(reasons);
+            }
+            self.holds.release(request.client)?;
+            self.start_return(Some(request.client));
+            self.held_return = Some(self.held_return_of(request));
+            return Ok(Accepted::Done);
+        }
+        if !self.latch.is_latched() && under_way && !self.group.at_rest() {
+            return Err(reasons);
+        }
+        if self.latch.is_latched() {
+            return Err(Refusal::one(Reason::Stopped));
+        }
+        let ready = reasons.is_empty();
+        self.standby.clear();
+        self.standby.push(StandbyCue { cue, start: Start::Return, reasons: reasons.clone(), was_ready: ready });
+        self.outbox.event(EventKind::Standby { cue, ready });
+        Ok(Accepted::Standby { ready, cue, reasons })
+    }
+
+    fn held_return_of(&self, request: &Request) -> HeldReturn {
+        let ticks = HELD_LEASE.0 / self.period.0.max(1);
+        HeldReturn { client: request.client, until: self.tick + ticks as u64 }
+    }
+
+    fn start_return(&mut self, client: Option<super::request::ClientId>) {
+        if self.group.members.is_empty() {
+            self.carry_on(client);
+        }
+        if let Some(client) = client {
+            // Checked before: nobody else holds.
+            let _ = self.holds.release(client);
+        }
+        self.waits.clear();
+        self.group.returning = true;
+    }
+
+    fn reset(&mut self) -> Outcome {
+        if !self.latch.is_latched() {
+            return Ok(Accepted::Done);
+        }
+        let token = self.latch.permit(self.world.moving_axis().filter(|_| self.armed))?;
+        self.latch.clear(token);
+        for sense in &mut self.world.inputs {
+            sense.tripped = false;
+        }
+        self.power_up();
+        self.outbox.event(EventKind::Reset);
+        Ok(Accepted::Done)
+    }
+
+    fn arm(&mut self) -> Outcome {
+        let mut refusal = Refusal::default();
+        if self.armed {
+            return Err(Refusal::one(Reason::AlreadyArmed));
+        }
+        if self.latch.is_latched() {
+            refusal.push(Reason::Stopped);
+        }
+        for &fault in &self.faults.present {
+            refusal.push(Reason::Cause(super::fault::Cause::Fault(fault)));
+        }
+        for axis in self.show.axis_ids() {
+            let sense = &self.world.axes[axis.index()];
+            let [low, high] = self.show.axis(axis).travel;
+            let tolerance = self.show.axis(axis).tolerance;
+            if !sense.known {
+                refusal.push(Reason::PoseUnknown { axis });
+            } else if !sense.at_rest {
+                refusal.push(Reason::NotStandingStill { axis });
+            } else if sense.position < low - tolerance || sense.position > high + tolerance {
+                refusal.push(Reason::OutsideTravel { axis, measured: sense.position, low, high });
+            }
+        }
+        if !refusal.is_empty() {
+            return Err(refusal);
+        }
+        self.armed = true;
+        self.power_up();
+        self.outbox.event(EventKind::Armed { armed: true });
+        Ok(Accepted::Done)
+    }
+
+    fn disarm(&mut self) -> Outcome {
+        if self.armed {
+            self.armed = false;
+            self.waits.clear();
+            self.standby.clear();
+            self.outbox.event(EventKind::Armed { armed: false });
+        }
+        Ok(Accepted::Done)
+    }
+
+    fn set_master(&mut self, value: f64) -> Outcome {
+        if !(0.0..=1.0).contains(&value) {
+            return Err(Refusal::one(Reason::MasterRange));
+        }
+        if self.master != value {
+            self.master = value;
+            self.outbox.event(EventKind::Master { value });
+        }
+        Ok(Accepted::Done)
+    }
+
+    fn set_input(&mut self, input: InputId, value: bool) -> Outcome {
+        let trips = self.show.inputs[input.index()].trips;
+        let sense = &mut self.world.inputs[input.index()];
+        if sense.value != Some(value) {
+            self.outbox.event(EventKind::Input { input, value });
+        }
+        (sense.value, sense.set_at) = (Some(value), self.tick);
+        sense.tripped |= trips && !value;
+        Ok(Accepted::Done)
+    }
+
+    fn client_lost(&mut self, request: &Request, leased: bool) -> Outcome {
+        self.holds.client_gone(request.client);
+        if !leased {
+            return Ok(Accepted::Done);
+        }
+        self.outbox.event(EventKind::ClientLost { client: request.client });
+        let holds = |fired_by: Option<super::request::ClientId>, cue: CueId| {
+            fired_by == Some(request.client) && self.show.cue(cue).on_link_loss == crate::show::OnLinkLoss::Hold
+        };
+        let running = self.group.members.iter().any(|member| holds(member.fired_by, member.cue));
+        let waiting = self.waits.iter().any(|wait| holds(wait.fired_by, wait.cue));
+        if (running || waiting) && self.holds.add(Holder::Machine) {
+            let reasons = Refusal::one(Reason::LinkLost { client: request.client });
+            self.outbox.event(EventKind::Held { by: None, reasons });
+        }
+        Ok(Accepted::Done)
+    }
+}
+
+fn named_cue(verb: &Verb) -> Option<CueId> {
+    match verb {
+        Verb::Standby { cues, .. } => cues.first().copied(),
+        Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => *cue,
+        Verb::Return { cue, .. } => Some(*cue),
+        Verb::Reset
+        | Verb::Arm
+        | Verb::Disarm
+        | Verb::Master { .. }
+        | Verb::Input { .. }
+        | Verb::ClientLost { .. } => None,
+    }
+}

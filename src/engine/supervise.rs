@@ -1,0 +1,80 @@
+//! Conditions all along: a running cue's `needs`, and the interlocks that guard what moves now.
+
+use super::event::EventKind;
+use super::fault::Cause;
+use super::hold::Holder;
+use super::reason::{Reason, Refusal};
+use super::tick::Engine;
+use crate::show::{AtomId, Direction, InterlockId, Otherwise, interlocks_guarding};
+
+impl Engine {
+    /// What is no longer true holds or stops the running cues, from this tick on.
+    pub(super) fn supervise(&mut self) {
+        if self.latch.is_latched() || !self.armed {
+            return;
+        }
+        if let Some((interlock, otherwise)) = self.broken_interlock() {
+            let atom = |id: AtomId| self.world.atom(id);
+            let culprit = self.show.interlocks[interlock.index()].needs.culprit(&atom);
+            match otherwise {
+                Otherwise::Stop => self.stop(Cause::Interlock(interlock)),
+                Otherwise::Hold => {
+                    let reason = culprit.map(|(atom, truth)| Reason::Interlock { interlock, atom, truth });
+                    self.hold_by_machine(reason);
+                }
+                Otherwise::Refuse => {}
+            }
+        }
+        let atom = |id: AtomId| self.world.atom(id);
+        let unmet = self.group.members.iter().find_map(|member| {
+            let needs = self.show.cue(member.cue).needs.as_ref()?;
+            needs.culprit(&atom).map(|(atom, truth)| Reason::Needs { cue: member.cue, atom, truth })
+        });
+        if unmet.is_some() {
+            self.hold_by_machine(unmet);
+        }
+    }
+
+    pub(super) fn hold_by_machine(&mut self, reason: Option<Reason>) {
+        let under_way = !self.group.members.is_empty() || !self.waits.is_empty();
+        if under_way && !self.latch.is_latched() && self.holds.add(Holder::Machine) {
+            let reasons = reason.map(Refusal::one).unwrap_or_default();
+            self.outbox.event(EventKind::Held { by: None, reasons });
+        }
+    }
+
+    /// An interlock that does not permit what it guards and that moves in this tick; the strictest first.
+    fn broken_interlock(&self) -> Option<(InterlockId, Otherwise)> {
+        let mut found = None;
+        let (rate, ..) = self.group.rate();
+        let ahead = rate * self.period.seconds();
+        for member in self.group.members.iter().filter(|member| member.joined) {
+            for step in &self.plan.cue(member.cue).moves {
+                let time = member.time - step.delay;
+                let speed = step.profile.at(time).speed.max(step.profile.at(time + ahead).speed) * rate;
+                if speed == 0.0 {
+                    continue;
+                }
+                for path in &step.axes {
+                    let index = path.axis.index();
+                    let stretch = self.group.ways.to[index] - self.group.ways.from[index];
+                    let way = if speed * stretch > 0.0 { Direction::Up } else { Direction::Down };
+                    if stretch == 0.0 {
+                        continue;
+                    }
+                    for (id, guard) in interlocks_guarding(&self.show, path.axis) {
+                        let guarded = guard.direction.is_none_or(|direction| direction == way);
+                        if guarded && !self.world.interlocks[id.index()].permits() {
+                            match self.show.interlocks[id.index()].otherwise {
+                                Otherwise::Stop => return Some((id, Otherwise::Stop)),
+                                Otherwise::Hold => found = Some((id, Otherwise::Hold)),
+                                Otherwise::Refuse => {}
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        found
+    }
+}

@@ -1,0 +1,158 @@
+//! What is known of the rigs and the inputs in this tick: measured, with its age, and never assumed.
+
+use super::io::TickInput;
+use crate::show::{Atom, AtomId, AxisId, CueState, Input, InputId, Nanos, RigId, Show, Truth};
+
+/// How long an axis must stay within its allowance to count as at rest, s.
+const REST_WINDOW: f64 = 0.05;
+/// The part of an axis's tolerance within which a resting axis may wander (noise, backlash).
+const REST_WANDER: f64 = 0.25;
+/// The part of its rated speed that still counts as rest.
+const REST_SPEED: f64 = 0.01;
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AxisSense {
+    pub position: f64,
+    pub speed: f64,
+    /// Heard of within the link time-out, and finite.
+    pub known: bool,
+    pub at_rest: bool,
+    anchor: f64,
+    anchor_tick: u64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RigSense {
+    pub age: Nanos,
+    pub enabled: bool,
+    pub fault: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct InputSense {
+    pub value: Option<bool>,
+    pub set_at: u64,
+    pub tripped: bool,
+}
+
+#[derive(Clone, Debug)]
+pub struct World {
+    pub axes: Vec<AxisSense>,
+    pub rigs: Vec<RigSense>,
+    pub inputs: Vec<InputSense>,
+    /// By `AtomId`, judged once a tick.
+    pub atoms: Vec<Truth>,
+    /// By `InterlockId`.
+    pub interlocks: Vec<Truth>,
+}
+
+impl World {
+    pub fn new(show: &Show) -> World {
+        let axis = AxisSense {
+            position: f64::NAN,
+            speed: f64::NAN,
+            known: false,
+            at_rest: false,
+            anchor: f64::NAN,
+            anchor_tick: 0,
+        };
+        World {
+            axes: vec![axis; show.axes.len()],
+            rigs: vec![RigSense { age: Nanos::NEVER, enabled: false, fault: false }; show.rigs.len()],
+            inputs: vec![InputSense { value: None, set_at: 0, tripped: false }; show.inputs.len()],
+            atoms: vec![Truth::Unknown; show.atoms.len()],
+            interlocks: vec![Truth::Unknown; show.interlocks.len()],
+        }
+    }
+
+    /// Takes in the reports of this tick.
+    pub fn feel(&mut self, show: &Show, input: &TickInput<'_>, tick: u64) {
+        for (sense, report) in self.rigs.iter_mut().zip(input.rigs) {
+            *sense = RigSense { age: report.age, enabled: report.enabled, fault: report.fault };
+        }
+        for (index, report) in input.axes.iter().enumerate() {
+            let axis = &show.axes[index];
+            let fresh = self.rigs[axis.rig.index()].age <= show.rig(axis.rig).link_timeout;
+            let sense = &mut self.axes[index];
+            sense.position = report.position;
+            sense.speed = report.speed;
+            sense.known = fresh && report.position.is_finite() && report.speed.is_finite();
+            let window = show.settings.tick.seconds() * (tick - sense.anchor_tick.min(tick)) as f64;
+            let allowance = REST_WANDER * axis.tolerance + REST_SPEED * axis.rated_speed * REST_WINDOW;
+            // Not a number compares false, so that what is unknown is never at rest.
+            let inside = (report.position - sense.anchor).abs() <= allowance;
+            if !sense.known || !inside {
+                (sense.at_rest, sense.anchor, sense.anchor_tick) = (false, report.position, tick);
+            } else if window >= REST_WINDOW {
+                (sense.at_rest, sense.anchor, sense.anchor_tick) = (true, report.position, tick);
+            }
+        }
+    }
+
+    pub fn position(&self, axis: AxisId) -> Option<f64> {
+        let sense = &self.axes[axis.index()];
+        sense.known.then_some(sense.position)
+    }
+
+    /// An axis that is not measured at rest, if there is one.
+    pub fn moving_axis(&self) -> Option<AxisId> {
+        self.axes.iter().position(|sense| !sense.known || !sense.at_rest).map(AxisId::new)
+    }
+
+    pub fn rig_at_rest(&self, show: &Show, rig: RigId) -> bool {
+        show.rig(rig).axis_ids().all(|axis| self.axes[axis.index()].at_rest)
+    }
+
+    pub fn input_age(&self, id: InputId, tick: u64, period: Nanos) -> Nanos {
+        let sense = &self.inputs[id.index()];
+        match sense.value {
+            Some(_) => Nanos(period.0.saturating_mul((tick - sense.set_at) as i64)),
+            None => Nanos::NEVER,
+        }
+    }
+
+    pub fn input_truth(&self, inputs: &[Input], id: InputId, tick: u64, period: Nanos) -> Truth {
+        let sense = &self.inputs[id.index()];
+        if sense.tripped {
+            return Truth::False;
+        }
+        match sense.value {
+            Some(value) if self.input_age(id, tick, period) <= inputs[id.index()].max_age => Truth::of(value),
+            Some(_) | None => Truth::Unknown,
+        }
+    }
+
+    /// Judges every atom and interlock. `cue` gives a cue's state and its own time.
+    pub fn judge(&mut self, show: &Show, tick: u64, cue: impl Fn(crate::show::CueId) -> (CueState, Option<f64>)) {
+        for index in 0..show.atoms.len() {
+            self.atoms[index] = self.judge_atom(show, &show.atoms[index], tick, &cue);
+        }
+        for (index, interlock) in show.interlocks.iter().enumerate() {
+            self.interlocks[index] = interlock.needs.judge(&|atom| self.atom(atom));
+        }
+    }
+
+    fn judge_atom(
+        &self,
+        show: &Show,
+        atom: &Atom,
+        tick: u64,
+        cue_now: &impl Fn(crate::show::CueId) -> (CueState, Option<f64>),
+    ) -> Truth {
+        match atom {
+            Atom::Input(id) => self.input_truth(&show.inputs, *id, tick, show.settings.tick),
+            Atom::CueState { cue, state } => Truth::of(cue_now(*cue).0 == *state),
+            Atom::CuePast { cue, time } => {
+                let (state, own) = cue_now(*cue);
+                Truth::of(state == CueState::Done || own.is_some_and(|own| own > *time))
+            }
+            Atom::Above { .. } | Atom::Below { .. } | Atom::Within { .. } | Atom::At { .. } => {
+                atom.of_pose(show, &|axis| self.position(axis)).unwrap_or(Truth::Unknown)
+            }
+        }
+    }
+
+    pub fn atom(&self, id: AtomId) -> Truth {
+        self.atoms[id.index()]
+    }
+}

@@ -1,0 +1,1 @@
+"""The roads into the daemon, as programs of other people would take them."""

@@ -1,0 +1,104 @@
+"""A daemon in a process of its own, on ports that nobody else has."""
+
+import json
+import re
+import signal
+import subprocess
+import threading
+import urllib.request
+
+from road.waiting import until
+
+ADDRESS = re.compile(r"127\.0\.0\.1:(\d+)")
+
+
+class Daemon:
+    def __init__(self, program, show, *options):
+        self.program = program
+        command = [program, "run", show, *ANY_PORT, *options]
+        self.process = subprocess.Popen(
+            command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        self.said = []
+        self.complained = []
+        self._read(self.process.stdout, self.said)
+        self._read(self.process.stderr, self.complained)
+        try:
+            ports = until("the addresses on standard output", self._ports, seconds=20)
+        except AssertionError:
+            self.kill()
+            raise AssertionError(f"no addresses; it said {self.said} and complained {self.complained}") from None
+        self.http, self.osc, self.stop_port = ports
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.kill()
+
+    def _read(self, pipe, lines):
+        threading.Thread(target=lambda: lines.extend(pipe), daemon=True).start()
+
+    def _ports(self):
+        """The ports of HTTP, OSC and stop, once each has been printed; WebSocket shares that of HTTP."""
+        assert self.process.poll() is None, "it ended"
+        found = {}
+        for line in list(self.said):
+            port = ADDRESS.search(line)
+            for road in ("stop", "osc", "http"):
+                if port and road in line.lower():
+                    found.setdefault(road, int(port[1]))
+                    break
+        return len(found) == 3 and (found["http"], found["osc"], found["stop"])
+
+    @property
+    def address(self):
+        return f"127.0.0.1:{self.http}"
+
+    def get(self, path):
+        """The JSON document under a path of the HTTP port."""
+        with urllib.request.urlopen(f"http://{self.address}{path}", timeout=5) as response:
+            return json.load(response)
+
+    def status(self):
+        return self.get("/status")
+
+    def cue(self, number):
+        """The state of a cue."""
+        return self.status()["cues"][number]
+
+    def position(self, rig, axis):
+        return self.status()["rigs"][rig]["axes"][axis]["position"]
+
+    def rejected(self):
+        """How much input was turned away so far, over all counters."""
+        return sum(self.status()["counters"].values())
+
+    def until_cue(self, number, state, seconds=8.0):
+        until(f"cue {number} {state}", lambda: self.cue(number) == state, seconds)
+
+    def until_armed(self):
+        until("armed", lambda: self.status()["armed"])
+
+    def until_standstill(self):
+        until("standstill", lambda: (self.status()["stopped"] or {}).get("standstill"))
+
+    def command(self, *words):
+        """The command-line client; gives exit code, standard output and standard error."""
+        done = subprocess.run(
+            [self.program, *words, "--to", self.address],
+            stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=20,
+        )
+        return done.returncode, done.stdout, done.stderr
+
+    def terminate(self):
+        """Asks it to end; gives its exit code."""
+        self.process.send_signal(signal.SIGTERM)
+        return self.process.wait(timeout=20)
+
+    def kill(self):
+        self.process.kill()
+        self.process.wait(timeout=10)
+
+
+ANY_PORT = ("--http", "127.0.0.1:0", "--osc", "127.0.0.1:0", "--stop-port", "127.0.0.1:0")

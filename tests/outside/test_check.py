@@ -1,0 +1,123 @@
+"""check, schema and plan, from outside: by jsonschema, tomllib and csv."""
+
+import csv
+import io
+import json
+import subprocess
+import tomllib
+
+import jsonschema
+import pytest
+
+
+def run(bellwire, *words):
+    return subprocess.run([bellwire, *words], capture_output=True, text=True, timeout=60, stdin=subprocess.DEVNULL)
+
+
+@pytest.fixture(scope="session")
+def schema(bellwire):
+    done = run(bellwire, "schema")
+    assert done.returncode == 0
+    return json.loads(done.stdout)
+
+
+def validator_for(schema, kind):
+    """For one kind of file: show, rig or cue."""
+    of_kind = {"$schema": schema["$schema"], "$ref": f"#/$defs/{kind.title()}File", "$defs": schema["$defs"]}
+    return jsonschema.Draft202012Validator(of_kind)
+
+
+def files_of(show):
+    yield "show", show / "show.toml"
+    for kind in ("rig", "cue"):
+        for path in sorted((show / f"{kind}s").glob("*.toml")):
+            yield kind, path
+
+
+def test_the_schema_is_one(schema):
+    jsonschema.Draft202012Validator.check_schema(schema)
+
+
+def test_every_show_we_ship_is_valid_by_the_schema(schema, demo_show, cue_book, bench):
+    for show in [demo_show, bench, *cue_book]:
+        for kind, path in files_of(show):
+            errors = list(validator_for(schema, kind).iter_errors(tomllib.loads(path.read_text())))
+            assert not errors, f"{path}: {errors[0].message}"
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("rigs/sloop.toml", "speed = 1.0", "sped = 1.0"),
+        ("rigs/sloop.toml", "speed = 1.0", 'speed = "fast"'),
+        ("rigs/sloop.toml", 'unit = "m"', 'unit = "ft"'),
+        ("rigs/sloop.toml", "travel = [-3.0, 3.0]", "travel = [-3.0]"),
+        ("show.toml", 'otherwise = "hold"', 'otherwise = "wait"'),
+        ("show.toml", "margin = 0.1", ""),
+        ("cues/act.toml", 'number = "12"', "number = 12"),
+        ("cues/act.toml", 'from = "end"', 'from = "middle"'),
+        ("cues/act.toml", 'call = "as the fog clears"', 'cal = "as the fog clears"'),
+    ],
+)
+def test_what_the_schema_turns_down_the_check_does_too(bellwire, schema, bench, file, old, new):
+    path = bench / file
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+    kind = file.split("/")[0].removesuffix(".toml").rstrip("s")
+    assert not validator_for(schema, kind).is_valid(tomllib.loads(path.read_text()))
+    done = run(bellwire, "check", bench, "--json")
+    assert done.returncode == 1
+    assert file in {finding["file"] for finding in json.loads(done.stdout)["findings"]}
+
+
+def test_every_show_we_ship_is_clean(bellwire, demo_show, cue_book):
+    for show in [demo_show, *cue_book]:
+        done = run(bellwire, "check", show, "--json", "--deny", "warning")
+        assert done.returncode == 0, f"{show}: {done.stdout} {done.stderr}"
+        assert not [finding for finding in json.loads(done.stdout)["findings"] if finding["severity"] != "note"]
+
+
+def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
+    report = json.loads(run(bellwire, "check", demo_show, "--json").stdout)
+    assert report["show"] == "Salt Lantern" and report["rigs"] == 6
+    assert "people" in report["not_seen"]
+    for cue in report["cues"]:
+        wanted = {
+            "number", "name", "duration", "stop_time", "bottleneck", "start", "end", "least_clearance", "clear_spans"
+        }
+        assert wanted <= cue.keys()
+    assert [cue["number"] for cue in report["cues"]][:10] == [str(number) for number in range(1, 11)]
+
+
+def test_a_finding_points_at_its_place(bellwire, bench):
+    rig = bench / "rigs" / "sloop.toml"
+    lines = rig.read_text().splitlines()
+    row = lines.index("speed = 1.0")
+    lines[row] = "sped = 1.0"
+    rig.write_text("\n".join(lines))
+    done = run(bellwire, "check", bench, "--json")
+    finding = next(f for f in json.loads(done.stdout)["findings"] if f["code"] == "unknown-key")
+    assert (finding["file"], finding["line"], finding["column"]) == ("rigs/sloop.toml", row + 1, 1)
+    assert "speed" in finding["message"] + (finding["fix"] or "")
+    told = run(bellwire, "check", bench)
+    assert told.returncode == 1
+    assert f"sloop.toml:{row + 1}" in told.stdout + told.stderr and "^" in told.stdout + told.stderr
+
+
+def test_a_planned_motion_as_csv(bellwire, bench):
+    done = run(bellwire, "plan", bench, "2.5", "--csv", "--every", "0.05")
+    assert done.returncode == 0
+    head, *rows = csv.reader(io.StringIO(done.stdout))
+    assert head[0] == "time"
+    assert len(head) == 7 and all(column.startswith("pike.pan") for column in head[1:4])
+    times = [float(row[0]) for row in rows]
+    pan = [float(row[1]) for row in rows]
+    speed = [float(row[2]) for row in rows]
+    assert times[0] == 0.0 and times[-1] == pytest.approx(2.0, abs=1e-6)
+    assert pan[0] == 0.0 and pan[-1] == pytest.approx(40.0, abs=1e-6)
+    assert max(speed) <= 40.0 + 1e-9 and speed[-1] == pytest.approx(0.0, abs=1e-6)
+    # The speed is the slope of the positions.
+    for row in range(1, len(rows) - 1):
+        slope = (pan[row + 1] - pan[row - 1]) / (times[row + 1] - times[row - 1])
+        assert slope == pytest.approx(speed[row], abs=0.2)

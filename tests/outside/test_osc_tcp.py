@@ -1,0 +1,91 @@
+"""OSC over TCP with SLIP (RFC 1055, END at both ends): framing of our own, then the python-osc package's."""
+
+import time
+
+import pytest
+from pythonosc.osc_message import OscMessage
+from pythonosc.osc_message_builder import build_msg
+from pythonosc.tcp_client import SimpleTCPClient
+
+from road.osc import END, Tcp, slip
+from road.waiting import until
+
+
+@pytest.fixture
+def tcp(daemon):
+    with Tcp(daemon.osc) as road:
+        yield road
+
+
+def standby(number):
+    return build_msg("/bellwire/standby", [number]).dgram
+
+
+def test_the_packages_own_client_is_answered(daemon):
+    with SimpleTCPClient("127.0.0.1", daemon.osc, timeout=5) as client:
+        client.send_message("/bellwire/standby", ["1"])
+        frames = [frame for frame in client.receive() if frame]
+    answer = OscMessage(frames[0])
+    assert (answer.address, answer.params) == ("/bellwire/answer", ["standby", "1", "accepted"])
+
+
+def test_a_frame_may_come_octet_by_octet(daemon, tcp):
+    for octet in slip(standby("1")):
+        tcp.raw(bytes([octet]))
+        time.sleep(0.002)
+    assert tcp.until("/bellwire/answer")[2] == "accepted"
+
+
+def test_many_frames_may_come_at_once(daemon, tcp):
+    tcp.raw(slip(standby("1")) * 20)
+    for _ in range(20):
+        assert tcp.until("/bellwire/answer")[2] == "accepted"
+
+
+def test_escaped_octets_arrive(daemon, tcp):
+    # As floats: C0 00 00 00, C0 C0 00 00 and DB B1 A2 BC.
+    for value in (-2.0, -6.0, -1.0e17):
+        assert tcp.request("input", "deck clear", value) == "accepted"
+        until("true", lambda: daemon.status()["inputs"]["deck clear"]["value"] is True)
+        tcp.request("input", "deck clear", False)
+
+
+def test_empty_frames_are_nothing(daemon, tcp):
+    before = daemon.rejected()
+    tcp.raw(END * 100 + slip(standby("1")))
+    assert tcp.until("/bellwire/answer")[2] == "accepted"
+    assert daemon.rejected() == before
+
+
+def test_half_a_frame_harms_only_itself(daemon, tcp):
+    with Tcp(daemon.osc) as other:
+        other.raw(slip(standby("1"))[:11])
+        assert tcp.request("standby", "1") == "accepted"
+        other.raw(END + slip(standby("1")))
+        assert other.until("/bellwire/answer")[2] == "accepted"
+
+
+@pytest.mark.parametrize("rubbish", [b"\xdb\x00", b"rubbish", b"/bellwire/go", b"#bundle\0", b"\xdb\xdd" * 30])
+def test_a_bad_frame_is_counted(daemon, tcp, rubbish):
+    before = daemon.rejected()
+    tcp.raw(END + rubbish + END)
+    until("a counter rises", lambda: daemon.rejected() > before)
+    with Tcp(daemon.osc) as other:
+        assert other.request("standby", "1") == "accepted"
+
+
+def test_a_frame_without_end_does_not_grow_for_ever(daemon, tcp):
+    before = daemon.rejected()
+    try:
+        tcp.raw(END + b"a" * (4 << 20))
+    except OSError:
+        pass
+    until("a counter rises", lambda: daemon.rejected() > before)
+
+
+def test_a_watcher_over_tcp(daemon, tcp):
+    tcp.ask("/bellwire/watch", 20, 30)
+    assert tcp.until("/bellwire/watching") == [20, 30]
+    tcp.request("standby", "1")
+    tcp.request("go", "1")
+    tcp.until("/bellwire/cue", lambda cue, state: (cue, state) == ("1", "done"))

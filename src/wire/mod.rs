@@ -2,8 +2,8 @@
 //!
 //! Every road ends in the same words: what a client wants is an [`Ask`], with all names resolved by [`Names`];
 //! what could not be understood is a [`Misheard`], which knows its sentence for people and its counter for the
-//! status. The other way, [`words::Words`] makes every reason, fault and event a sentence, and [`json`] the objects
-//! of the contract.
+//! status. The other way, [`words::Words`] makes every reason, fault and event a sentence, and [`status_json`] and
+//! its neighbours make the objects of the contract.
 //!
 //! | road | in | out |
 //! | --- | --- | --- |
@@ -16,6 +16,8 @@ mod ask;
 mod json;
 mod misheard;
 mod names;
+#[cfg(test)]
+mod sample;
 
 pub mod osc;
 pub mod rpc;

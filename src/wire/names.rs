@@ -28,8 +28,20 @@ impl Names {
         let number: CueNumber = text.parse().map_err(|why| Misheard::NotACueNumber { asked: quoted(text), why })?;
         self.cues.binary_search(&number).map(CueId::new).map_err(|_| Misheard::UnknownCue {
             asked: quoted(text),
-            nearest: nearest(text, self.cues.iter().map(CueNumber::to_string)),
+            nearest: self.sounding_like(text).or_else(|| nearest(text, self.cues.iter().map(CueNumber::to_string))),
         })
+    }
+
+    /// A teen heard as a ten, or the other way: 30 for 13, 16 for 60.
+    fn sounding_like(&self, text: &str) -> Option<String> {
+        let (first, rest) = text.split_at(text.find('.').unwrap_or(text.len()));
+        let twin = match first.as_bytes() {
+            [ten @ b'3'..=b'9', b'0'] => format!("1{}{rest}", char::from(*ten)),
+            [b'1', teen @ b'3'..=b'9'] => format!("{}0{rest}", char::from(*teen)),
+            _ => return None,
+        };
+        let number: CueNumber = twin.parse().ok()?;
+        self.cues.binary_search(&number).is_ok().then_some(twin)
     }
 
     /// # Errors
@@ -73,4 +85,40 @@ pub(crate) fn nearest<Name: AsRef<str>>(asked: &str, known: impl Iterator<Item =
         .filter(|&(distance, _)| distance <= near)
         .min_by_key(|&(distance, _)| distance)
         .map(|(_, name)| name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::wire::sample;
+
+    #[test]
+    fn a_cue_is_found_by_its_number_and_a_slip_is_pointed_out() {
+        let names = sample::names();
+        assert_eq!(names.cue("12.5"), Ok(CueId(3)));
+        let nearest = |text: &str| match names.cue(text) {
+            Err(Misheard::UnknownCue { nearest, .. }) => nearest,
+            other => panic!("{text}: {other:?}"),
+        };
+        assert_eq!(nearest("30"), Some("13".into()));
+        assert_eq!(nearest("40"), None);
+        assert_eq!(nearest("123"), Some("12".into()));
+        assert_eq!(nearest("400.17"), None);
+        for text in ["", "12.", "012", "12,5", " 12", "12.5.", "1e1", "-1", &"9".repeat(5000)] {
+            let Err(Misheard::NotACueNumber { asked, .. }) = names.cue(text) else { panic!("{text}") };
+            assert!(asked.chars().count() <= 61);
+        }
+    }
+
+    #[test]
+    fn an_input_is_believed_from_its_one_source() {
+        let show = sample::show();
+        let address = |text: &str| text.parse().expect("an address");
+        let [anyone, one] = &show.inputs[..] else { panic!("two inputs") };
+        assert_eq!(believes(anyone, address("192.0.2.9")), Ok(()));
+        assert_eq!(believes(one, address("10.0.0.7")), Ok(()));
+        assert_eq!(believes(one, address("::ffff:10.0.0.7")), Ok(()));
+        let why = believes(one, address("10.0.0.70")).expect_err("another source");
+        assert_eq!(why.to_string(), "input 'deck clear' is believed from 10.0.0.7 only; this came from 10.0.0.70");
+    }
 }

@@ -12,6 +12,10 @@ mod encode;
 mod guard;
 mod message;
 mod stop;
+#[cfg(test)]
+mod stop_tests;
+#[cfg(test)]
+mod tests;
 mod verbs;
 
 pub use encode::Out;

@@ -54,7 +54,7 @@ fn begins_stop(bytes: &[u8]) -> bool {
     })
 }
 
-/// Inside what makes no sense the address must be terminated, as an address is.
+/// Whether an address, ended by a NUL or by the packet, stands on a multiple of four from `start` on.
 fn looks_like_stop_from(bytes: &[u8], start: usize) -> bool {
     // Eight bytes back: a bundle may have lost its time tag, and an address have been taken for one.
     let start = start.saturating_sub(8).min(bytes.len());
@@ -99,12 +99,10 @@ fn is_sound(bytes: &[u8]) -> bool {
     arguments.is_empty()
 }
 
-/// What follows an OSC string: its end, and NULs to a multiple of four.
+/// What follows an OSC string: its end, and as many bytes as fill a multiple of four.
 fn after_string(bytes: &[u8]) -> Option<&[u8]> {
     let length = bytes.iter().position(|&byte| byte == 0)?;
-    let padded = (length / 4 + 1) * 4;
-    let padding = bytes.get(length..padded)?;
-    padding.iter().all(|&byte| byte == 0).then(|| &bytes[padded..])
+    bytes.get((length / 4 + 1) * 4..)
 }
 
 fn after_blob(bytes: &[u8]) -> Option<&[u8]> {

@@ -3,6 +3,8 @@
 mod event;
 mod show;
 mod status;
+#[cfg(test)]
+mod tests;
 
 pub use event::event_json;
 pub use show::{cue_json, show_json};

@@ -7,6 +7,8 @@ mod call;
 mod params;
 mod reply;
 mod strict;
+#[cfg(test)]
+mod tests;
 
 pub use call::{Call, Frame, Id, decode};
 pub use reply::{Error, Reply, batch, notification};

@@ -5,6 +5,8 @@ mod condition;
 mod event;
 mod numbers;
 mod reason;
+#[cfg(test)]
+mod tests;
 mod trouble;
 
 pub(crate) use numbers::{amount, plain, seconds};

@@ -60,6 +60,11 @@ impl Cycle {
         output
     }
 
+    /// The engine, for those who watch it.
+    pub fn engine(&self) -> &Engine {
+        &self.engine
+    }
+
     /// Whether no machine moves, by `RigId`.
     pub fn simulated(&self) -> impl Iterator<Item = bool> + '_ {
         self.drivers.iter().map(|driver| driver.simulated())

@@ -1,0 +1,284 @@
+//! A hall in virtual time: a show, its engine and its simulated rigs, with hands on every control.
+//!
+//! After each tick the setpoints are judged here once more, by finite differences of the positions alone, so that
+//! the engine's own view of its derivatives is not taken on trust.
+
+#![allow(dead_code, reason = "each test file uses its own part of the hall")]
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use bellwire::engine::*;
+use bellwire::proof::{self, Plan};
+use bellwire::rig::{self, Cycle, SimFaults};
+use bellwire::show::{self, AxisId, CueId, CueState, InputId, Nanos, RigId, Show};
+
+pub const CALLER: ClientId = ClientId(1);
+pub const OTHER: ClientId = ClientId(2);
+
+pub struct Hall {
+    pub show: Arc<Show>,
+    pub plan: Arc<Plan>,
+    pub cycle: Cycle,
+    pub faults: SimFaults,
+    pub stop: StopCalls,
+    pub events: Vec<Event>,
+    pub status: Status,
+    /// Inputs that are sent again and again, as a sensor does.
+    pub sensors: Vec<(InputId, bool)>,
+    next_request: u64,
+    history: Vec<Vec<f64>>,
+    stopping_ticks: usize,
+    pub late: Nanos,
+    /// A digest of everything that came out, for comparing two runs to the bit.
+    pub digest: u64,
+}
+
+/// A folder of the project.
+pub fn folder(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join(name)
+}
+
+pub fn read(path: &Path) -> Show {
+    let reading = show::read(path);
+    reading.show.unwrap_or_else(|| panic!("{}: {:#?}", path.display(), reading.findings))
+}
+
+/// Writes a show into a fresh folder and reads it.
+pub fn show_of(files: &[(&str, &str)]) -> Show {
+    let folder = tempfile::tempdir().unwrap();
+    for (path, text) in files {
+        let path = folder.path().join(path);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, text).unwrap();
+    }
+    read(folder.path())
+}
+
+impl Hall {
+    pub fn open(show: Show) -> Hall {
+        Hall::open_with(show, 1)
+    }
+
+    pub fn open_with(show: Show, seed: u64) -> Hall {
+        let show = Arc::new(show);
+        let plan = Arc::new(proof::prove(&show).plan);
+        let (drivers, faults) = rig::open(&show, seed);
+        let engine = Engine::new(show.clone(), plan.clone());
+        let cycle = Cycle::new(&show, engine, drivers);
+        let status = Status::at_rest(&show);
+        Hall {
+            show,
+            plan,
+            cycle,
+            faults,
+            stop: StopCalls::default(),
+            events: Vec::new(),
+            status,
+            sensors: Vec::new(),
+            next_request: 1,
+            history: Vec::new(),
+            stopping_ticks: 0,
+            late: Nanos::ZERO,
+            digest: 0xcbf2_9ce4_8422_2325,
+        }
+    }
+
+    /// The demo show, armed, its sensors well.
+    pub fn demo() -> Hall {
+        let mut hall = Hall::open(read(&folder("demo-show")));
+        hall.sensors = (0..hall.show.inputs.len()).map(|index| (InputId::new(index), true)).collect();
+        hall.arm();
+        hall
+    }
+
+    pub fn arm(&mut self) {
+        self.run(0.3);
+        assert_eq!(self.ask(Verb::Arm), Ok(Accepted::Done));
+    }
+
+    pub fn cue(&self, number: &str) -> CueId {
+        self.show.find_cue(&number.parse().unwrap()).unwrap_or_else(|| panic!("no cue {number}"))
+    }
+
+    pub fn rig(&self, name: &str) -> RigId {
+        self.show.rig_ids().find(|&rig| self.show.rig(rig).name == name).unwrap()
+    }
+
+    pub fn axis(&self, name: &str) -> AxisId {
+        self.show.axis_ids().find(|&axis| self.show.axis_name(axis) == name).unwrap_or_else(|| panic!("no {name}"))
+    }
+
+    pub fn state(&self, number: &str) -> CueState {
+        self.status.cues[self.cue(number).index()]
+    }
+
+    pub fn setpoint(&self, axis: &str) -> f64 {
+        self.status.axes[self.axis(axis).index()].setpoint
+    }
+
+    pub fn request(&mut self, client: ClientId, verb: Verb) -> Request {
+        self.next_request += 1;
+        Request { id: RequestId(self.next_request), client, role: Role::Operator, key: None, age: None, verb }
+    }
+
+    /// One tick with these requests; their answers.
+    pub fn tick(&mut self, requests: &[Request]) -> Vec<Answer> {
+        let mut all: Vec<Request> = Vec::new();
+        if self.status.tick % 50 == 0 {
+            for (input, value) in self.sensors.clone() {
+                all.push(self.request(ClientId(900), Verb::Input { input, value }));
+            }
+        }
+        let own = all.len();
+        all.extend_from_slice(requests);
+        let output = self.cycle.turn(self.stop, &all, self.late);
+        self.events.extend_from_slice(output.events);
+        self.status = output.status.clone();
+        let answers: Vec<Answer> = output.answers[own..].to_vec();
+        let words: Vec<u64> = output
+            .setpoints
+            .iter()
+            .flat_map(|s| [s.position, s.speed, s.acceleration, s.jerk])
+            .map(f64::to_bits)
+            .chain(output.rigs.iter().map(|rig| u64::from(rig.enable) * 2 + u64::from(rig.heartbeat)))
+            .collect();
+        let positions: Vec<f64> = output.setpoints.iter().map(|setpoint| setpoint.position).collect();
+        for word in words {
+            self.digest = (self.digest ^ word).wrapping_mul(0x0100_0000_01b3);
+        }
+        self.judge(positions);
+        answers
+    }
+
+    /// Invariants 1 and 2 from outside: no limit is broken by the positions themselves.
+    fn judge(&mut self, positions: Vec<f64>) {
+        if let Some(breach) = self.cycle.engine().broken() {
+            panic!("tick {}: {breach:?}", self.status.tick);
+        }
+        let calm = self.history.last().is_some_and(|last| *last == positions);
+        self.history.push(positions);
+        if self.history.len() > 4 {
+            self.history.remove(0);
+        }
+        let slowing = self.status.rate == 0.0 || self.status.held || self.status.stopped.is_some();
+        self.stopping_ticks =
+            if slowing || self.status.rate < 1.0 { 4 } else { self.stopping_ticks.saturating_sub(1) };
+        if calm || self.history.len() < 4 || self.replaced_recently() {
+            return;
+        }
+        let dt = self.show.settings.tick.seconds();
+        for (index, axis) in self.show.axes.iter().enumerate() {
+            let [a, b, c, d] = [0, 1, 2, 3].map(|back| self.history[back][index]);
+            let limits = if self.stopping_ticks > 0 { axis.stop } else { axis.run };
+            let noise = axis.travel.iter().fold(1.0_f64, |most, end| most.max(end.abs())) * 1e-15;
+            let speed = (d - c).abs() / dt;
+            let acceleration = (d - 2.0 * c + b).abs() / (dt * dt);
+            let jerk = (d - 3.0 * c + 3.0 * b - a).abs() / (dt * dt * dt);
+            let name = self.show.axis_name(AxisId::new(index));
+            let tick = self.status.tick;
+            assert!(speed <= limits.speed * 1.0001, "tick {tick} {name}: speed {speed}");
+            let allowed = limits.acceleration * 1.0001 + 8.0 * noise / (dt * dt);
+            assert!(acceleration <= allowed, "tick {tick} {name}: acceleration {acceleration} > {allowed}");
+            let allowed = limits.jerk * 1.001 + 16.0 * noise / (dt * dt * dt);
+            assert!(jerk <= allowed, "tick {tick} {name}: jerk {jerk} > {allowed}");
+        }
+    }
+
+    /// On enabling, a setpoint is put where its axis is measured: that is no motion.
+    fn replaced_recently(&mut self) -> bool {
+        let tick = self.status.tick;
+        let recent = |event: &&Event| event.tick + 3 >= tick;
+        self.events
+            .iter()
+            .rev()
+            .take_while(recent)
+            .any(|event| matches!(event.kind, EventKind::Armed { armed: true } | EventKind::Reset))
+    }
+
+    pub fn ask(&mut self, verb: Verb) -> Result<Accepted, Refusal> {
+        self.ask_as(CALLER, verb)
+    }
+
+    pub fn ask_as(&mut self, client: ClientId, verb: Verb) -> Result<Accepted, Refusal> {
+        let request = self.request(client, verb);
+        let id = request.id;
+        let answers = self.tick(&[request]);
+        assert_eq!(answers.len(), 1, "one request, one answer");
+        assert_eq!(answers[0].id, id);
+        answers[0].outcome.clone()
+    }
+
+    pub fn refused(&mut self, verb: Verb) -> Vec<Reason> {
+        match self.ask(verb.clone()) {
+            Err(refusal) => refusal.reasons.to_vec(),
+            Ok(accepted) => panic!("{verb:?} was accepted: {accepted:?}"),
+        }
+    }
+
+    pub fn standby(&mut self, number: &str) -> Vec<Reason> {
+        let cue = self.cue(number);
+        match self.ask(Verb::Standby { cues: [cue].into_iter().collect(), skip: false }) {
+            Ok(Accepted::Standby { reasons, .. }) => reasons.reasons.to_vec(),
+            other => panic!("standby {number}: {other:?}"),
+        }
+    }
+
+    pub fn go(&mut self, number: &str) -> Result<Accepted, Refusal> {
+        let cue = self.cue(number);
+        self.ask(Verb::Go { cue: Some(cue) })
+    }
+
+    /// Standby and GO of a cue that must be ready.
+    pub fn fire(&mut self, number: &str) {
+        self.run(self.show.settings.guard.seconds());
+        let reasons = self.standby(number);
+        assert!(reasons.is_empty(), "cue {number} is not ready: {reasons:?}");
+        assert_eq!(self.go(number), Ok(Accepted::Done), "GO {number}");
+    }
+
+    pub fn press_stop(&mut self) {
+        self.stop.generations[0] += 1;
+        self.tick(&[]);
+    }
+
+    pub fn run(&mut self, seconds: f64) {
+        let ticks = (seconds / self.show.settings.tick.seconds()).round() as u64;
+        for _ in 0..ticks {
+            self.tick(&[]);
+        }
+    }
+
+    /// Runs until the cue has this state, for so many seconds at most.
+    pub fn run_until(&mut self, number: &str, state: CueState, seconds: f64) {
+        let ticks = (seconds / self.show.settings.tick.seconds()).round() as u64;
+        for _ in 0..ticks {
+            if self.state(number) == state {
+                return;
+            }
+            self.tick(&[]);
+        }
+        panic!(
+            "cue {number} is {:?}, not {state:?}, after {seconds} s: {:?}",
+            self.state(number),
+            self.status.running
+        );
+    }
+
+    pub fn setpoints_move(&mut self) -> bool {
+        let before: Vec<f64> = self.status.axes.iter().map(|axis| axis.setpoint).collect();
+        self.tick(&[]);
+        before.iter().zip(&self.status.axes).any(|(before, axis)| *before != axis.setpoint)
+    }
+
+    /// Stopped, at rest, measured.
+    pub fn run_to_standstill(&mut self) {
+        for _ in 0..5000 {
+            if self.status.stopped.as_ref().is_some_and(|stopped| stopped.standstill) {
+                return;
+            }
+            self.tick(&[]);
+        }
+        panic!("no standstill: {:?}", self.status.stopped);
+    }
+}

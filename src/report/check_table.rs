@@ -1,0 +1,37 @@
+//! The cue list after a check, for people.
+
+use comfy_table::{CellAlignment, Table, presets};
+
+use super::check_json::NOT_SEEN;
+use crate::proof::Proof;
+use crate::show::Show;
+
+/// The show in a line, its cues in a table, and what the check has not seen.
+pub fn check_table(show: &Show, proof: &Proof) -> String {
+    let counts = format!("{} rigs, {} axes, {} cues", show.rigs.len(), show.axes.len(), show.cues.len());
+    let not_seen = NOT_SEEN.join(", ");
+    let cues = cues(show, proof).trim_fmt();
+    format!("{}: {counts}\n{}\n\n{cues}\n\nnot seen: {not_seen}\n", show.name, show.hash)
+}
+
+fn cues(show: &Show, proof: &Proof) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["cue", "name", "takes", "stops in", "paced by"]);
+    for id in show.cue_ids() {
+        let (cue, plan) = (show.cue(id), proof.plan.cue(id));
+        table.add_row([
+            cue.number.to_string(),
+            cue.name.clone(),
+            format!("{:.2} s", plan.duration),
+            format!("{:.2} s", plan.stop_time),
+            plan.bottleneck.map(|axis| show.axis_name(axis)).unwrap_or_default(),
+        ]);
+    }
+    for column in [2, 3] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
+}

@@ -5,7 +5,10 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueEnum};
 
 use super::exit::Exit;
-use super::later;
+use super::output;
+use crate::proof::{Proof, prove};
+use crate::report;
+use crate::show::{self, Finding, Reading, Severity};
 
 /// Read a show and prove what can be proved without moving
 #[derive(Debug, ClapArgs)]
@@ -26,6 +29,36 @@ enum Deny {
 }
 
 pub fn run(args: &Args) -> Exit {
-    let _ = (&args.show, args.json, args.deny == Some(Deny::Warning));
-    later::not_supported("`check`", "soon")
+    let reading = show::read(&args.show);
+    let proof = reading.show.as_ref().map(prove);
+    let findings = all_findings(&reading, proof.as_ref());
+    let written = if args.json {
+        output::result(&format!("{:#}\n", report::check_json(&reading, proof.as_ref(), &findings)))
+    } else {
+        print_for_people(&reading, proof.as_ref(), &findings)
+    };
+    let denied = |finding: &Finding| match finding.severity {
+        Severity::Error => true,
+        Severity::Warning => args.deny == Some(Deny::Warning),
+        Severity::Note => false,
+    };
+    if findings.iter().any(denied) { Exit::Refused } else { written }
+}
+
+/// Findings of the files and of the proof, in the order of files and places.
+pub fn all_findings(reading: &Reading, proof: Option<&Proof>) -> Vec<Finding> {
+    let proved = proof.into_iter().flat_map(|proof| &proof.findings);
+    let mut findings: Vec<Finding> = reading.findings.iter().chain(proved).cloned().collect();
+    findings.sort_by_key(|finding| finding.place.map(|place| (place.file, place.start)));
+    findings
+}
+
+fn print_for_people(reading: &Reading, proof: Option<&Proof>, findings: &[Finding]) -> Exit {
+    output::message(&report::render_findings(findings, &reading.sources, output::message_colour()));
+    let written = match (&reading.show, proof) {
+        (Some(show), Some(proof)) => output::result(&report::check_table(show, proof)),
+        (None, _) | (_, None) => Exit::Done,
+    };
+    output::message(&format!("{}\n", report::summary(findings)));
+    written
 }

@@ -1,9 +1,8 @@
 //! Cues: numbers, follows, moves.
 
 use super::{Resolver, each};
-use crate::show::decode::At;
+use crate::show::decode::{At, Text};
 use crate::show::finding::{Code, Finding};
-use crate::show::id::AxisId;
 use crate::show::model::{After, Axis, Cue, Move, OnLinkLoss};
 use crate::show::source::Place;
 use crate::show::written::{self, CueFile, Start, Target};
@@ -25,15 +24,9 @@ impl Resolver<'_> {
         let called = number.as_ref().map(ToString::to_string).unwrap_or_default();
         let after = cue.after.as_ref().and_then(|after| self.after(&after.value, &called));
         let needs = cue.needs.as_ref().and_then(|needs| self.condition(needs));
-        let mut moves: Vec<Move> = Vec::new();
-        for step in &cue.moves.0 {
-            let resolved = self.step(step, &called, axes);
-            if let Some(resolved) = &resolved {
-                self.require_own_axes(&called, resolved, &moves);
-            }
-            moves.extend(resolved);
-        }
-        let text = |text: &Option<crate::show::decode::Text>| text.as_ref().map(|text| text.0.clone());
+        let steps = cue.moves.0.iter();
+        let moves: Vec<Move> = steps.filter_map(|step| self.step(step, &called, axes)).collect();
+        let text = |text: &Option<Text>| text.as_ref().map(|text| text.0.clone());
         Some(Cue {
             number: number?,
             name: cue.name.0.clone(),
@@ -131,20 +124,5 @@ impl Resolver<'_> {
         let message = format!("`by`: expected changes of axes in `to`, found the mark `{mark}`");
         let finding = Finding::new(Code::BadValue, message).at(place).cue(cue);
         self.found.push(finding.fix("a mark is a pose, no change: write { axis = change }, or remove `by`"));
-    }
-
-    /// One cue moves each axis once.
-    fn require_own_axes(&mut self, cue: &str, step: &Move, before: &[Move]) {
-        let clash = before.iter().flat_map(|other| {
-            let shared = other.to.iter().map(|&(axis, _)| axis);
-            shared.filter(|&axis| step.to.iter().any(|&(own, _)| own == axis)).map(|axis| (axis, other.place))
-        });
-        let clashes: Vec<(AxisId, Place)> = clash.collect();
-        for (axis, first) in clashes {
-            let name = self.names.axis_name(axis);
-            let message = format!("cue {cue} moves {name} twice: expected one move for each axis");
-            let finding = Finding::new(Code::Ownership, message).at(step.place).also(first, "it is moved here too");
-            self.found.push(finding.cue(cue).axis(name).fix("make it one move, or two cues with a follow"));
-        }
     }
 }

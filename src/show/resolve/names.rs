@@ -136,10 +136,6 @@ impl<'w> Names<'w> {
         self.rigs.iter().flat_map(|rig| rig.axes.iter().map(|axis| format!("{}.{axis}", rig.name)))
     }
 
-    pub fn axis_name(&self, id: AxisId) -> String {
-        self.axis_names().nth(id.index()).unwrap_or_default()
-    }
-
     /// Where a mark of a rig is.
     pub fn mark(&self, id: RigId, name: &str, place: Place, found: &mut Found) -> Option<Vec<(AxisId, f64)>> {
         let rig = &self.rigs[id.index()];

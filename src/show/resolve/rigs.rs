@@ -120,25 +120,27 @@ impl Resolver<'_> {
         self.found.push(finding);
     }
 
+    /// Tells each circle once, at its first rig, from which the chain comes back to itself.
     fn refuse_mount_cycles(&mut self, written: &[WrittenRig], rigs: &[Rig], axes: &[Axis]) {
-        for start in 0..rigs.len() {
-            let below = |rig: usize| rigs[rig].mount.map(|axis| axes[axis.index()].rig.index());
+        let below = |rig: usize| rigs[rig].mount.map(|axis| axes[axis.index()].rig.index());
+        for (start, file) in written.iter().enumerate() {
             let mut chain = vec![start];
-            while let Some(next) = below(chain[chain.len() - 1])
-                && !chain.contains(&next)
+            let mut next = below(start);
+            while let Some(rig) = next
+                && rig > start
+                && !chain.contains(&rig)
             {
-                chain.push(next);
+                chain.push(rig);
+                next = below(rig);
             }
-            // Told once for each cycle: at its first rig, from which the chain comes back to itself.
-            let closes = below(chain[chain.len() - 1]) == Some(start);
-            if !closes || chain.iter().any(|&rig| rig < start) {
+            if next != Some(start) {
                 continue;
             }
             chain.push(start);
             let names: Vec<&str> = chain.iter().map(|&rig| rigs[rig].name.as_str()).collect();
             let message =
                 format!("rigs ride on each other in a circle: expected none, found {}", names.join(" on "));
-            let place = written[start].file.on.as_ref().map_or(written[start].place, |on| on.place);
+            let place = file.file.on.as_ref().map_or(file.place, |on| on.place);
             let finding = Finding::new(Code::BadValue, message).at(place).rig(names[0]);
             self.found.push(finding.fix("one of them must stand on the stage: remove its `on`"));
         }

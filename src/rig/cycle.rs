@@ -25,6 +25,7 @@ pub struct Cycle {
     rest: Nanos,
     late: Nanos,
     begun: bool,
+    withheld: bool,
 }
 
 impl Cycle {
@@ -45,6 +46,7 @@ impl Cycle {
             rest: Nanos::ZERO,
             late: Nanos::ZERO,
             begun: false,
+            withheld: false,
         }
     }
 
@@ -56,13 +58,23 @@ impl Cycle {
             *report = driver.read(self.now, &mut self.axes[span.clone()]);
         }
         let output = self.engine.tick(TickInput { stop, requests, rigs: &self.rigs, axes: &self.axes, late });
-        write_all(&mut self.drivers, &self.spans, self.now, output.rigs, output.setpoints);
+        let commands = output
+            .rigs
+            .iter()
+            .map(|&command| RigCommand { heartbeat: command.heartbeat && !self.withheld, ..command });
+        write_all(&mut self.drivers, &self.spans, self.now, commands, output.setpoints);
         output
     }
 
     /// The engine, for those who watch it.
     pub fn engine(&self) -> &Engine {
         &self.engine
+    }
+
+    /// Withholds the heartbeat of every rig, or gives it back to the engine's will: the last thing that whoever
+    /// watches this loop can do, since each rig's own watchdog then stops it.
+    pub fn withhold_heartbeat(&mut self, withhold: bool) {
+        self.withheld = withhold;
     }
 
     /// Whether no machine moves, by `RigId`.
@@ -99,11 +111,11 @@ fn write_all(
     drivers: &mut [Box<dyn Driver>],
     spans: &[Range<usize>],
     now: Nanos,
-    commands: &[RigCommand],
+    commands: impl Iterator<Item = RigCommand>,
     setpoints: &[Setpoint],
 ) {
     for ((driver, span), command) in drivers.iter_mut().zip(spans).zip(commands) {
-        driver.write(now, *command, &setpoints[span.clone()]);
+        driver.write(now, command, &setpoints[span.clone()]);
     }
 }
 

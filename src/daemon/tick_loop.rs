@@ -1,0 +1,288 @@
+//! The thread on which the show runs.
+//!
+//! It wakes at absolute deadlines, reads the stop road before anything else, takes what requests have arrived, lets
+//! the cycle run once and passes on what came of it. Nothing here waits: requests and words travel through rings
+//! whose other ends belong to other threads, and the status is left in a buffer for whoever looks.
+//!
+//! ```text
+//!   stop road ──┐                       ┌── words (answers, events) ──> post thread ──> clients
+//!   requests ───┴──> [ tick: cycle ] ───┴── status (newest only) ────> whoever reads
+//! ```
+
+use std::sync::Arc;
+use std::thread::Thread;
+
+use rustix::mm::MlockAllFlags;
+use rustix::process::{Resource, getrlimit};
+use thread_priority::unix::{
+    RealtimeThreadSchedulePolicy, ThreadSchedulePolicy, set_thread_priority_and_policy, thread_native_id,
+};
+use thread_priority::{ThreadPriority, ThreadPriorityValue};
+
+use super::clock;
+use super::pulse::Pulse;
+use super::status_copy::copy_status;
+use super::stop_road::StopRoad;
+use crate::engine::{Answer, Event, Request, Status, StopCalls, TickOutput};
+use crate::show::Nanos;
+
+/// Requests that are under way, from their listener until their answer, at most. The hub keeps this promise.
+pub const IN_FLIGHT_MAX: usize = 512;
+/// Requests that one tick takes in. The rest waits for the next, so that a flood cannot make a tick late.
+pub const REQUESTS_A_TICK: usize = 16;
+/// Events on their way out at most.
+pub const EVENTS_MAX: usize = 2048;
+
+/// One word of the engine, on its way out.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Word {
+    Answer(Answer),
+    Event(Event),
+}
+
+/// What the loop turns: the engine with its drivers, or in a test something that misbehaves.
+pub trait Turn: Send {
+    /// `cut` withholds the heartbeat of every rig.
+    fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos, cut: bool) -> TickOutput<'_>;
+}
+
+/// The ends of the rings and buffers that belong to the tick thread, and what it shares.
+pub struct TickLoop<T> {
+    pub cycle: T,
+    pub tick: Nanos,
+    pub stop: Arc<StopRoad>,
+    pub pulse: Arc<Pulse>,
+    pub requests: rtrb::Consumer<Request>,
+    pub words: rtrb::Producer<Word>,
+    pub status: triple_buffer::Input<Status>,
+    /// The thread that carries the words on. Unparking it takes no lock.
+    pub post: Thread,
+}
+
+impl<T: Turn> TickLoop<T> {
+    /// Runs until asked to end.
+    pub fn run(mut self) {
+        let mut taken = Vec::with_capacity(REQUESTS_A_TICK);
+        let mut deadline = clock::now().saturating_add(self.tick);
+        while !self.pulse.asked_to_end() {
+            clock::sleep_until(deadline);
+            let late = Nanos((clock::now().0 - deadline.0).max(0));
+            self.pulse.lateness.add(late);
+            self.step(late, &mut taken);
+            self.pulse.beat();
+            deadline = self.next_deadline(deadline);
+        }
+    }
+
+    /// One tick. `taken` is only lent, for its memory.
+    fn step(&mut self, late: Nanos, taken: &mut Vec<Request>) {
+        let stop = self.stop.read();
+        taken.clear();
+        while taken.len() < REQUESTS_A_TICK
+            && let Ok(request) = self.requests.pop()
+        {
+            taken.push(request);
+        }
+        let output = self.cycle.turn(stop, taken, late, self.pulse.cut());
+        copy_status(self.status.input_buffer_mut(), output.status);
+        self.status.publish();
+        let spoke = send_words(&mut self.words, &output, &self.pulse);
+        if spoke {
+            self.post.unpark();
+        }
+    }
+
+    /// The next deadline of the same rhythm that lies ahead. Those that passed while the loop was busy are left out:
+    /// a burst of ticks to catch up would run the show faster than its clock.
+    fn next_deadline(&self, last: Nanos) -> Nanos {
+        let next = last.saturating_add(self.tick);
+        let behind = clock::now().0 - next.0;
+        if behind < 0 {
+            return next;
+        }
+        let missed = behind / self.tick.0 + 1;
+        self.pulse.lateness.add_overruns(missed as u64);
+        Nanos(next.0 + missed * self.tick.0)
+    }
+}
+
+/// Answers always find room: the ring is longer than events may fill it by as many answers as can be under way.
+fn send_words(words: &mut rtrb::Producer<Word>, output: &TickOutput<'_>, pulse: &Pulse) -> bool {
+    for event in output.events {
+        if words.slots() <= IN_FLIGHT_MAX || words.push(Word::Event(event.clone())).is_err() {
+            pulse.lose_event();
+        }
+    }
+    for answer in output.answers {
+        let sent = words.push(Word::Answer(answer.clone()));
+        debug_assert!(sent.is_ok(), "more answers than requests under way");
+    }
+    !output.events.is_empty() || !output.answers.is_empty()
+}
+
+/// A ring long enough for [`send_words`].
+pub fn word_ring() -> (rtrb::Producer<Word>, rtrb::Consumer<Word>) {
+    rtrb::RingBuffer::new(EVENTS_MAX + IN_FLIGHT_MAX)
+}
+
+/// Keeps the memory of the process in place, where permitted, so that no tick waits for a page.
+pub fn lock_memory() -> Result<(), String> {
+    // Under a finite limit, locking what is yet to come would make a later allocation fail; better a late tick.
+    let unlimited = getrlimit(Resource::Memlock).current.is_none();
+    let flags = if unlimited {
+        MlockAllFlags::CURRENT | MlockAllFlags::FUTURE | MlockAllFlags::ONFAULT
+    } else {
+        MlockAllFlags::CURRENT
+    };
+    rustix::mm::mlockall(flags).map_err(|error| error.to_string())
+}
+
+/// Above what an ordinary thread can have, and apart, so that the tick goes before the stop port.
+pub const TICK_PRIORITY: u8 = 70;
+pub const STOP_PORT_PRIORITY: u8 = 60;
+
+/// Puts the calling thread before all ordinary ones, where permitted. `priority`: 0 to 99.
+pub fn take_real_time_priority(priority: u8) -> Result<(), String> {
+    let priority = ThreadPriorityValue::try_from(priority).map_err(|error| error.to_string())?;
+    set_thread_priority_and_policy(
+        thread_native_id(),
+        ThreadPriority::Crossplatform(priority),
+        ThreadSchedulePolicy::Realtime(RealtimeThreadSchedulePolicy::Fifo),
+    )
+    .map_err(|error| error.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use std::time::Duration;
+
+    use super::*;
+    use crate::engine::{Accepted, ClientId, EventKind, RequestId, Role, StopLane, Verb};
+
+    const TICK: Nanos = Nanos(2_000_000);
+
+    /// Answers every request, counts, and dawdles where it is told to.
+    struct Echo {
+        status: Status,
+        answers: Vec<Answer>,
+        events: Vec<Event>,
+        dawdle_at: u64,
+    }
+
+    impl Turn for Echo {
+        fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos, _: bool) -> TickOutput<'_> {
+            self.status.tick += 1;
+            self.status.rate = f64::from(stop.generations[0]);
+            self.status.stop_bound = late.seconds();
+            if self.status.tick == self.dawdle_at {
+                std::thread::sleep(Duration::from_millis(15));
+            }
+            let answer =
+                |request: &Request| Answer { id: request.id, client: request.client, outcome: Ok(Accepted::Done) };
+            self.answers = requests.iter().map(answer).collect();
+            TickOutput {
+                rigs: &[],
+                setpoints: &[],
+                answers: &self.answers,
+                events: &self.events,
+                status: &self.status,
+            }
+        }
+    }
+
+    fn empty_status() -> Status {
+        Status {
+            tick: 0,
+            armed: false,
+            master: 1.0,
+            rate: 0.0,
+            stop_bound: 0.0,
+            held: false,
+            stopped: None,
+            standby: Default::default(),
+            running: Default::default(),
+            waiting: Default::default(),
+            cues: Vec::new(),
+            rigs: Vec::new(),
+            axes: Vec::new(),
+            inputs: Vec::new(),
+            interlocks: Vec::new(),
+        }
+    }
+
+    struct Outside {
+        stop: Arc<StopRoad>,
+        pulse: Arc<Pulse>,
+        requests: rtrb::Producer<Request>,
+        words: rtrb::Consumer<Word>,
+        status: triple_buffer::Output<Status>,
+    }
+
+    fn echo_loop(events: usize, dawdle_at: u64) -> (TickLoop<Echo>, Outside) {
+        let event = Event { seq: 1, tick: 1, kind: EventKind::Reset };
+        let cycle = Echo { status: empty_status(), answers: Vec::new(), events: vec![event; events], dawdle_at };
+        let (stop, pulse) = (Arc::new(StopRoad::new()), Arc::new(Pulse::default()));
+        let (requests_in, requests) = rtrb::RingBuffer::new(IN_FLIGHT_MAX);
+        let (words, words_out) = word_ring();
+        let (status, status_out) = triple_buffer::triple_buffer(&empty_status());
+        let post = std::thread::current();
+        let this =
+            TickLoop { cycle, tick: TICK, stop: stop.clone(), pulse: pulse.clone(), requests, words, status, post };
+        (this, Outside { stop, pulse, requests: requests_in, words: words_out, status: status_out })
+    }
+
+    fn request(id: u64) -> Request {
+        let client = ClientId(1);
+        Request { id: RequestId(id), client, role: Role::Operator, key: None, age: None, verb: Verb::Arm }
+    }
+
+    #[test]
+    fn a_stop_is_seen_by_the_very_next_tick_though_the_queue_is_full() {
+        let (mut this, mut outside) = echo_loop(0, 0);
+        (0..).map_while(|id| outside.requests.push(request(id)).ok()).count();
+        outside.stop.press(StopLane::ALL[0], None);
+        this.step(Nanos::ZERO, &mut Vec::with_capacity(REQUESTS_A_TICK));
+        assert_eq!(outside.status.read().rate, 1.0);
+        assert_eq!(outside.words.slots(), REQUESTS_A_TICK, "the queue is worked off bit by bit");
+    }
+
+    #[test]
+    fn no_answer_is_lost_while_nobody_collects_the_events() {
+        let (mut this, mut outside) = echo_loop(100, 0);
+        let mut taken = Vec::with_capacity(REQUESTS_A_TICK);
+        (0..100).for_each(|_| this.step(Nanos::ZERO, &mut taken));
+        assert!(outside.pulse.events_lost() > 0);
+        for id in 0..IN_FLIGHT_MAX as u64 {
+            outside.requests.push(request(id)).expect("the ring holds what may be under way");
+        }
+        (0..IN_FLIGHT_MAX / REQUESTS_A_TICK).for_each(|_| this.step(Nanos::ZERO, &mut taken));
+        let mut answered = Vec::new();
+        while let Ok(word) = outside.words.pop() {
+            match word {
+                Word::Answer(answer) => answered.push(answer.id.0),
+                Word::Event(_) => {}
+            }
+        }
+        assert_eq!(answered, (0..IN_FLIGHT_MAX as u64).collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn a_tick_that_dawdles_leaves_ticks_out_and_keeps_the_rhythm() {
+        let (this, mut outside) = echo_loop(0, 5);
+        let pulse = outside.pulse.clone();
+        let started = clock::now();
+        let thread = std::thread::spawn(move || this.run());
+        while pulse.beats() < 40 {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        pulse.ask_to_end();
+        thread.join().expect("the loop ends when asked to");
+        let ticks = pulse.beats() as i64;
+        let overruns = pulse.lateness.figures().overruns as i64;
+        assert!(overruns >= 6, "15 ms are more than six ticks; left out: {overruns}");
+        // Ticks done and ticks left out together are the time that has passed: nothing was caught up.
+        let spent = clock::now().0 - started.0;
+        assert!((ticks + overruns) * TICK.0 <= spent + TICK.0, "{ticks} + {overruns} in {spent} ns");
+        assert_eq!(outside.status.read().tick, ticks as u64);
+    }
+}

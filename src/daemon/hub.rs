@@ -1,0 +1,283 @@
+//! Where requests of all roads meet on their way to the engine, and answers part again.
+//!
+//! Every request is answered exactly once: its answer is a [`Reply`], which can be called only once, and is either
+//! called at once with a refusal or kept until the engine's answer comes. What any one link can keep under way is
+//! bounded, and so is the whole; a link that asks for more is refused, the others notice nothing.
+
+use std::collections::{BTreeMap, HashMap};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use tokio::sync::oneshot;
+
+use super::tick_loop::IN_FLIGHT_MAX;
+use crate::engine::{Accepted, Answer, ClientId, Key, Reason, Refusal, Request, RequestId, Role, Verb};
+use crate::show::Nanos;
+
+/// Unanswered requests of one link at most.
+pub const PENDING_MAX: usize = 32;
+/// Clients whose names are remembered, for the words of status and events.
+const NAMES_MAX: usize = 4096;
+
+/// Until the loss of a client, for which there was no room, is told again.
+const TELL_AGAIN: Duration = Duration::from_millis(20);
+
+/// What an answer says.
+pub type Outcome = Result<Accepted, Refusal>;
+
+/// Takes an answer to the client that waits for it. Called once, on a thread that must not be kept waiting.
+pub type Reply = Box<dyn FnOnce(Outcome) + Send>;
+
+/// One connection, or one sender of datagrams. Bounds are by link, so that a link that floods harms no other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct LinkId(u64);
+
+/// Who asks, and over which link. Several links may be one client: what it holds it may release over any of them.
+#[derive(Clone, Debug)]
+pub struct Client {
+    pub id: ClientId,
+    pub link: LinkId,
+    pub role: Role,
+    /// Such as `osc 127.0.0.1`.
+    pub name: Arc<str>,
+}
+
+/// What a client asks, and what it said about the asking.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    pub verb: Verb,
+    pub key: Option<Key>,
+    /// How old it was when it arrived, if it said when it was sent.
+    pub age: Option<Nanos>,
+}
+
+impl Asked {
+    pub fn now(verb: Verb) -> Asked {
+        Asked { verb, key: None, age: None }
+    }
+}
+
+pub struct Hub {
+    inner: Mutex<Inner>,
+}
+
+struct Inner {
+    requests: rtrb::Producer<Request>,
+    last_request: u64,
+    pending: HashMap<RequestId, Pending>,
+    clients: BTreeMap<ClientId, Arc<str>>,
+    last_client: u32,
+    last_link: u64,
+}
+
+struct Pending {
+    link: LinkId,
+    reply: Reply,
+}
+
+impl Hub {
+    /// `requests` is the way into the tick thread, with room for [`IN_FLIGHT_MAX`].
+    pub fn new(requests: rtrb::Producer<Request>) -> Hub {
+        let inner = Inner {
+            requests,
+            last_request: 0,
+            pending: HashMap::new(),
+            clients: BTreeMap::new(),
+            last_client: 0,
+            last_link: 0,
+        };
+        Hub { inner: Mutex::new(inner) }
+    }
+
+    /// A new link of the client of this name; a name that is known is the client that it was.
+    pub fn link(&self, name: &str, role: Role) -> Client {
+        let mut inner = self.lock();
+        inner.last_link += 1;
+        let link = LinkId(inner.last_link);
+        let (id, name) = inner.client(name);
+        Client { id, link, role, name }
+    }
+
+    pub fn name_of(&self, client: ClientId) -> String {
+        let inner = self.lock();
+        inner.clients.get(&client).map_or_else(|| format!("client {}", client.0), |name| name.to_string())
+    }
+
+    /// Sends a request on its way. The reply is called exactly once: now if there is no room, else with the engine's
+    /// answer.
+    pub fn ask(&self, client: &Client, asked: Asked, reply: Reply) {
+        if let Err((reply, limit)) = self.lock().admit(client, asked, reply) {
+            reply(Err(Refusal::one(Reason::TooMany { limit })));
+        }
+    }
+
+    /// Takes the engine's answer to the one who waits.
+    pub fn answer(&self, answer: Answer) {
+        let pending = self.lock().pending.remove(&answer.id);
+        match pending {
+            Some(pending) => (pending.reply)(answer.outcome),
+            None => tracing::error!("request {} was answered twice, or never asked", answer.id.0),
+        }
+    }
+
+    /// Tells the engine that a client with a lease is lost. It must learn of it: while there is no room, again and
+    /// again.
+    pub async fn lose(&self, client: &Client) {
+        loop {
+            // A link of its own, since the lost one's may be full of what it asked.
+            let of_its_own = self.link(&client.name, client.role);
+            let (told, answered) = oneshot::channel();
+            let reply = Box::new(move |outcome: Outcome| drop(told.send(outcome)));
+            self.ask(&of_its_own, Asked::now(Verb::ClientLost), reply);
+            match answered.await {
+                Ok(Err(refusal))
+                    if refusal.reasons.iter().any(|reason| matches!(reason, Reason::TooMany { .. })) =>
+                {
+                    tokio::time::sleep(TELL_AGAIN).await;
+                }
+                Ok(_) | Err(_) => return,
+            }
+        }
+    }
+
+    /// Requests under way now.
+    pub fn in_flight(&self) -> usize {
+        self.lock().pending.len()
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Inner {
+    fn client(&mut self, name: &str) -> (ClientId, Arc<str>) {
+        if let Some((&id, known)) = self.clients.iter().find(|(_, known)| &***known == name) {
+            return (id, known.clone());
+        }
+        self.last_client += 1;
+        let (id, name) = (ClientId(self.last_client), Arc::<str>::from(name));
+        self.clients.insert(id, name.clone());
+        if self.clients.len() > NAMES_MAX {
+            self.clients.pop_first();
+        }
+        (id, name)
+    }
+
+    /// Gives the reply back, with the limit that was reached, if there is no room.
+    fn admit(&mut self, client: &Client, asked: Asked, reply: Reply) -> Result<(), (Reply, u32)> {
+        let of_link = self.pending.values().filter(|pending| pending.link == client.link).count();
+        if of_link >= PENDING_MAX {
+            return Err((reply, PENDING_MAX as u32));
+        }
+        if self.pending.len() >= IN_FLIGHT_MAX {
+            return Err((reply, IN_FLIGHT_MAX as u32));
+        }
+        let id = RequestId(self.last_request + 1);
+        let Asked { verb, key, age } = asked;
+        let request = Request { id, client: client.id, role: client.role, key, age, verb };
+        if self.requests.push(request).is_err() {
+            return Err((reply, IN_FLIGHT_MAX as u32));
+        }
+        self.last_request = id.0;
+        self.pending.insert(id, Pending { link: client.link, reply });
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    use super::*;
+
+    fn hub(room: usize) -> (Hub, rtrb::Consumer<Request>) {
+        let (requests, taken) = rtrb::RingBuffer::new(room);
+        (Hub::new(requests), taken)
+    }
+
+    /// Counts accepted and refused apart.
+    #[derive(Default)]
+    struct Tally {
+        accepted: AtomicUsize,
+        refused: AtomicUsize,
+    }
+
+    impl Tally {
+        fn reply(self: &Arc<Tally>) -> Reply {
+            let tally = self.clone();
+            Box::new(move |outcome| {
+                let count = if outcome.is_ok() { &tally.accepted } else { &tally.refused };
+                count.fetch_add(1, Ordering::Relaxed);
+            })
+        }
+
+        fn read(&self) -> (usize, usize) {
+            (self.accepted.load(Ordering::Relaxed), self.refused.load(Ordering::Relaxed))
+        }
+    }
+
+    fn answer_all(hub: &Hub, taken: &mut rtrb::Consumer<Request>) {
+        while let Ok(request) = taken.pop() {
+            hub.answer(Answer { id: request.id, client: request.client, outcome: Ok(Accepted::Done) });
+        }
+    }
+
+    #[test]
+    fn every_request_is_answered_once_also_those_without_room() {
+        let (hub, mut taken) = hub(IN_FLIGHT_MAX);
+        let tally = Arc::new(Tally::default());
+        let client = hub.link("a", Role::Caller);
+        (0..100).for_each(|_| hub.ask(&client, Asked::now(Verb::Go { cue: None }), tally.reply()));
+        assert_eq!(tally.read(), (0, 100 - PENDING_MAX));
+        answer_all(&hub, &mut taken);
+        assert_eq!(tally.read(), (PENDING_MAX, 100 - PENDING_MAX));
+        assert_eq!(hub.in_flight(), 0);
+    }
+
+    #[test]
+    fn a_client_that_floods_leaves_room_for_another() {
+        let (hub, mut taken) = hub(IN_FLIGHT_MAX);
+        let (flood, other) = (Arc::new(Tally::default()), Arc::new(Tally::default()));
+        let flooding = hub.link("flooding", Role::Caller);
+        (0..10_000).for_each(|_| hub.ask(&flooding, Asked::now(Verb::Arm), flood.reply()));
+        hub.ask(&hub.link("other", Role::Operator), Asked::now(Verb::Disarm), other.reply());
+        answer_all(&hub, &mut taken);
+        assert_eq!(other.read(), (1, 0));
+    }
+
+    #[test]
+    fn many_clients_together_stay_below_what_the_tick_thread_was_promised() {
+        let (hub, mut taken) = hub(IN_FLIGHT_MAX);
+        let tally = Arc::new(Tally::default());
+        for client in 0..50 {
+            let client = hub.link(&client.to_string(), Role::Caller);
+            (0..PENDING_MAX).for_each(|_| hub.ask(&client, Asked::now(Verb::Arm), tally.reply()));
+        }
+        assert_eq!(hub.in_flight(), IN_FLIGHT_MAX);
+        answer_all(&hub, &mut taken);
+        assert_eq!(tally.read(), (IN_FLIGHT_MAX, 50 * PENDING_MAX - IN_FLIGHT_MAX));
+    }
+
+    #[test]
+    fn a_refused_request_uses_no_number() {
+        let (hub, mut taken) = hub(1);
+        let tally = Arc::new(Tally::default());
+        let client = hub.link("a", Role::Caller);
+        (0..3).for_each(|_| hub.ask(&client, Asked::now(Verb::Arm), tally.reply()));
+        assert_eq!(taken.pop().expect("the first").id, RequestId(1));
+        hub.ask(&client, Asked::now(Verb::Arm), tally.reply());
+        assert_eq!(taken.pop().expect("the fourth").id, RequestId(2));
+    }
+
+    #[test]
+    fn a_name_is_one_client_and_names_do_not_pile_up() {
+        let (hub, _taken) = hub(1);
+        let first = hub.link("osc 127.0.0.1", Role::Caller).id;
+        assert_eq!(hub.link("osc 127.0.0.1", Role::Caller).id, first);
+        assert_eq!(hub.name_of(first), "osc 127.0.0.1");
+        (0..2 * NAMES_MAX).for_each(|other| drop(hub.link(&other.to_string(), Role::Caller)));
+        assert!(hub.lock().clients.len() <= NAMES_MAX);
+        assert_eq!(hub.name_of(first), format!("client {}", first.0));
+    }
+}

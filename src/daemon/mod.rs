@@ -1,1 +1,44 @@
 //! Threads, sockets, timers, signals: the only place with a clock.
+//!
+//! | thread | what it does | what it waits for |
+//! | --- | --- | --- |
+//! | tick | turns the engine and its drivers, see [`tick_loop`] | the clock alone |
+//! | watch | presses the stop if the tick thread makes no progress, see [`watch`] | the clock alone |
+//! | stop port | hears `/bellwire/stop` over UDP, see [`stop_port`] | its socket alone |
+//! | post | carries answers and events from the tick thread to clients, see [`post`] | the tick thread |
+//! | two workers of the runtime | HTTP, WebSocket, OSC, signals | sockets |
+//! | log | writes lines to standard error, see [`log`] | whoever reads them |
+//!
+//! The stop travels by [`stop_road`] from every listener to the tick thread, requests by [`hub`].
+
+mod assets;
+mod bind;
+mod board;
+mod clock;
+mod counters;
+mod doors;
+mod events;
+mod house;
+mod http;
+mod hub;
+mod lateness;
+mod limiter;
+mod log;
+mod metrics;
+mod osc;
+mod post;
+mod pulse;
+mod rpc;
+mod serve;
+mod signals;
+mod start;
+mod status_copy;
+mod stop_port;
+mod stop_road;
+mod tick_loop;
+mod watch;
+
+pub use bind::{Addresses, BindError, Sockets};
+pub use log::Log;
+pub use start::{Bound, Daemon, Ending};
+pub use tick_loop::Turn;

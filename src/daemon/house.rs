@@ -1,0 +1,198 @@
+//! What all roads share, once, for the life of the process.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use axum::extract::ws::Utf8Bytes;
+use serde_json::{Value, json};
+
+use super::board::Board;
+use super::clock;
+use super::counters::Counters;
+use super::events::Events;
+use super::hub::Hub;
+use super::pulse::Pulse;
+use super::stop_port::Rubbish;
+use super::stop_road::StopRoad;
+use crate::engine::{Cause, ClientId, Event, EventKind, Refusal, Status};
+use crate::proof::Plan;
+use crate::show::{CueId, Nanos, Show};
+use crate::stage::{Placed, Stage};
+use crate::wire::words::Words;
+use crate::wire::{Names, cue_json, event_json, rpc, show_json, status_json};
+
+/// A status made for one client does for all that ask within this time.
+const FRESH: Nanos = Nanos(10_000_000);
+/// Instants of a cue at which its bodies are shown.
+const TRACES: u32 = 24;
+
+pub struct House {
+    pub show: Arc<Show>,
+    pub plan: Arc<Plan>,
+    pub names: Names,
+    pub stop: Arc<StopRoad>,
+    pub hub: Arc<Hub>,
+    pub events: Events,
+    pub board: Board,
+    pub pulse: Arc<Pulse>,
+    pub counters: Arc<Counters>,
+    pub stop_port_rubbish: Arc<Rubbish>,
+    stage: Stage,
+    started: Nanos,
+    client_name: Box<dyn Fn(ClientId) -> String + Send + Sync>,
+    frames: Mutex<Frames>,
+}
+
+/// The notifications made last, without and with the stage.
+#[derive(Default)]
+struct Frames {
+    seq: u64,
+    made: [Option<(Nanos, Utf8Bytes)>; 2],
+}
+
+impl House {
+    pub fn new(show: Arc<Show>, plan: Arc<Plan>, hub: Hub, board: Board) -> House {
+        let hub = Arc::new(hub);
+        let naming = hub.clone();
+        House {
+            names: Names::new(&show),
+            stage: Stage::new(&show),
+            show,
+            plan,
+            stop: Arc::default(),
+            hub,
+            events: Events::default(),
+            board,
+            pulse: Arc::default(),
+            counters: Arc::default(),
+            stop_port_rubbish: Arc::default(),
+            started: clock::now(),
+            client_name: Box::new(move |client| naming.name_of(client)),
+            frames: Mutex::default(),
+        }
+    }
+
+    pub fn words(&self) -> Words<'_> {
+        Words::new(&self.show, &*self.client_name)
+    }
+
+    /// A refusal in sentences that tell what was found.
+    pub fn reasons(&self, refusal: &Refusal) -> Vec<String> {
+        self.words().seeing(&self.board.status()).refusal(refusal)
+    }
+
+    /// s, since the daemon started.
+    pub fn time(&self) -> f64 {
+        Nanos(clock::now().0 - self.started.0).seconds()
+    }
+
+    /// Takes the engine's event to everyone. Who asked for a stop is known only here.
+    pub fn announce(&self, event: Event) {
+        let mut json = event_json(&event, self.time(), &self.words());
+        if let EventKind::Stop { cause: Cause::Request(lane) } = event.kind
+            && let Some(client) = self.stop.pressed_by(lane)
+        {
+            let name = self.hub.name_of(client);
+            json["text"] = format!("{} by {name}", json["text"].as_str().unwrap_or("STOP")).into();
+            json["client"] = name.into();
+        }
+        self.events.announce(event, &json);
+    }
+
+    /// The contract's status, with the bodies of all rigs if asked.
+    pub fn status_json(&self, stage: bool) -> Value {
+        let seq = {
+            let mut frames = self.frames.lock().unwrap_or_else(PoisonError::into_inner);
+            frames.seq += 1;
+            frames.seq
+        };
+        let status = self.board.status();
+        let mut json = status_json(seq, self.time(), &status, &self.words());
+        json["loop"] = self.loop_json();
+        json["counters"] = self.counts().into_iter().map(|(kind, count)| (kind.to_owned(), json!(count))).collect();
+        if stage {
+            json["stage"] = self.stage_json(&self.measured(&status), &|_| true);
+        }
+        json
+    }
+
+    /// The status as a notification, perhaps some milliseconds old.
+    pub fn status_notification(&self, stage: bool) -> Utf8Bytes {
+        let now = clock::now();
+        if let Some((made, frame)) = &self.lock_frames().made[usize::from(stage)]
+            && now.0 - made.0 < FRESH.0
+        {
+            return frame.clone();
+        }
+        let frame = Utf8Bytes::from(rpc::notification("status", &self.status_json(stage)));
+        self.lock_frames().made[usize::from(stage)] = Some((now, frame.clone()));
+        frame
+    }
+
+    pub fn show_json(&self) -> Value {
+        show_json(&self.plan, &self.words())
+    }
+
+    /// One cue's motion, and where it takes the bodies of the rigs that move and of those that ride on them.
+    pub fn cue_json(&self, cue: CueId) -> Value {
+        let plan = self.plan.cue(cue);
+        let mut json = cue_json(cue, plan, &self.words());
+        let moves = |rig| self.show.carriers(rig).any(|carrier| plan.moves.iter().any(|step| step.rig == carrier));
+        let mut pose = vec![0.0; self.show.axes.len()];
+        let samples = if plan.duration > 0.0 { TRACES } else { 1 };
+        let traces = (0..samples).map(|sample| {
+            let time = plan.duration * f64::from(sample) / f64::from(TRACES - 1);
+            plan.pose_at(time, &mut pose);
+            json!({ "time": time, "stage": self.stage_json(&pose, &moves) })
+        });
+        json["traces"] = traces.collect();
+        json
+    }
+
+    /// Every kind of input that was turned away, and how often.
+    pub fn counts(&self) -> BTreeMap<&'static str, u64> {
+        let mut counts: BTreeMap<_, _> = self.counters.read().into_iter().collect();
+        for (kind, count) in
+            [("stop port rubbish", self.stop_port_rubbish.count()), ("events lost", self.pulse.events_lost())]
+        {
+            if count > 0 {
+                counts.insert(kind, count);
+            }
+        }
+        counts
+    }
+
+    fn lock_frames(&self) -> std::sync::MutexGuard<'_, Frames> {
+        self.frames.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn loop_json(&self) -> Value {
+        let figures = self.pulse.lateness.figures();
+        json!({
+            "tick": self.show.settings.tick.seconds(),
+            "late_p99_ms": figures.p99.seconds() * 1e3,
+            "late_max_ms": figures.max.seconds() * 1e3,
+            "overruns": figures.overruns,
+            "real_time": self.pulse.real_time(),
+        })
+    }
+
+    /// Where the axes are; where one was never heard, where the show says that it starts.
+    fn measured(&self, status: &Status) -> Vec<f64> {
+        let axes = self.show.axes.iter().zip(&status.axes);
+        axes.map(|(axis, found)| found.position.unwrap_or(axis.start)).collect()
+    }
+
+    fn stage_json(&self, pose: &[f64], wanted: &dyn Fn(crate::show::RigId) -> bool) -> Value {
+        let mut placed: Vec<Placed> = Vec::new();
+        self.stage.place(pose, &mut placed);
+        let mut rigs = serde_json::Map::new();
+        for body in placed.into_iter().filter(|body| wanted(body.rig)) {
+            let shapes = rigs.entry(self.show.rig(body.rig).name.clone()).or_insert_with(|| json!([]));
+            if let (Value::Array(shapes), Ok(shape)) = (shapes, serde_json::to_value(&body.shape)) {
+                shapes.push(shape);
+            }
+        }
+        Value::Object(rigs)
+    }
+}

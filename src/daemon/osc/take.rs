@@ -1,0 +1,112 @@
+//! A packet to requests, and their answers back, whichever of the two transports carries them.
+
+use std::net::IpAddr;
+use std::sync::Arc;
+
+use crate::daemon::house::House;
+use crate::daemon::hub::{Asked, Client};
+use crate::engine::{Accepted, Reason, Refusal, StopLane, Verb};
+use crate::show::Nanos;
+use crate::wire::osc::{self, Heard, Out};
+use crate::wire::{Ask, Misheard, believes};
+
+/// A GO is refused if its link stood still for so long while it arrived.
+const STALL_MAX: Nanos = Nanos(500_000_000);
+
+/// Sends a packet to the one who asked, or drops it: never waits.
+pub type Back = Arc<dyn Fn(&[u8]) + Send + Sync>;
+
+/// Who sent a packet, and how it came.
+pub struct Sender<'a> {
+    pub client: &'a Client,
+    pub ip: IpAddr,
+    pub back: &'a Back,
+    /// How long the packet's arrival stood still at most; datagrams come whole.
+    pub stalled: Nanos,
+}
+
+/// What only the transport can do for a client.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ForLink {
+    Watch { changes: u32, lease: u32 },
+    Unwatch,
+}
+
+/// Carries out everything in a packet. Stops are pressed before anything else in it is read.
+pub fn take(house: &Arc<House>, sender: &Sender<'_>, packet: &[u8], mut for_link: impl FnMut(ForLink)) {
+    if osc::is_stop(packet) {
+        house.stop.press(StopLane::Osc, Some(sender.client.id));
+    }
+    for heard in osc::decode(packet, &house.names) {
+        match heard {
+            Heard::Ask { verb, cue, ask } => {
+                if let Some(of_link) = carry_out(house, sender, verb, cue, ask) {
+                    for_link(of_link);
+                }
+            }
+            Heard::Refused { verb, cue, why } => refuse(house, sender, &verb, &cue, &why),
+            Heard::Dropped(why) => house.counters.reject(why.counter(), &sender.client.name, &why),
+        }
+    }
+}
+
+fn carry_out(
+    house: &Arc<House>,
+    sender: &Sender<'_>,
+    verb: &'static str,
+    cue: String,
+    ask: Ask,
+) -> Option<ForLink> {
+    match ask {
+        Ask::Stop => answer(sender.back, verb, &cue, &[]),
+        Ask::Watch { changes, lease } => {
+            answer(sender.back, verb, &cue, &[]);
+            return Some(ForLink::Watch { changes, lease });
+        }
+        Ask::Unwatch => {
+            answer(sender.back, verb, &cue, &[]);
+            return Some(ForLink::Unwatch);
+        }
+        // OSC has no such messages; what it asks to be told, it watches.
+        Ask::Status | Ask::Subscribe(_) => {}
+        Ask::Verb(asked) => match believable(house, sender, &asked) {
+            Ok(()) => request(house, sender, verb, cue, asked),
+            Err(why) => refuse(house, sender, verb, &cue, &why),
+        },
+    }
+    None
+}
+
+fn believable(house: &House, sender: &Sender<'_>, verb: &Verb) -> Result<(), Misheard> {
+    match verb {
+        Verb::Input { input, .. } => believes(&house.show.inputs[input.index()], sender.ip),
+        _ => Ok(()),
+    }
+}
+
+fn request(house: &Arc<House>, sender: &Sender<'_>, verb: &'static str, cue: String, asked: Verb) {
+    let (of_show, back) = (house.clone(), sender.back.clone());
+    let reply = move |outcome: Result<Accepted, Refusal>| match outcome {
+        Ok(Accepted::Done) => answer(&back, verb, &cue, &[]),
+        Ok(Accepted::Standby { ready, cue: first, .. }) => {
+            answer(&back, verb, &cue, &[]);
+            let number = of_show.show.cue(first).number.to_string();
+            back(&Out::Standby { cue: &number, ready }.encode());
+        }
+        Err(refusal) => answer(&back, verb, &cue, &of_show.reasons(&refusal)),
+    };
+    if matches!(asked, Verb::Go { .. }) && sender.stalled >= STALL_MAX {
+        reply(Err(Refusal::one(Reason::TooOld { age: sender.stalled, limit: STALL_MAX })));
+        return;
+    }
+    house.hub.ask(sender.client, Asked::now(asked), Box::new(reply));
+}
+
+fn refuse(house: &House, sender: &Sender<'_>, verb: &str, cue: &str, why: &Misheard) {
+    house.counters.reject(why.counter(), &sender.client.name, why);
+    answer(sender.back, verb, cue, &[why.to_string()]);
+}
+
+fn answer(back: &Back, verb: &str, cue: &str, reasons: &[String]) {
+    back(&Out::Answer { verb, cue, reasons }.encode());
+}

@@ -1,0 +1,168 @@
+//! OSC over TCP, in frames of SLIP (RFC 1055).
+//!
+//! TCP hides loss: what the network lost it sends again, late, and without a word. All that can be seen from here is
+//! how long the parts of one frame were apart. A GO in a frame that stood still for half a second while it arrived is
+//! refused; one that was held up as a whole looks like one that was just sent.
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::tcp::{OwnedReadHalf, OwnedWriteHalf};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::{Notify, Semaphore, mpsc};
+use tokio::time::Instant;
+
+use super::take::{Back, ForLink, Sender, take};
+use super::watcher::{Watch, Watcher};
+use crate::daemon::house::House;
+use crate::daemon::hub::Client;
+use crate::engine::{Role, StopLane};
+use crate::show::Nanos;
+use crate::wire::{osc, slip};
+
+const LINKS_MAX: usize = 64;
+/// Packets that wait for a client that does not read, at most.
+const OUTBOX_MAX: usize = 256;
+/// For one packet to leave.
+const SENT_WITHIN: Duration = Duration::from_secs(5);
+
+/// Serves for ever.
+pub async fn run(listener: TcpListener, house: Arc<House>) {
+    let places = Arc::new(Semaphore::new(LINKS_MAX));
+    loop {
+        let (stream, peer) = match listener.accept().await {
+            Ok(accepted) => accepted,
+            Err(error) => {
+                tracing::warn!("OSC over TCP: no connection taken: {error}");
+                tokio::time::sleep(Duration::from_millis(50)).await;
+                continue;
+            }
+        };
+        let Ok(place) = places.clone().try_acquire_owned() else {
+            let why = format!("{LINKS_MAX} links are open already");
+            house.counters.reject("too many connections", &format!("osc {peer}"), &why);
+            continue;
+        };
+        let house = house.clone();
+        tokio::spawn(async move {
+            serve(stream, peer, house).await;
+            drop(place);
+        });
+    }
+}
+
+async fn serve(stream: TcpStream, peer: SocketAddr, house: Arc<House>) {
+    let _ = stream.set_nodelay(true);
+    let (reading, writing) = stream.into_split();
+    let (packets, outgoing) = mpsc::channel::<Vec<u8>>(OUTBOX_MAX);
+    let overflow = Arc::new(Notify::new());
+    let full = overflow.clone();
+    let back: Back = Arc::new(move |packet| {
+        if let Err(mpsc::error::TrySendError::Full(_)) = packets.try_send(slip::encode(packet)) {
+            full.notify_one();
+        }
+    });
+    let client = house.hub.link(&format!("osc {}", peer.ip()), Role::Caller);
+    tokio::select! {
+        () = listen(reading, peer, &house, &client, &back) => {}
+        () = speak(writing, outgoing) => {}
+        () = overflow.notified() => {
+            house.counters.reject("osc link cut off", &client.name, &"answers were not read");
+        }
+    }
+}
+
+async fn speak(mut writing: OwnedWriteHalf, mut outgoing: mpsc::Receiver<Vec<u8>>) {
+    while let Some(packet) = outgoing.recv().await {
+        match tokio::time::timeout(SENT_WITHIN, writing.write_all(&packet)).await {
+            Ok(Ok(())) => {}
+            Ok(Err(_)) | Err(_) => return,
+        }
+    }
+}
+
+async fn listen(mut reading: OwnedReadHalf, peer: SocketAddr, house: &Arc<House>, client: &Client, back: &Back) {
+    let mut frames = slip::Decoder::new(osc::PACKET_MAX);
+    let mut arrival = Arrival::default();
+    let mut watcher: Option<Watcher> = None;
+    let mut bytes = [0; 4096];
+    loop {
+        let length = match reading.read(&mut bytes).await {
+            Ok(0) | Err(_) => break,
+            Ok(length) => length,
+        };
+        let mut stalled = arrival.part(Instant::now(), !frames.pending().is_empty());
+        let mut ended = false;
+        frames.push(&bytes[..length], |frame| {
+            ended = true;
+            if let Some(broken) = frame.broken {
+                // Nothing of a broken frame is believed, but for a stop.
+                if osc::is_stop(frame.bytes) {
+                    house.stop.press(StopLane::Osc, Some(client.id));
+                }
+                house.counters.reject(broken.counter(), &client.name, &"a frame that is not SLIP (RFC 1055)");
+                return;
+            }
+            // Only the first frame to end began before this part of the stream.
+            let sender = Sender { client, ip: peer.ip(), back, stalled: std::mem::take(&mut stalled) };
+            take(house, &sender, frame.bytes, |asked| match asked {
+                ForLink::Unwatch => watcher = None,
+                ForLink::Watch { changes, lease } => {
+                    watcher = Some(Watcher::start(house.clone(), back.clone(), Watch { changes, lease }));
+                }
+            });
+        });
+        if ended {
+            arrival.next_frame();
+        }
+    }
+    // A sender that wrote a stop and closed, without the last END.
+    if osc::is_stop(frames.pending()) {
+        house.stop.press(StopLane::Osc, Some(client.id));
+    }
+}
+
+/// How long the parts of the present frame were apart.
+#[derive(Debug, Default)]
+struct Arrival {
+    last: Option<Instant>,
+    longest: Duration,
+}
+
+impl Arrival {
+    /// A part of the stream has arrived; `within` tells whether a frame had begun before it. Gives the longest pause
+    /// within that frame so far.
+    fn part(&mut self, now: Instant, within: bool) -> Nanos {
+        let pause = self.last.map_or(Duration::ZERO, |last| now - last);
+        self.last = Some(now);
+        if within {
+            self.longest = self.longest.max(pause);
+        }
+        Nanos(i64::try_from(self.longest.as_nanos()).unwrap_or(i64::MAX))
+    }
+
+    /// What pauses there were belong to a frame that has ended.
+    fn next_frame(&mut self) {
+        self.longest = Duration::ZERO;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pauses_count_within_a_frame_and_not_between_frames() {
+        let start = Instant::now();
+        let at = |millis| start + Duration::from_millis(millis);
+        let mut arrival = Arrival::default();
+        assert_eq!(arrival.part(at(0), false), Nanos::ZERO);
+        assert_eq!(arrival.part(at(10_000), false), Nanos::ZERO, "silence before a frame is no stall");
+        assert_eq!(arrival.part(at(10_600), true), Nanos::from_millis(600));
+        assert_eq!(arrival.part(at(10_700), true), Nanos::from_millis(600), "the longest pause counts");
+        arrival.next_frame();
+        assert_eq!(arrival.part(at(10_800), true), Nanos::from_millis(100), "a stall is of its own frame alone");
+    }
+}

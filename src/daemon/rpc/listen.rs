@@ -1,0 +1,190 @@
+//! The reading half of a WebSocket: calls to requests, and the lease.
+
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use axum::extract::ws::{Message, WebSocket, close_code};
+use futures_util::StreamExt;
+use futures_util::stream::SplitStream;
+use tokio::sync::watch;
+use tokio::time::Instant;
+
+use super::{End, Outbox, Wants};
+use crate::daemon::clock;
+use crate::daemon::house::House;
+use crate::daemon::hub::{Asked, Client};
+use crate::engine::StopLane;
+use crate::show::Nanos;
+use crate::wire::rpc::{self, Call, Frame, Id, Reply};
+use crate::wire::{Ask, Subscribe};
+
+/// Without any sign of life, answers to our pings among them, a client is gone.
+const IDLE_MAX: Duration = Duration::from_secs(30);
+
+pub(super) struct Listener {
+    house: Arc<House>,
+    client: Client,
+    outbox: Outbox,
+    wants: watch::Sender<Wants>,
+    /// The client's link counts as lost when no text came from it for so long. Pings do not count: a browser answers
+    /// them for a page that is frozen.
+    lease: Option<Duration>,
+    last_text: Instant,
+    last_sign: Instant,
+    lost: bool,
+}
+
+impl Listener {
+    pub(super) fn new(house: Arc<House>, client: Client, outbox: Outbox, wants: watch::Sender<Wants>) -> Listener {
+        let now = Instant::now();
+        Listener { house, client, outbox, wants, lease: None, last_text: now, last_sign: now, lost: false }
+    }
+
+    pub(super) async fn run(&mut self, stream: &mut SplitStream<WebSocket>) -> End {
+        loop {
+            match tokio::time::timeout_at(self.next_deadline(), stream.next()).await {
+                Err(_) if self.last_sign + IDLE_MAX <= Instant::now() => return End::Gone,
+                Err(_) => self.lose().await,
+                Ok(None) => return End::Gone,
+                Ok(Some(Err(error))) => return self.broken(&error),
+                Ok(Some(Ok(Message::Text(text)))) => self.hear(text.as_str()),
+                Ok(Some(Ok(Message::Ping(_) | Message::Pong(_)))) => self.last_sign = Instant::now(),
+                Ok(Some(Ok(Message::Close(_)))) => return End::Gone,
+                Ok(Some(Ok(Message::Binary(_)))) => {
+                    return End::Close { code: close_code::UNSUPPORTED, reason: "only text frames are taken" };
+                }
+            }
+        }
+    }
+
+    /// After the connection has ended.
+    pub(super) async fn leave(mut self) {
+        self.lose().await;
+    }
+
+    fn next_deadline(&self) -> Instant {
+        let idle = self.last_sign + IDLE_MAX;
+        match self.lease {
+            Some(lease) if !self.lost => idle.min(self.last_text + lease),
+            Some(_) | None => idle,
+        }
+    }
+
+    /// Tells the engine, once, that a link with a lease is lost. The next text takes the lease up again.
+    async fn lose(&mut self) {
+        if self.lease.is_some() && !self.lost {
+            self.lost = true;
+            self.house.hub.lose(&self.client).await;
+        }
+    }
+
+    fn broken(&self, error: &axum::Error) -> End {
+        // A client that vanishes is no news; one that sends too much, or no WebSocket at all, is.
+        let text = error.to_string();
+        if text.contains("too long") || text.contains("too big") || text.contains("Space limit") {
+            self.house.counters.reject("websocket frame too long", &self.client.name, &text);
+            return End::Close { code: close_code::SIZE, reason: "the frame is too long" };
+        }
+        End::Gone
+    }
+
+    fn hear(&mut self, text: &str) {
+        let now = Instant::now();
+        (self.last_text, self.last_sign, self.lost) = (now, now, false);
+        let frame = rpc::decode(text, &self.house.names);
+        let calls = match &frame {
+            Frame::One(call) => std::slice::from_ref(call),
+            Frame::Batch(calls) => calls,
+        };
+        // Before anything else in the frame, wherever it stands.
+        if calls.iter().any(|call| matches!(call.ask, Ok(Ask::Stop))) {
+            self.house.stop.press(StopLane::Rpc, Some(self.client.id));
+            self.want(|wants| wants.standstill = true);
+        }
+        match frame {
+            Frame::One(call) => {
+                let outbox = self.outbox.clone();
+                self.take(call, Box::new(move |reply| outbox.send(reply.text())));
+            }
+            Frame::Batch(calls) => self.take_batch(calls),
+        }
+    }
+
+    fn take_batch(&mut self, calls: Vec<Call>) {
+        let awaited = calls.iter().filter(|call| call.id.is_some()).count();
+        let gathered = Arc::new(Mutex::new(Vec::with_capacity(awaited)));
+        for call in calls {
+            let (outbox, gathered) = (self.outbox.clone(), gathered.clone());
+            self.take(
+                call,
+                Box::new(move |reply| {
+                    let mut replies = gathered.lock().unwrap_or_else(PoisonError::into_inner);
+                    replies.push(reply);
+                    if replies.len() == awaited
+                        && let Some(text) = rpc::batch(std::mem::take(&mut replies))
+                    {
+                        outbox.send(text);
+                    }
+                }),
+            );
+        }
+    }
+
+    /// Carries out one call. `back` is called once; never for a notification, to which nobody waits for an answer.
+    fn take(&mut self, call: Call, back: Box<dyn FnOnce(Reply) + Send>) {
+        let Call { id, key, sent, ask } = call;
+        let back = move |reply: &dyn Fn(&Id) -> Reply| {
+            if let Some(id) = &id {
+                back(reply(id));
+            }
+        };
+        match ask {
+            Err(error) => {
+                self.house.counters.reject(
+                    error.counter().unwrap_or("refused before the engine"),
+                    &self.client.name,
+                    &error.message,
+                );
+                back(&|id| Reply::error(id, &error));
+            }
+            Ok(Ask::Stop) => back(&Reply::taken),
+            Ok(Ask::Status) => {
+                let status = self.house.status_json(false);
+                back(&|id| Reply::result(id, status.clone()));
+            }
+            Ok(Ask::Subscribe(subscribe)) => {
+                self.subscribe(subscribe);
+                back(&|id| Reply::subscribed(id, subscribe.hz));
+            }
+            Ok(Ask::Verb(verb)) => {
+                let age = sent.map(|sent| {
+                    let sent = i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX);
+                    Nanos(clock::wall().0.saturating_sub(sent))
+                });
+                let house = self.house.clone();
+                let reply = move |outcome| {
+                    let status = house.board.status();
+                    back(&|id| Reply::outcome(id, &outcome, &house.words().seeing(&status)));
+                };
+                self.house.hub.ask(&self.client, Asked { verb, key, age }, Box::new(reply));
+            }
+            // OSC's own; JSON-RPC has no such method.
+            Ok(Ask::Watch { .. } | Ask::Unwatch) => {}
+        }
+    }
+
+    fn subscribe(&mut self, subscribe: Subscribe) {
+        let Subscribe { hz, lease, stage } = subscribe;
+        self.lease = lease.map(|lease| Duration::from_nanos(lease.0.unsigned_abs()));
+        self.want(|wants| *wants = Wants { hz, stage, events: hz > 0.0, standstill: wants.standstill });
+    }
+
+    /// A client that renews its lease by subscribing again, as before, changes nothing.
+    fn want(&self, change: impl FnOnce(&mut Wants)) {
+        self.wants.send_if_modified(|wants| {
+            let before = *wants;
+            change(wants);
+            *wants != before
+        });
+    }
+}

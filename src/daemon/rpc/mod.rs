@@ -1,0 +1,90 @@
+//! `/rpc`: JSON-RPC over a WebSocket, one task a connection.
+//!
+//! Reading and writing go on side by side: a client that does not read its answers can still stop the show, and can
+//! keep nobody but itself waiting. What waits for it is bounded; past the bound it is cut off.
+//!
+//! ```text
+//!   frames in ──> read ──> stop road, hub
+//!                             │ replies
+//!   frames out <── write <── outbox, events, status (newest only), pings
+//! ```
+
+mod listen;
+mod speak;
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::extract::ws::{CloseFrame, Message, Utf8Bytes, WebSocket, close_code};
+use futures_util::{SinkExt, StreamExt};
+use tokio::sync::{Notify, mpsc, watch};
+
+use super::house::House;
+use super::hub::Client;
+
+use listen::Listener;
+
+/// Answers that wait for a client that does not read, at most.
+const OUTBOX_MAX: usize = 256;
+/// For the last word to a client that is being cut off.
+const FAREWELL_WITHIN: Duration = Duration::from_millis(500);
+
+/// What a client wants to be told.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Wants {
+    /// Status a second; 0 is none.
+    hz: f64,
+    stage: bool,
+    /// Every event.
+    events: bool,
+    /// It has asked for a stop, so it is told of the standstill in any case.
+    standstill: bool,
+}
+
+/// Why a connection ends.
+#[derive(Debug, PartialEq, Eq)]
+enum End {
+    Gone,
+    Close { code: u16, reason: &'static str },
+}
+
+/// The way back to one client, for replies that come from other threads. Never waits.
+#[derive(Clone)]
+struct Outbox {
+    texts: mpsc::Sender<String>,
+    overflow: Arc<Notify>,
+}
+
+impl Outbox {
+    fn send(&self, text: String) {
+        match self.texts.try_send(text) {
+            // Closed: the client is gone, and nobody is owed an answer.
+            Ok(()) | Err(mpsc::error::TrySendError::Closed(_)) => {}
+            Err(mpsc::error::TrySendError::Full(_)) => self.overflow.notify_one(),
+        }
+    }
+}
+
+/// Serves one client until it goes.
+pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client) {
+    let (mut sink, mut stream) = socket.split();
+    let (texts, outgoing) = mpsc::channel(OUTBOX_MAX);
+    let outbox = Outbox { texts, overflow: Arc::default() };
+    let overflow = outbox.overflow.clone();
+    let (wants, wanted) = watch::channel(Wants::default());
+    let mut listener = Listener::new(house.clone(), client.clone(), outbox, wants);
+
+    let end = tokio::select! {
+        end = listener.run(&mut stream) => end,
+        end = speak::run(&mut sink, &house, outgoing, wanted) => end,
+        () = overflow.notified() => {
+            End::Close { code: close_code::POLICY, reason: "answers were not read" }
+        }
+    };
+    if let End::Close { code, reason } = end {
+        house.counters.reject("websocket cut off", &client.name, &reason);
+        let farewell = Message::Close(Some(CloseFrame { code, reason: Utf8Bytes::from_static(reason) }));
+        let _ = tokio::time::timeout(FAREWELL_WITHIN, sink.send(farewell)).await;
+    }
+    listener.leave().await;
+}

@@ -1,10 +1,19 @@
 //! The commands that ask something of a running daemon.
 
-use clap::{Args, Subcommand};
+mod link;
+mod stop;
+mod summary;
+
+use std::time::Duration;
+
+use clap::{ArgAction, Args, Subcommand};
+use serde_json::{Value, json};
+use tokio::runtime::Builder;
 
 use super::exit::Exit;
-use super::later;
+use super::output;
 use crate::show::CueNumber;
+use link::{Failure, Link};
 
 /// Where the daemon is.
 #[derive(Debug, Args)]
@@ -84,13 +93,116 @@ pub enum Verb {
         #[command(flatten)]
         daemon: Daemon,
     },
-    /// Print the status, as JSON
+    /// Tell the daemon the value of an input
+    Input {
+        name: String,
+        #[arg(action = ArgAction::Set)]
+        value: bool,
+        /// Tell it again every so many seconds, until interrupted
+        #[arg(long, value_name = "SECONDS", value_parser = period)]
+        every: Option<Duration>,
+        #[command(flatten)]
+        daemon: Daemon,
+    },
+    /// Say how the show stands
     Status {
+        /// Print one JSON document and nothing else
+        #[arg(long)]
+        json: bool,
         #[command(flatten)]
         daemon: Daemon,
     },
 }
 
-pub fn run(_verb: &Verb) -> Exit {
-    later::not_supported("a request to the daemon", "`bellwire check SHOW` reads and proves the show")
+fn period(text: &str) -> Result<Duration, String> {
+    let seconds = text.parse().ok().filter(|seconds| (0.01..=3600.0).contains(seconds));
+    seconds.map(Duration::from_secs_f64).ok_or_else(|| "expected seconds, 0.01 to 3600".to_owned())
+}
+
+pub fn run(verb: &Verb) -> Exit {
+    let runtime = match Builder::new_current_thread().enable_all().build() {
+        Ok(runtime) => runtime,
+        Err(error) => {
+            output::message(&format!("error: nothing was asked: {error}\n"));
+            return Exit::NotReached;
+        }
+    };
+    match runtime.block_on(carry_out(verb)) {
+        Ok(()) => Exit::Done,
+        Err(Failure::Refused(reasons)) => {
+            let reasons: String = reasons.iter().map(|reason| format!("refused: {reason}\n")).collect();
+            output::message(&reasons);
+            Exit::Refused
+        }
+        Err(Failure::NotReached(why)) => {
+            output::message(&format!(
+                "error: no daemon: {why}\n  = help: start one with `bellwire run SHOW`, or say with --to ADDR where it \
+                 listens\n"
+            ));
+            Exit::NotReached
+        }
+    }
+}
+
+async fn carry_out(verb: &Verb) -> Result<(), Failure> {
+    match verb {
+        Verb::Standby { cues, skip, daemon } => standby(cues, *skip, daemon).await,
+        Verb::Go { cue, daemon } => ask(daemon, "go", of_cue(cue.as_ref())).await,
+        Verb::Hold { cue, daemon } => ask(daemon, "hold", of_cue(cue.as_ref())).await,
+        Verb::Resume { cue, daemon } => ask(daemon, "resume", of_cue(cue.as_ref())).await,
+        Verb::Return { cue, daemon } => {
+            ask(daemon, "return", of_cue(Some(cue))).await?;
+            output::result("the way back is on standby: GO takes it\n");
+            Ok(())
+        }
+        Verb::Stop { daemon } => stop::stop(&daemon.address).await,
+        Verb::Reset { daemon } => ask(daemon, "reset", json!({})).await,
+        Verb::Arm { daemon } => ask(daemon, "arm", json!({})).await,
+        Verb::Disarm { daemon } => ask(daemon, "disarm", json!({})).await,
+        Verb::Master { value, daemon } => ask(daemon, "master", json!({ "value": value })).await,
+        Verb::Reload { daemon } => ask(daemon, "reload", json!({})).await,
+        Verb::Input { name, value, every, daemon } => input(daemon, name, *value, *every).await,
+        Verb::Status { json, daemon } => status(daemon, *json).await,
+    }
+}
+
+async fn ask(daemon: &Daemon, method: &str, params: Value) -> Result<(), Failure> {
+    Link::open(&daemon.address).await?.call(method, params).await.map(|_| ())
+}
+
+fn of_cue(cue: Option<&CueNumber>) -> Value {
+    cue.map_or_else(|| json!({}), |cue| json!({ "cue": cue }))
+}
+
+/// A standby that is not ready is accepted, and says why.
+async fn standby(cues: &[CueNumber], skip: bool, daemon: &Daemon) -> Result<(), Failure> {
+    let mut params = json!({ "cues": cues });
+    if skip {
+        params["skip"] = true.into();
+    }
+    let answer = Link::open(&daemon.address).await?.call("standby", params).await?;
+    let ready = if answer["ready"] == true { "ready" } else { "not ready" };
+    let reasons = answer["reasons"].as_array().into_iter().flatten().filter_map(Value::as_str);
+    let reasons: String = reasons.map(|reason| format!("  {reason}\n")).collect();
+    output::result(&format!("{ready}\n{reasons}"));
+    Ok(())
+}
+
+async fn input(daemon: &Daemon, name: &str, value: bool, every: Option<Duration>) -> Result<(), Failure> {
+    let mut link = Link::open(&daemon.address).await?;
+    let params = json!({ "name": name, "value": value });
+    link.call("input", params.clone()).await?;
+    let Some(every) = every else { return Ok(()) };
+    output::message(&format!("told, and told again every {} s until interrupted\n", every.as_secs_f64()));
+    let mut times = tokio::time::interval(every);
+    loop {
+        times.tick().await;
+        link.call("input", params.clone()).await?;
+    }
+}
+
+async fn status(daemon: &Daemon, json: bool) -> Result<(), Failure> {
+    let status = Link::open(&daemon.address).await?.call("status", json!({})).await?;
+    output::result(&if json { format!("{status:#}\n") } else { summary::summary(&status) });
+    Ok(())
 }

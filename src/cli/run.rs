@@ -2,11 +2,25 @@
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::Args as ClapArgs;
 
 use super::exit::Exit;
-use super::later;
+use super::{later, output};
+use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, Sockets};
+use crate::engine::{Engine, StopLane};
+use crate::proof;
+use crate::rig::{self, Cycle};
+use crate::show::{self, Show};
+
+/// Of the simulated rigs' noise. Any will do; the same each time, so that a rehearsal can be repeated.
+const SEED: u64 = 1;
+
+const CAUTIONS: &str = "\
+caution The stop here is an operational stop. Emergency stop, enabling devices, limits and brakes are independent hardware.
+caution No one rides on or stands under a rig on the word of this program; the competent person on site decides.
+";
 
 /// Run the daemon on a show; prints every bound address when ready
 #[derive(Debug, ClapArgs)]
@@ -33,6 +47,92 @@ pub struct Args {
     pub arm: bool,
 }
 
-pub fn run(_args: &Args) -> Exit {
-    later::not_supported("`run`", "`bellwire check SHOW` reads and proves the show")
+pub fn run(args: &Args) -> Exit {
+    if args.journal.is_some() {
+        return later::not_supported("`--journal`", "leave it out: this version keeps no journal");
+    }
+    let log = Log::start();
+    let exit = match start(args) {
+        Ok(daemon) => watch_over(daemon),
+        Err(exit) => exit,
+    };
+    log.flush();
+    exit
+}
+
+fn start(args: &Args) -> Result<Daemon, Exit> {
+    let refused = |why: &str| {
+        output::message(&format!("error: {why}\n"));
+        Exit::Refused
+    };
+    let (show, plan) = read(args)?;
+    let (drivers, _) = rig::open(&show, SEED);
+    let simulated = drivers.iter().filter(|driver| driver.simulated()).count();
+    if args.arm && simulated < drivers.len() {
+        return Err(refused(
+            "--arm is for shows of which every rig is simulated: arm from the panel, with eyes on the rigs",
+        ));
+    }
+    let addresses = Addresses { http: args.http, osc: args.osc, stop_port: args.stop_port };
+    let sockets = Sockets::bind(addresses).map_err(|error| refused(&error.to_string()))?;
+    let engine = Engine::new(show.clone(), plan.clone());
+    let cycle = Cycle::new(&show, engine, drivers);
+    let daemon = Daemon::start(show.clone(), plan, cycle, sockets)
+        .map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
+    if args.arm
+        && let Err(reasons) = daemon.arm_by_itself()
+    {
+        return Err(refused(&format!("it could not be armed: {}", reasons.join("; "))));
+    }
+    output::result(&announcement(&show, simulated, daemon.bound(), args.arm));
+    Ok(daemon)
+}
+
+/// Reads and proves the show. Its findings are printed; an error among them ends the run.
+fn read(args: &Args) -> Result<(Arc<Show>, Arc<proof::Plan>), Exit> {
+    let reading = show::read(&args.show);
+    let Some(show) = reading.show else { return Err(Exit::Refused) };
+    let proof = proof::prove(&show);
+    Ok((Arc::new(show), Arc::new(proof.plan)))
+}
+
+fn announcement(show: &Show, simulated: usize, bound: Bound, armed: bool) -> String {
+    let Bound { http, osc_udp, osc_tcp, stop_port } = bound;
+    let rigs = show.rigs.len();
+    let simulated = match simulated {
+        0 => String::new(),
+        all if all == rigs => format!("SIMULATED all {rigs} rigs (machines): nothing moves but in the computer\n"),
+        some => format!("SIMULATED {some} of {rigs} rigs (machines); the others MOVE\n"),
+    };
+    let armed = if armed { "armed, as asked" } else { "disarmed: nothing moves before it is armed" };
+    format!(
+        "show {}: {rigs} rigs, {} axes, {} cues\n{simulated}{CAUTIONS}\
+         panel http://{http}/\nwebsocket ws://{http}/rpc\nosc udp {osc_udp}\nosc tcp {osc_tcp}\n\
+         stop port udp {stop_port}\n{armed}\nready\n",
+        show.name,
+        show.axes.len(),
+        show.cues.len(),
+    )
+}
+
+fn watch_over(daemon: Daemon) -> Exit {
+    match daemon.wait() {
+        Ending::Signal(name) => {
+            output::message(&format!("{name}: stopping the show\n"));
+            if daemon.end(StopLane::Signal) {
+                output::message("everything stands still; ended\n");
+                return Exit::Done;
+            }
+            output::message("error: ended, but not every axis was measured at rest: look at the machines\n");
+            Exit::Refused
+        }
+        Ending::Panic { thread } => {
+            output::message(&format!(
+                "error: the {thread} thread has failed, which is an error of bellwire itself: the stop is pressed and \
+                 the rigs' heartbeat withheld; look at the machines before anything is started again\n"
+            ));
+            daemon.end(StopLane::Watch);
+            Exit::Refused
+        }
+    }
 }

@@ -1,0 +1,136 @@
+//! One conversation with a running daemon: JSON-RPC 2.0 over a WebSocket.
+
+use std::time::Duration;
+
+use futures_util::{SinkExt, StreamExt};
+use serde_json::{Value, json};
+use tokio::net::TcpStream;
+use tokio_tungstenite::tungstenite::Message;
+use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
+
+const PORT: u16 = 7117;
+const CONNECT_WITHIN: Duration = Duration::from_secs(2);
+const ANSWER_WITHIN: Duration = Duration::from_secs(3);
+
+pub struct Link {
+    socket: WebSocketStream<MaybeTlsStream<TcpStream>>,
+    last_id: u64,
+}
+
+/// Why a request came to nothing.
+#[derive(Debug)]
+pub enum Failure {
+    /// The daemon understood and refused, or did not understand; each reason a sentence.
+    Refused(Vec<String>),
+    /// Nobody answered; what was tried and what came of it.
+    NotReached(String),
+}
+
+impl Link {
+    /// All runs of the command line are one client, so that one may release what another holds.
+    pub async fn open(address: &str) -> Result<Link, Failure> {
+        let url = format!("ws://{}/rpc?name=command-line", with_port(address));
+        let opened = tokio::time::timeout(CONNECT_WITHIN, connect_async(&url)).await;
+        let why = match opened {
+            Ok(Ok((socket, _))) => return Ok(Link { socket, last_id: 0 }),
+            Ok(Err(error)) => error.to_string(),
+            Err(_) => format!("no answer within {} s", CONNECT_WITHIN.as_secs()),
+        };
+        Err(Failure::NotReached(format!("tried {url}: {why}")))
+    }
+
+    /// Asks, and waits for the answer.
+    pub async fn call(&mut self, method: &str, params: Value) -> Result<Value, Failure> {
+        self.last_id += 1;
+        let request = json!({ "jsonrpc": "2.0", "id": self.last_id, "method": method, "params": params });
+        match tokio::time::timeout(ANSWER_WITHIN, self.exchange(request)).await {
+            Ok(answer) => answer,
+            Err(_) => Err(lost(&format!("no answer to {method} within {} s", ANSWER_WITHIN.as_secs()))),
+        }
+    }
+
+    async fn exchange(&mut self, request: Value) -> Result<Value, Failure> {
+        let text = request.to_string();
+        self.socket.send(Message::text(text)).await.map_err(|error| lost(&error.to_string()))?;
+        loop {
+            let message = match self.socket.next().await {
+                Some(Ok(message)) => message,
+                Some(Err(error)) => return Err(lost(&error.to_string())),
+                None => return Err(lost("it closed the connection")),
+            };
+            let Message::Text(text) = message else { continue };
+            let answer: Value = serde_json::from_str(text.as_str()).map_err(|error| lost(&error.to_string()))?;
+            // Anything else is a notification.
+            if answer["id"] == request["id"] {
+                return read(answer);
+            }
+        }
+    }
+}
+
+fn lost(why: &str) -> Failure {
+    Failure::NotReached(format!(
+        "the daemon was reached, but then: {why}. Whether it did what was asked is not known"
+    ))
+}
+
+fn read(mut answer: Value) -> Result<Value, Failure> {
+    if let Some(result) = answer.get_mut("result") {
+        return Ok(result.take());
+    }
+    let error = &answer["error"];
+    let reasons: Vec<String> = error["data"]["reasons"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(Value::as_str)
+        .map(str::to_owned)
+        .collect();
+    if reasons.is_empty() {
+        return Err(Failure::Refused(vec![error["message"].as_str().unwrap_or("no reason was given").to_owned()]));
+    }
+    Err(Failure::Refused(reasons))
+}
+
+/// `127.0.0.1` is `127.0.0.1:7117`, and `::1` is `[::1]:7117`.
+pub fn with_port(address: &str) -> String {
+    if let Ok(address) = address.parse::<std::net::Ipv6Addr>() {
+        return format!("[{address}]:{PORT}");
+    }
+    match address.rsplit_once(':') {
+        Some((_, port)) if port.parse::<u16>().is_ok() => address.to_owned(),
+        Some(_) | None => format!("{address}:{PORT}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_without_a_port_gets_ours() {
+        for (given, expected) in [
+            ("127.0.0.1", "127.0.0.1:7117"),
+            ("127.0.0.1:80", "127.0.0.1:80"),
+            ("localhost", "localhost:7117"),
+            ("::1", "[::1]:7117"),
+            ("[::1]:90", "[::1]:90"),
+            ("[::1]", "[::1]:7117"),
+        ] {
+            assert_eq!(with_port(given), expected);
+        }
+    }
+
+    #[test]
+    fn every_answer_is_a_result_or_reasons() {
+        assert!(
+            matches!(read(json!({ "id": 1, "result": { "accepted": true } })), Ok(result) if result["accepted"] == true)
+        );
+        let refused = json!({ "id": 1, "error": { "code": -32000, "message": "refused", "data": { "reasons": ["a", "b"] } } });
+        assert!(matches!(read(refused), Err(Failure::Refused(reasons)) if reasons == ["a", "b"]));
+        let misheard = json!({ "id": 1, "error": { "code": -32602, "message": "value: expected a number" } });
+        assert!(
+            matches!(read(misheard), Err(Failure::Refused(reasons)) if reasons == ["value: expected a number"])
+        );
+    }
+}

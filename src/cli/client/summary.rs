@@ -1,0 +1,183 @@
+//! The status, for people.
+
+use std::fmt::Write;
+
+use serde_json::Value;
+
+/// A few lines that say how the show stands.
+pub fn summary(status: &Value) -> String {
+    let mut text = String::new();
+    head(&mut text, status);
+    stopped(&mut text, &status["stopped"]);
+    for cue in list(&status["standby"]) {
+        standby(&mut text, cue);
+    }
+    for cue in list(&status["running"]) {
+        line(
+            &mut text,
+            "running",
+            &format!(
+                "{} {}: {}, {:.1} of {:.1} s, {:.1} s left",
+                word(&cue["cue"]),
+                word(&cue["name"]),
+                word(&cue["state"]),
+                figure(&cue["time"]),
+                figure(&cue["duration"]),
+                figure(&cue["left"])
+            ),
+        );
+    }
+    for cue in list(&status["waiting"]) {
+        let left = cue["left"].as_f64().map_or("for its condition".to_owned(), |left| format!("{left:.1} s more"));
+        line(&mut text, "waiting", &format!("{} {}: {left}", word(&cue["cue"]), word(&cue["name"])));
+    }
+    rigs(&mut text, &status["rigs"]);
+    inputs(&mut text, &status["inputs"]);
+    for (name, truth) in entries(&status["interlocks"]) {
+        line(&mut text, "interlock", &format!("{name}: {}", truth_word(truth)));
+    }
+    control_loop(&mut text, &status["loop"]);
+    text
+}
+
+fn head(text: &mut String, status: &Value) {
+    let mut parts = vec![word(&status["show"]).to_owned()];
+    if status["simulated"] == true {
+        parts.push("SIMULATED".to_owned());
+    }
+    parts.push(if status["armed"] == true { "armed" } else { "disarmed" }.to_owned());
+    parts.push(format!("master {:.0} %", figure(&status["master"]) * 100.0));
+    if status["held"] == true {
+        parts.push("held".to_owned());
+    }
+    parts.push(format!("clearance {}", word(&status["clearance"])));
+    parts.push(format!("a stop takes {:.2} s at most", figure(&status["stop_bound"])));
+    line(text, "show", &parts.join(", "));
+}
+
+fn stopped(text: &mut String, stopped: &Value) {
+    if stopped.is_null() {
+        return;
+    }
+    let rest = if stopped["standstill"] == true { "everything stands still" } else { "NOT AT REST YET" };
+    line(text, "STOPPED", &format!("{}; {rest}", word(&stopped["by"])));
+    for cause in list(&stopped["remaining"]) {
+        line(text, "", &format!("before a reset: {}", word(cause)));
+    }
+}
+
+fn standby(text: &mut String, cue: &Value) {
+    let ready = if cue["ready"] == true { "ready" } else { "NOT READY" };
+    let way = match (cue["returning"] == true, figure(&cue["from"])) {
+        (true, _) => ", to go back to its start".to_owned(),
+        (false, from) if from > 0.0 => format!(", to carry on from {from:.1} s"),
+        (false, _) => String::new(),
+    };
+    line(text, "standby", &format!("{} {}: {ready}{way}", word(&cue["cue"]), word(&cue["name"])));
+    for reason in list(&cue["reasons"]) {
+        line(text, "", word(reason));
+    }
+}
+
+fn rigs(text: &mut String, rigs: &Value) {
+    for (name, rig) in entries(rigs) {
+        let owner = rig["owner"].as_str().map_or(String::new(), |owner| format!(", {owner}"));
+        let axes: Vec<String> = entries(&rig["axes"]).map(|(name, axis)| axis_words(name, axis)).collect();
+        line(text, "rig", &format!("{name} {}{owner}: {}", word(&rig["state"]), axes.join(", ")));
+    }
+}
+
+fn axis_words(name: &str, axis: &Value) -> String {
+    match axis["position"].as_f64() {
+        Some(position) => format!("{name} {position:.2} {}", word(&axis["unit"])),
+        None => format!("{name} unknown"),
+    }
+}
+
+fn inputs(text: &mut String, inputs: &Value) {
+    for (name, input) in entries(inputs) {
+        let age = input["age"].as_f64().map_or("never heard".to_owned(), |age| format!("heard {age:.1} s ago"));
+        let tripped = if input["tripped"] == true { ", tripped until reset" } else { "" };
+        line(text, "input", &format!("{name}: {} ({age}{tripped})", truth_word(&input["truth"])));
+    }
+}
+
+fn control_loop(text: &mut String, figures: &Value) {
+    let late = format!(
+        "tick {:.1} ms, late by {:.2} ms (99 of 100) and {:.2} ms at worst, {} left out{}",
+        figure(&figures["tick"]) * 1e3,
+        figure(&figures["late_p99_ms"]),
+        figure(&figures["late_max_ms"]),
+        figures["overruns"],
+        if figures["real_time"] == true { "" } else { ", no real-time priority" }
+    );
+    line(text, "loop", &late);
+}
+
+fn line(text: &mut String, head: &str, rest: &str) {
+    // Writing into a string does not fail.
+    let _ = writeln!(text, "{head:<10}{rest}");
+}
+
+fn list(value: &Value) -> &[Value] {
+    value.as_array().map_or(&[], Vec::as_slice)
+}
+
+fn entries(value: &Value) -> impl Iterator<Item = (&String, &Value)> {
+    value.as_object().into_iter().flatten()
+}
+
+fn word(value: &Value) -> &str {
+    value.as_str().unwrap_or("unknown")
+}
+
+fn figure(value: &Value) -> f64 {
+    value.as_f64().unwrap_or(0.0)
+}
+
+fn truth_word(value: &Value) -> &'static str {
+    match value.as_bool() {
+        Some(true) => "true",
+        Some(false) => "FALSE",
+        None => "UNKNOWN",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    #[test]
+    fn what_matters_in_a_show_stands_in_it() {
+        let status = json!({
+            "show": "Salt Lantern", "simulated": true, "armed": true, "master": 0.5, "clearance": "not proved",
+            "stop_bound": 1.25, "held": false,
+            "stopped": { "by": "stop asked for over OSC", "remaining": ["gull lags"], "standstill": false },
+            "standby": [{ "cue": "12.5", "name": "Over", "ready": false, "returning": false, "from": 3.0, "reasons": ["not armed"] }],
+            "running": [{ "cue": "12", "name": "Up", "state": "running", "time": 1.0, "duration": 8.0, "left": 14.0 }],
+            "waiting": [{ "cue": "13", "name": "Down", "left": 1.5 }],
+            "rigs": { "heron": { "state": "moving", "owner": "cue 12", "axes": { "swing": { "position": -35.0, "unit": "deg" } } } },
+            "inputs": { "gate": { "truth": null, "age": null, "tripped": false } },
+            "interlocks": { "lift": false },
+            "loop": { "tick": 0.002, "late_p99_ms": 0.1, "late_max_ms": 2.0, "overruns": 3, "real_time": false },
+        });
+        let text = summary(&status);
+        for part in [
+            "SIMULATED, armed, master 50 %",
+            "STOPPED   stop asked for over OSC; NOT AT REST YET",
+            "before a reset: gull lags",
+            "12.5 Over: NOT READY, to carry on from 3.0 s",
+            "not armed",
+            "12 Up: running, 1.0 of 8.0 s, 14.0 s left",
+            "13 Down: 1.5 s more",
+            "heron moving, cue 12: swing -35.00 deg",
+            "gate: UNKNOWN (never heard)",
+            "lift: FALSE",
+            "3 left out, no real-time priority",
+        ] {
+            assert!(text.contains(part), "'{part}' is missing in\n{text}");
+        }
+    }
+}

@@ -120,15 +120,15 @@ impl Hub {
         }
     }
 
-    /// Tells the engine that a client with a lease is lost. It must learn of it: while there is no room, again and
-    /// again.
-    pub async fn lose(&self, client: &Client) {
+    /// Tells the engine that a link has ended, or with `leased` that its lease ran out. It must learn of it: while
+    /// there is no room, again and again.
+    pub async fn lose(&self, client: &Client, leased: bool) {
         loop {
             // A link of its own, since the lost one's may be full of what it asked.
             let of_its_own = self.link(&client.name, client.role);
             let (told, answered) = oneshot::channel();
             let reply = Box::new(move |outcome: Outcome| drop(told.send(outcome)));
-            self.ask(&of_its_own, Asked::now(Verb::ClientLost), reply);
+            self.ask(&of_its_own, Asked::now(Verb::ClientLost { leased }), reply);
             match answered.await {
                 Ok(Err(refusal))
                     if refusal.reasons.iter().any(|reason| matches!(reason, Reason::TooMany { .. })) =>

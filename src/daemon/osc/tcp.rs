@@ -72,6 +72,7 @@ async fn serve(stream: TcpStream, peer: SocketAddr, house: Arc<House>) {
             house.counters.reject("osc link cut off", &client.name, &"answers were not read");
         }
     }
+    house.hub.lose(&client, false).await;
 }
 
 async fn speak(mut writing: OwnedWriteHalf, mut outgoing: mpsc::Receiver<Vec<u8>>) {

@@ -58,8 +58,8 @@ impl Listener {
     }
 
     /// After the connection has ended.
-    pub(super) async fn leave(mut self) {
-        self.lose().await;
+    pub(super) async fn leave(self) {
+        self.house.hub.lose(&self.client, self.lease.is_some() && !self.lost).await;
     }
 
     fn next_deadline(&self) -> Instant {
@@ -70,11 +70,11 @@ impl Listener {
         }
     }
 
-    /// Tells the engine, once, that a link with a lease is lost. The next text takes the lease up again.
+    /// The lease has run out. The next text takes it up again.
     async fn lose(&mut self) {
         if self.lease.is_some() && !self.lost {
             self.lost = true;
-            self.house.hub.lose(&self.client).await;
+            self.house.hub.lose(&self.client, true).await;
         }
     }
 

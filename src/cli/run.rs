@@ -6,13 +6,15 @@ use std::sync::Arc;
 
 use clap::Args as ClapArgs;
 
+use super::check::all_findings;
 use super::exit::Exit;
 use super::{later, output};
 use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, Sockets};
 use crate::engine::{Engine, StopLane};
-use crate::proof;
+use crate::proof::{Plan, prove};
+use crate::report;
 use crate::rig::{self, Cycle};
-use crate::show::{self, Show};
+use crate::show::{self, Severity, Show};
 
 /// Of the simulated rigs' noise. Any will do; the same each time, so that a rehearsal can be repeated.
 const SEED: u64 = 1;
@@ -89,11 +91,22 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
 }
 
 /// Reads and proves the show. Its findings are printed; an error among them ends the run.
-fn read(args: &Args) -> Result<(Arc<Show>, Arc<proof::Plan>), Exit> {
+fn read(args: &Args) -> Result<(Arc<Show>, Arc<Plan>), Exit> {
     let reading = show::read(&args.show);
-    let Some(show) = reading.show else { return Err(Exit::Refused) };
-    let proof = proof::prove(&show);
-    Ok((Arc::new(show), Arc::new(proof.plan)))
+    let proof = reading.show.as_ref().map(prove);
+    let findings = all_findings(&reading, proof.as_ref());
+    output::message(&report::render_findings(&findings, &reading.sources, output::message_colour()));
+    let sound = findings.iter().all(|finding| finding.severity != Severity::Error);
+    match (reading.show, proof) {
+        (Some(show), Some(proof)) if sound => Ok((Arc::new(show), Arc::new(proof.plan))),
+        (Some(_) | None, _) => {
+            output::message(&format!(
+                "{}\nerror: the show is not run with errors in it\n",
+                report::summary(&findings)
+            ));
+            Err(Exit::Refused)
+        }
+    }
 }
 
 fn announcement(show: &Show, simulated: usize, bound: Bound, armed: bool) -> String {

@@ -33,7 +33,7 @@ impl Resolver<'_> {
     fn rig(&mut self, written: &WrittenRig, axes: std::ops::Range<u16>, marks: Vec<Mark>) -> Rig {
         let file = &written.file;
         self.require_stop_category(written);
-        let sim = &file.driver.sim;
+        let sim = file.driver.as_ref().map(|driver| &driver.sim);
         let bodies = self.shapes(&file.bodies);
         Rig {
             name: written.name.clone(),
@@ -42,9 +42,9 @@ impl Resolver<'_> {
             facing: file.facing.map_or(0.0, |facing| facing.0),
             mount: file.on.as_ref().and_then(|on| self.names.axis(on, self.found)),
             driver: Driver::Sim(SimSettings {
-                lag: sim.lag.map_or(0.03, |lag| lag.0),
-                noise: sim.noise.map_or(0.0, |noise| noise.0),
-                backlash: sim.backlash.map_or(0.0, |backlash| backlash.0),
+                lag: sim.and_then(|sim| sim.lag).map_or(0.03, |lag| lag.0),
+                noise: sim.and_then(|sim| sim.noise).map_or(0.0, |noise| noise.0),
+                backlash: sim.and_then(|sim| sim.backlash).map_or(0.0, |backlash| backlash.0),
             }),
             bodies,
             axes,

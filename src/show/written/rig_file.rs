@@ -23,8 +23,8 @@ record! {
         facing: Option<Facing>,
         /// `rig.axis` on whose frame the whole rig rides. Default: the stage.
         on: Option<At<Text>>,
-        /// What moves it.
-        driver: Driver,
+        /// What moves it. Default: a simulated rig.
+        driver: Option<Driver>,
         /// Bodies on its base. Default: none.
         bodies: Option<Vec<At<Shape>>>,
         /// Its axes, base to tip; at least one.

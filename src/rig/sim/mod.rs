@@ -15,7 +15,7 @@
 //! **The drive's own watchdog.** With power on and no heartbeat for the rig's `link_timeout`, or on a setpoint that
 //! is no number or beyond the drive's range, the drive brakes all its axes to rest at their stopping
 //! acceleration, takes the power off and reports a fault. The fault goes and power can come again only after the
-//! rig is at rest and has heard a heartbeat together with a command to be without power.
+//! rig is at rest and has heard a command to be without power.
 //!
 //! **Faults on request**, through [`SimFaults`]: a link lost both ways, a rig that no longer reports, reports that
 //! come late; an axis that is jammed, that runs the wrong way from where it stands, that slips steadily against its drive;
@@ -182,7 +182,7 @@ impl SimRig {
         let alive = self.heartbeat.is_some_and(|last| time.0 - last.0 <= self.link_timeout.0);
         match self.power {
             Power::Off if self.fault => {
-                self.fault = !(alive && !self.command.enable && self.at_rest());
+                self.fault = self.command.enable || !self.at_rest();
             }
             Power::Off => {
                 if self.command.enable && alive && self.axes.iter().all(SimAxis::in_range) {

@@ -189,6 +189,8 @@ fn an_encoder_that_jumps_stops_the_show() {
     bench.faults.inject(SimFault::Jump(axis, -0.8));
     bench.run(0.02);
     bench.assert_stopped_by(Fault::Following(axis));
+    assert!(!bench.ask(Verb::Reset), "refused while the axis is under power and off its setpoint");
+    bench.accepted(Verb::Disarm);
     bench.assert_resets();
 }
 

@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use bellwire::engine::*;
+use bellwire::journal;
 use bellwire::proof::{self, Plan};
 use bellwire::rig::{self, Cycle, SimFaults};
 use bellwire::show::{self, AxisId, CueId, CueState, InputId, Nanos, RigId, Show};
@@ -30,8 +31,9 @@ pub struct Hall {
     history: Vec<Vec<f64>>,
     stopping_ticks: usize,
     pub late: Nanos,
-    /// A digest of everything that came out, for comparing two runs to the bit.
-    pub digest: u64,
+    /// Of the last tick: every request that was given, and the digest of what came out.
+    pub last_requests: Vec<Request>,
+    pub last_digest: u64,
 }
 
 /// A folder of the project.
@@ -80,7 +82,8 @@ impl Hall {
             history: Vec::new(),
             stopping_ticks: 0,
             late: Nanos::ZERO,
-            digest: 0xcbf2_9ce4_8422_2325,
+            last_requests: Vec::new(),
+            last_digest: 0,
         }
     }
 
@@ -136,17 +139,9 @@ impl Hall {
         self.events.extend_from_slice(output.events);
         self.status = output.status.clone();
         let answers: Vec<Answer> = output.answers[own..].to_vec();
-        let words: Vec<u64> = output
-            .setpoints
-            .iter()
-            .flat_map(|s| [s.position, s.speed, s.acceleration, s.jerk])
-            .map(f64::to_bits)
-            .chain(output.rigs.iter().map(|rig| u64::from(rig.enable) * 2 + u64::from(rig.heartbeat)))
-            .collect();
+        self.last_digest = journal::digest(&output);
         let positions: Vec<f64> = output.setpoints.iter().map(|setpoint| setpoint.position).collect();
-        for word in words {
-            self.digest = (self.digest ^ word).wrapping_mul(0x0100_0000_01b3);
-        }
+        self.last_requests = all;
         self.judge(positions);
         answers
     }
@@ -164,7 +159,7 @@ impl Hall {
         let slowing = self.status.rate == 0.0 || self.status.held || self.status.stopped.is_some();
         self.stopping_ticks =
             if slowing || self.status.rate < 1.0 { 4 } else { self.stopping_ticks.saturating_sub(1) };
-        if calm || self.history.len() < 4 || self.replaced_recently() {
+        if calm || self.history.len() < 4 || self.just_enabled() {
             return;
         }
         let dt = self.show.settings.tick.seconds();
@@ -186,7 +181,7 @@ impl Hall {
     }
 
     /// On enabling, a setpoint is put where its axis is measured: that is no motion.
-    fn replaced_recently(&mut self) -> bool {
+    pub fn just_enabled(&self) -> bool {
         let tick = self.status.tick;
         let recent = |event: &&Event| event.tick + 3 >= tick;
         self.events

@@ -1,0 +1,363 @@
+//! Operators who press everything in any order, on rigs that fail: after every tick the invariants hold.
+//!
+//! `BELLWIRE_SIMULATIONS=N` sets the number of runs, `BELLWIRE_SEED=N` the seed of all of them. A run that fails is
+//! shrunk and kept as a file of operations under `tests/regressions/`, which is played again ever after.
+
+mod hall;
+
+use std::path::PathBuf;
+
+use bellwire::engine::*;
+use bellwire::journal::{self, Entry};
+use bellwire::rig::SimFault;
+use bellwire::show::{AxisId, CueId, Direction, InputId, Nanos, Otherwise, RigId, Show};
+use hall::Hall;
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngAlgorithm, TestError, TestRng, TestRunner};
+use serde::{Deserialize, Serialize};
+
+/// One thing that somebody does, or that happens. Numbers are taken modulo what there is.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+enum Act {
+    Wait(u16),
+    Standby {
+        cues: Vec<u8>,
+        skip: bool,
+    },
+    Go(Option<u8>),
+    GoWhatStands,
+    Hold(Option<u8>),
+    Resume,
+    Return {
+        cue: u8,
+        held: bool,
+    },
+    Stop(u8),
+    Reset,
+    Arm,
+    Disarm,
+    Master(f64),
+    Input {
+        input: u8,
+        value: bool,
+    },
+    Sensors(bool),
+    ClientLost(bool),
+    Fault {
+        kind: u8,
+        at: u8,
+    },
+    Heal,
+    Late(u16),
+    /// The same request again, with the key of the first.
+    Repeat,
+    /// Sent too long ago.
+    Stale,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+struct Doing {
+    client: u8,
+    act: Act,
+}
+
+fn act() -> impl Strategy<Value = Act> {
+    prop_oneof![
+        8 => (1..900_u16).prop_map(Act::Wait),
+        3 => (prop::collection::vec(0..12_u8, 1..3), any::<bool>()).prop_map(|(cues, skip)| Act::Standby { cues, skip }),
+        2 => prop::option::of(0..12_u8).prop_map(Act::Go),
+        5 => Just(Act::GoWhatStands),
+        2 => prop::option::of(0..12_u8).prop_map(Act::Hold),
+        3 => Just(Act::Resume),
+        2 => (0..12_u8, any::<bool>()).prop_map(|(cue, held)| Act::Return { cue, held }),
+        1 => (0..6_u8).prop_map(Act::Stop),
+        2 => Just(Act::Reset),
+        2 => Just(Act::Arm),
+        1 => Just(Act::Disarm),
+        2 => prop_oneof![0.0..1.0_f64, Just(0.0), Just(1.0), Just(f64::NAN), Just(-3.0)].prop_map(Act::Master),
+        2 => (0..4_u8, any::<bool>()).prop_map(|(input, value)| Act::Input { input, value }),
+        1 => any::<bool>().prop_map(Act::Sensors),
+        1 => any::<bool>().prop_map(Act::ClientLost),
+        1 => (0..9_u8, any::<u8>()).prop_map(|(kind, at)| Act::Fault { kind, at }),
+        2 => Just(Act::Heal),
+        1 => (0..400_u16).prop_map(Act::Late),
+        1 => Just(Act::Repeat),
+        1 => Just(Act::Stale),
+    ]
+}
+
+fn doing() -> impl Strategy<Value = Doing> {
+    (1..4_u8, act()).prop_map(|(client, act)| Doing { client, act })
+}
+
+/// One evening with the watchers that see more than the engine's own.
+struct Evening {
+    hall: Hall,
+    entries: Vec<Entry>,
+    /// Of the tick before: interlocks that did not permit.
+    forbidden: Vec<bool>,
+    before: Vec<f64>,
+    repeated: Option<Request>,
+}
+
+impl Evening {
+    fn new(show: Show, seed: u64) -> Evening {
+        let hall = Hall::open_with(show, seed);
+        let interlocks = hall.show.interlocks.len();
+        let before = hall.status.axes.iter().map(|axis| axis.setpoint).collect();
+        Evening { hall, entries: Vec::new(), forbidden: vec![false; interlocks], before, repeated: None }
+    }
+
+    fn tick(&mut self, requests: Vec<Request>) -> Vec<Answer> {
+        let stop = self.hall.stop;
+        let late = self.hall.late;
+        let answers = self.hall.tick(&requests);
+        let (rigs, axes) = self.hall.cycle.reports();
+        self.entries.push(Entry {
+            stop,
+            requests: self.hall.last_requests.clone(),
+            rigs: rigs.to_vec(),
+            axes: axes.to_vec(),
+            late,
+            digest: self.hall.last_digest,
+        });
+        for request in &requests {
+            let count = answers.iter().filter(|answer| answer.id == request.id).count();
+            assert_eq!(count, 1, "invariant 7: {request:?}");
+        }
+        self.watch();
+        answers
+    }
+
+    /// What moves must belong to a cue that is under way, and must be permitted or braking.
+    fn watch(&mut self) {
+        let status = &self.hall.status;
+        let show = self.hall.show.clone();
+        for (index, axis) in status.axes.iter().enumerate() {
+            let way = axis.setpoint - self.before[index];
+            if way == 0.0 || self.hall.just_enabled() {
+                continue;
+            }
+            let id = AxisId::new(index);
+            let owned = |cue: CueId| {
+                let moves = &self.hall.plan.cue(cue).moves;
+                moves.iter().any(|step| step.axes.iter().any(|path| path.axis == id))
+            };
+            // A cue that ended in this very tick is no longer listed.
+            let just_done = |event: &&Event| {
+                event.tick == status.tick && matches!(event.kind, EventKind::Cue { cue, .. } if owned(cue))
+            };
+            let under_way = status.running.iter().any(|running| owned(running.cue))
+                || self.hall.events.iter().rev().take(40).any(|event| just_done(&event));
+            assert!(under_way, "tick {}: {} moves and no cue owns it", status.tick, show.axis_name(id));
+            for (interlock, &forbidden) in self.forbidden.iter().enumerate() {
+                let rule = &show.interlocks[interlock];
+                let guards = rule.guards.iter().any(|guard| {
+                    let this_way = match guard.direction {
+                        None => true,
+                        Some(Direction::Up) => way > 0.0,
+                        Some(Direction::Down) => way < 0.0,
+                    };
+                    guard.axis == id && this_way
+                });
+                let bites = rule.otherwise != Otherwise::Refuse && forbidden && guards;
+                let braking = status.held || status.stopped.is_some() || !status.armed;
+                assert!(!bites || braking, "tick {}: invariant 5: '{}' is ignored", status.tick, rule.name);
+            }
+        }
+        self.before = status.axes.iter().map(|axis| axis.setpoint).collect();
+        self.forbidden = status.interlocks.iter().map(|truth| !truth.permits()).collect();
+    }
+
+    fn send(&mut self, client: u8, verb: Verb) {
+        let mut request = self.hall.request(ClientId(u32::from(client)), verb);
+        request.key = Some(Key(request.id.0));
+        self.repeated = Some(request.clone());
+        self.tick(vec![request]);
+    }
+
+    fn cue(&self, index: u8) -> CueId {
+        CueId::new(usize::from(index) % self.hall.show.cues.len())
+    }
+
+    fn perform(&mut self, doing: &Doing) {
+        let client = doing.client;
+        match &doing.act {
+            Act::Wait(ticks) => {
+                for _ in 0..*ticks {
+                    self.tick(Vec::new());
+                }
+            }
+            Act::Standby { cues, skip } => {
+                let cues = cues.iter().map(|&cue| self.cue(cue)).collect();
+                self.send(client, Verb::Standby { cues, skip: *skip });
+            }
+            Act::Go(cue) => self.send(client, Verb::Go { cue: cue.map(|cue| self.cue(cue)) }),
+            Act::GoWhatStands => {
+                let next = self.next_cue();
+                if self.hall.status.standby.is_empty() {
+                    self.send(client, Verb::Standby { cues: [next].into_iter().collect(), skip: false });
+                }
+                self.send(client, Verb::Go { cue: None });
+            }
+            Act::Hold(cue) => self.send(client, Verb::Hold { cue: cue.map(|cue| self.cue(cue)) }),
+            Act::Resume => self.send(client, Verb::Resume { cue: None }),
+            Act::Return { cue, held } => {
+                let running = self.hall.status.running.first().map(|running| running.cue);
+                let cue = running.unwrap_or_else(|| self.cue(*cue));
+                self.send(client, Verb::Return { cue, held: *held });
+            }
+            Act::Stop(lane) => {
+                self.hall.stop.generations[usize::from(*lane)] += 1;
+                self.tick(Vec::new());
+            }
+            Act::Reset => self.send(client, Verb::Reset),
+            Act::Arm => self.send(client, Verb::Arm),
+            Act::Disarm => self.send(client, Verb::Disarm),
+            Act::Master(value) => self.send(client, Verb::Master { value: *value }),
+            Act::Input { input, value } => {
+                let input = InputId::new(usize::from(*input) % self.hall.show.inputs.len());
+                self.send(client, Verb::Input { input, value: *value });
+            }
+            Act::Sensors(on) => {
+                let all = (0..self.hall.show.inputs.len()).map(|index| (InputId::new(index), true));
+                self.hall.sensors = if *on { all.collect() } else { Vec::new() };
+            }
+            Act::ClientLost(leased) => self.send(client, Verb::ClientLost { leased: *leased }),
+            Act::Fault { kind, at } => self.hall.faults.inject(fault(&self.hall.show, *kind, *at)),
+            Act::Heal => self.hall.faults.heal(),
+            Act::Late(millis) => {
+                self.hall.late = Nanos::from_millis(i64::from(*millis));
+                self.tick(Vec::new());
+                self.hall.late = Nanos::ZERO;
+            }
+            Act::Repeat => self.repeat(),
+            Act::Stale => {
+                let mut request = self.hall.request(ClientId(u32::from(client)), Verb::Go { cue: None });
+                request.age = Some(Nanos::from_millis(10_000));
+                let answers = self.tick(vec![request]);
+                assert!(answers[0].outcome.is_err(), "a GO sent ten seconds ago was taken");
+            }
+        }
+    }
+
+    /// The cue after the last that was run, so that the random operator gets somewhere.
+    fn next_cue(&self) -> CueId {
+        let idle = bellwire::show::CueState::Idle;
+        let last = self.hall.status.cues.iter().rposition(|&state| state != idle);
+        let next = last.map_or(0, |last| last + 1) % self.hall.show.cues.len();
+        CueId::new(next)
+    }
+
+    fn repeat(&mut self) {
+        let Some(first) = self.repeated.clone() else { return };
+        let again = Request { id: self.hall.request(first.client, first.verb.clone()).id, ..first };
+        let go_before = self.hall.events.iter().filter(|event| matches!(event.kind, EventKind::Go { .. })).count();
+        self.tick(vec![again]);
+        let tick = self.hall.status.tick;
+        let by_request = |event: &&Event| {
+            event.tick == tick
+                && matches!(
+                    event.kind,
+                    EventKind::Go { by: Some(_), .. } | EventKind::Armed { .. } | EventKind::Reset
+                )
+        };
+        let follows = self.hall.events.iter().filter(|event| matches!(event.kind, EventKind::Go { .. })).count();
+        // A follow may have come due in the same tick; nothing else may have happened.
+        let effects = self.hall.events.iter().rev().take(60).filter(by_request).count();
+        assert!(effects == 0 || follows > go_before, "a repeated key had a second effect");
+    }
+}
+
+fn fault(show: &Show, kind: u8, at: u8) -> SimFault {
+    let rig = RigId::new(usize::from(at) % show.rigs.len());
+    let axis = AxisId::new(usize::from(at) % show.axes.len());
+    let tolerance = show.axis(axis).tolerance;
+    match kind {
+        0 => SimFault::LinkLost(rig),
+        1 => SimFault::Mute(rig),
+        2 => SimFault::LateReports(rig, Nanos::from_millis(150)),
+        3 => SimFault::Stuck(axis),
+        4 => SimFault::Reversed(axis),
+        5 => SimFault::Drift(axis, tolerance),
+        6 => SimFault::BrakeSlip(axis, tolerance),
+        7 => SimFault::Jump(axis, 3.0 * tolerance),
+        _ => SimFault::NonFinite(axis),
+    }
+}
+
+fn play(doings: &[Doing], seed: u64) {
+    let mut evening = Evening::new(hall::read(&hall::folder("demo-show")), seed);
+    let inputs = evening.hall.show.inputs.len();
+    evening.hall.sensors = (0..inputs).map(|index| (InputId::new(index), true)).collect();
+    for _ in 0..150 {
+        evening.tick(Vec::new());
+    }
+    evening.send(1, Verb::Arm);
+    for doing in doings {
+        evening.perform(doing);
+    }
+    // Whatever happened: a stop now brings everything to rest, within its bound (invariant 3 is the engine's own
+    // assertion), and nothing moves after it.
+    evening.hall.stop.generations[2] += 1;
+    for _ in 0..8000 {
+        evening.tick(Vec::new());
+    }
+    let before: Vec<f64> = evening.before.clone();
+    evening.tick(Vec::new());
+    assert_eq!(before, evening.before, "invariant 4: something moves long after the stop");
+    let told = evening.hall.events.iter().rev().find(|event| matches!(event.kind, EventKind::Standstill { .. }));
+    assert!(told.is_some(), "the second part of the stop's answer never came");
+    journal::replay(&evening.hall.show, &evening.hall.plan, &evening.entries)
+        .unwrap_or_else(|difference| panic!("invariant 8: {difference}"));
+}
+
+fn regressions() -> PathBuf {
+    hall::folder("tests/regressions")
+}
+
+#[derive(Serialize, Deserialize)]
+struct Kept {
+    seed: u64,
+    doings: Vec<Doing>,
+}
+
+#[test]
+fn random_operators_break_no_invariant() {
+    let number = |name: &str, default: u64| std::env::var(name).ok().map_or(default, |text| text.parse().unwrap());
+    let runs = number("BELLWIRE_SIMULATIONS", 48);
+    let seed = number("BELLWIRE_SEED", 20_261_125);
+    println!("seed {seed}, {runs} runs");
+    let config =
+        Config { cases: runs as u32, failure_persistence: None, max_shrink_iters: 400, ..Config::default() };
+    let mut bytes = [0_u8; 32];
+    bytes[..8].copy_from_slice(&seed.to_le_bytes());
+    let mut runner = TestRunner::new_with_rng(config, TestRng::from_seed(RngAlgorithm::ChaCha, &bytes));
+    let evening = prop::collection::vec(doing(), 20..160);
+    let result = runner.run(&evening, |doings| {
+        let played = std::panic::catch_unwind(|| play(&doings, seed));
+        played.map_err(|panic| {
+            let text = panic
+                .downcast_ref::<String>()
+                .cloned()
+                .or_else(|| panic.downcast_ref::<&str>().map(|s| (*s).to_owned()));
+            TestCaseError::fail(text.unwrap_or_default())
+        })
+    });
+    if let Err(TestError::Fail(reason, doings)) = result {
+        let kept = regressions().join(format!("{seed}-{}.json", doings.len()));
+        let text = serde_json::to_string_pretty(&Kept { seed, doings }).unwrap();
+        std::fs::write(&kept, text).unwrap();
+        panic!("seed {seed}: {reason}\nkept in {}", kept.display());
+    }
+}
+
+#[test]
+fn what_failed_once_does_not_fail_again() {
+    let files = std::fs::read_dir(regressions()).unwrap().map(|entry| entry.unwrap().path());
+    for path in files.filter(|path| path.extension().is_some_and(|ext| ext == "json")) {
+        println!("{}", path.display());
+        let kept: Kept = serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
+        play(&kept.doings, kept.seed);
+    }
+}

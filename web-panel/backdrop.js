@@ -13,7 +13,7 @@ export function planBackdrop(view, zones) {
     line("centre-line", cx, 0, cx, height),
     line("setting-line", 0, cy, width, cy),
     label("chart-word", 6, cy - 5, "setting line"),
-    label("chart-word end", width / 2 > cx ? cx + 6 : cx - 6, 14, "centre line", width / 2 > cx ? "start" : "end"),
+    label("chart-word", cx + 6, height - 28, "centre line"),
     label("chart-word house", width / 2, height - 8, "the house", "middle"),
   );
   return parts;

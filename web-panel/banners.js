@@ -64,8 +64,9 @@ export class Stopped {
     if (stopped === null) return;
     const rest = stopped.standstill ? "standing still" : "coming to rest …";
     say(this.title, this.model.live() ? `STOPPED · ${rest}` : `Last seen STOPPED · ${rest}`);
-    say(this.by, `By ${stopped.by}.`);
-    lines(this.causes, stopped.causes);
+    say(this.by, `First cause: ${stopped.by}.`);
+    const stands = new Set(stopped.remaining ?? []);
+    lines(this.causes, stopped.causes.map((cause) => (stands.has(cause) ? `${cause} — still so` : `${cause} — past`)));
     show(this.causes, stopped.causes.length > 0);
     flag(this.banner, "coming-to-rest", !stopped.standstill && this.model.live());
   }
@@ -87,7 +88,7 @@ export class Lost {
     flag(document.body, "never", never);
     flag(document.body, "stale", !live && !never);
     show(this.banner, !live);
-    say(this.chip, live ? "Link live" : "Link lost");
+    say(this.chip, live ? "live" : "link lost");
     flag(this.chip, "normal", live);
     if (live) return;
     const age = Math.floor(Math.max(model.age(), STALE_MS) / 1000);

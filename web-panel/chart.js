@@ -1,7 +1,7 @@
 // The stage seen from above, drawn from the rigs' own bodies where they are now, with a strip above it that shows their
 // heights as seen from the house.
 
-import { byId, flag, put, say, svg } from "./dom.js";
+import { byId, flag, put, say, show, svg } from "./dom.js";
 import { elevationBackdrop, planBackdrop } from "./backdrop.js";
 import { Ghost } from "./ghost.js";
 import { ELEVATION, extent, outline, pathOf, PLAN } from "./outline.js";
@@ -147,7 +147,8 @@ export class Chart {
     const names = this.ghost ? list(this.ghost.names()) : "";
     const next = status.standby[0]?.cue;
     if (this.ghost && next) say(this.caption, `Drawn ahead: cue ${next} moves ${names}.`);
-    else say(this.caption, names ? `The motion of ${names}.` : "No motion on standby.");
+    else say(this.caption, names ? `The motion of ${names}.` : "");
+    show(this.caption, names !== "");
   }
 }
 

@@ -53,7 +53,7 @@ export class Link {
   connect() {
     this.state = "connecting";
     const scheme = location.protocol === "https:" ? "wss" : "ws";
-    const socket = new WebSocket(`${scheme}://${location.host}/rpc`);
+    const socket = new WebSocket(`${scheme}://${location.host}/rpc?name=${name()}`);
     this.socket = socket;
     this.after(CONNECT_MS, () => this.state === "connecting" && this.lose("No answer to the call."));
     socket.onopen = () => socket === this.socket && this.opened();
@@ -163,6 +163,21 @@ export class Link {
     // Time-outs and intervals share one number space, so one call clears either.
     for (const timer of this.timers) clearTimeout(timer);
     this.timers = [];
+  }
+}
+
+/**
+ * Under the same name the daemon takes a reloaded or reconnected panel for the client it was, so that it may release
+ * what it held. One name a device.
+ */
+function name() {
+  try {
+    const kept = localStorage.getItem("name") ?? `panel-${Math.floor(Math.random() * 36 ** 4).toString(36)}`;
+    localStorage.setItem("name", kept);
+    return kept;
+  } catch {
+    // Storage is forbidden in some private windows: then each connection is a client of its own.
+    return `panel-${Math.floor(Math.random() * 36 ** 4).toString(36)}`;
   }
 }
 

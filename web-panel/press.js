@@ -4,7 +4,7 @@
 /** A fingertip covers 30 to 60 px; more than this is a palm or a sleeve. */
 const PALM_PX = 100;
 /** A press that waited so long in the browser's queue was made on an older picture. */
-const QUEUED_MS = 250;
+const QUEUED_MS = 300;
 
 /** Counts the fingers on the glass. A touch whose end was lost is forgotten when the window loses the focus. */
 export class Fingers {

@@ -91,7 +91,8 @@ export class Readiness {
     enable(this.go, live && entry !== null && entry.ready && !this.waiting && !bounced);
     flag(this.card, "ready", entry?.ready === true);
     flag(this.card, "not-ready", entry?.ready === false);
-    say(this.number, entry ? entry.cue : "—");
+    say(this.number, entry ? entry.cue : "");
+    show(this.number, entry !== null);
     say(this.name, entry ? this.titleOf(entry) : "Nothing on standby");
     say(this.ready, this.verdict(entry));
     const cue = entry ? this.model.cue(entry.cue) : null;
@@ -121,7 +122,8 @@ export class Readiness {
     if (!entry) return this.model.show ? "Choose a cue in the running order." : "Waiting for the show.";
     const after = this.model.status.standby.slice(1).map((next) => next.cue);
     const then = after.length ? ` Then ${list(after)}.` : "";
-    return (entry.ready ? "READY" : "NOT READY") + then;
+    const count = entry.reasons.length;
+    return (entry.ready ? "READY" : `NOT READY, ${count} ${count === 1 ? "reason" : "reasons"}`) + then;
   }
 }
 

@@ -95,7 +95,8 @@ export class Running {
     const halfWay = ["holding", "returning", "stopped"].includes(entry.state);
     row.resumes = entry.state === "holding";
     say(row.hold, row.resumes ? `Resume ${cue}` : `Hold ${cue}`);
-    show(row.hold, running || row.resumes);
+    // The first place is never empty, so that the way back does not slide from under the thumb that holds it.
+    show(row.hold, running || row.resumes || entry.state === "returning");
     show(row.standby, entry.state === "stopped");
     show(row.back, halfWay);
     for (const button of [row.hold, row.standby, row.back]) enable(button, live);

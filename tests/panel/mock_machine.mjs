@@ -58,7 +58,7 @@ export class Machine {
     if (cue.needs === "cue 8 done" && this.cues["8"] !== "done") reasons.push("Cue 9 needs cue 8 done; it is " + this.cues["8"] + ".");
     if (cue.needs === "cellar gate closed" && this.inputs["cellar gate closed"] !== true) reasons.push("Cue 5 needs the input “cellar gate closed” true; it is unknown.");
     const over = CUES.slice(0, CUES.indexOf(cue)).filter((before) => this.cues[before.number] === "idle" && !before.after);
-    if (over.length && !entry.skip) reasons.push(`Cues from ${over[0].number} on would be passed over (${over.length}); acknowledge the skip.`);
+    if (over.length && !entry.skip) reasons.push(over.length === 1 ? `cue ${over[0].number} would be passed over` : `${over.length} cues would be passed over, from cue ${over[0].number} on`);
     for (const rig of cue.rigs) if (this.ownerOf(rig)) reasons.push(`The rig ${rig} is owned by ${this.ownerOf(rig)}.`);
     return reasons;
   }
@@ -159,12 +159,12 @@ export class Machine {
 
   stop(by) {
     if (!this.stopped) {
-      this.stopped = { by, causes: [`Asked for over ${by}.`], at: this.time, standstill: false };
+      this.stopped = { by, causes: [`asked for over ${by}`], at: this.time, standstill: false };
       for (const number of [...this.running.keys(), ...this.waiting.keys()]) this.cues[number] = "stopped";
       this.waiting.clear();
       this.standby = [];
       for (const [number, state] of Object.entries(this.cues)) if (state === "standby") this.cues[number] = "idle";
-      this.event("stop", `Stop, by ${by}.`);
+      this.event("stop", `STOP: asked for over ${by}`);
     }
     return { taken: true };
   }
@@ -246,7 +246,7 @@ export class Machine {
       held: this.held,
       stop_bound: this.running.size ? STOP_S : 0,
       simulated: this.simulated.size > 0,
-      stopped: this.stopped && { by: this.stopped.by, causes: [...this.stopped.causes, ...Object.values(this.faults)], standstill: this.stopped.standstill },
+      stopped: this.stopped && { by: this.stopped.causes[0], causes: [...this.stopped.causes, ...Object.values(this.faults)], remaining: Object.values(this.faults), standstill: this.stopped.standstill },
       standby: this.standby.map(entry),
       running,
       waiting: [...this.waiting].map(([cue, wait]) => ({ cue, left: wait.left })),

@@ -78,8 +78,7 @@ export function bodies(rig, at) {
     case "millwheel": {
       const turn = (at.turn * Math.PI) / 180;
       const house = [-1.65 * Math.sin(turn), 5.6 + 1.65 * Math.cos(turn), 1.5];
-      const disc = [0, 1, 2].map((part) => box([0, 5.6, -0.1], [6, 3.1, 0.2], turn + (part * Math.PI) / 3));
-      return [...disc, box(house, [2.4, 1.2, 3], turn)];
+      return [box([0, 5.6, -0.15], [4.24, 4.24, 0.3], turn), box(house, [2.4, 1.2, 3], turn)];
     }
     case "tide":
       return [box([0, 1.2, at.height - 0.15], [3, 1.6, 0.3], 0)];

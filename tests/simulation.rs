@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use bellwire::engine::*;
 use bellwire::journal::{self, Entry};
 use bellwire::rig::SimFault;
-use bellwire::show::{AxisId, CueId, Direction, InputId, Nanos, Otherwise, RigId, Show};
+use bellwire::show::{AxisId, CueId, CueState, Direction, InputId, Nanos, Otherwise, RigId, Show};
 use hall::Hall;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestError, TestRng, TestRunner};
@@ -48,6 +48,12 @@ enum Act {
         at: u8,
     },
     Heal,
+    /// What a crew does after a fault: mend it, look at the sensors, reset, arm, master up.
+    Recover,
+    /// Puts what was stopped on standby and fires it, or takes it back.
+    CarryOn {
+        back: bool,
+    },
     Late(u16),
     /// The same request again, with the key of the first.
     Repeat,
@@ -64,9 +70,12 @@ struct Doing {
 fn act() -> impl Strategy<Value = Act> {
     prop_oneof![
         8 => (1..900_u16).prop_map(Act::Wait),
+        4 => (900..4000_u16).prop_map(Act::Wait),
         3 => (prop::collection::vec(0..12_u8, 1..3), any::<bool>()).prop_map(|(cues, skip)| Act::Standby { cues, skip }),
         2 => prop::option::of(0..12_u8).prop_map(Act::Go),
-        5 => Just(Act::GoWhatStands),
+        9 => Just(Act::GoWhatStands),
+        5 => Just(Act::Recover),
+        3 => any::<bool>().prop_map(|back| Act::CarryOn { back }),
         2 => prop::option::of(0..12_u8).prop_map(Act::Hold),
         3 => Just(Act::Resume),
         2 => (0..12_u8, any::<bool>()).prop_map(|(cue, held)| Act::Return { cue, held }),
@@ -195,6 +204,8 @@ impl Evening {
             Act::Go(cue) => self.send(client, Verb::Go { cue: cue.map(|cue| self.cue(cue)) }),
             Act::GoWhatStands => {
                 let next = self.next_cue();
+                // Past the guard time, as a person would be.
+                self.perform(&Doing { client, act: Act::Wait(251) });
                 if self.hall.status.standby.is_empty() {
                     self.send(client, Verb::Standby { cues: [next].into_iter().collect(), skip: false });
                 }
@@ -226,6 +237,8 @@ impl Evening {
             Act::ClientLost(leased) => self.send(client, Verb::ClientLost { leased: *leased }),
             Act::Fault { kind, at } => self.hall.faults.inject(fault(&self.hall.show, *kind, *at)),
             Act::Heal => self.hall.faults.heal(),
+            Act::Recover => self.recover(client),
+            Act::CarryOn { back } => self.carry_on(client, *back),
             Act::Late(millis) => {
                 self.hall.late = Nanos::from_millis(i64::from(*millis));
                 self.tick(Vec::new());
@@ -241,9 +254,30 @@ impl Evening {
         }
     }
 
+    fn recover(&mut self, client: u8) {
+        self.hall.faults.heal();
+        self.perform(&Doing { client, act: Act::Sensors(true) });
+        self.perform(&Doing { client, act: Act::Wait(800) });
+        for verb in [Verb::Reset, Verb::Arm, Verb::Master { value: 1.0 }] {
+            self.send(client, verb);
+        }
+        self.perform(&Doing { client, act: Act::Wait(100) });
+    }
+
+    fn carry_on(&mut self, client: u8, back: bool) {
+        let Some(cue) = self.hall.status.running.first().map(|running| running.cue) else { return };
+        if back {
+            self.send(client, Verb::Return { cue, held: false });
+        } else {
+            self.send(client, Verb::Standby { cues: [cue].into_iter().collect(), skip: false });
+        }
+        self.perform(&Doing { client, act: Act::Wait(260) });
+        self.send(client, Verb::Go { cue: Some(cue) });
+    }
+
     /// The cue after the last that was run, so that the random operator gets somewhere.
     fn next_cue(&self) -> CueId {
-        let idle = bellwire::show::CueState::Idle;
+        let idle = CueState::Idle;
         let last = self.hall.status.cues.iter().rposition(|&state| state != idle);
         let next = last.map_or(0, |last| last + 1) % self.hall.show.cues.len();
         CueId::new(next)
@@ -286,8 +320,53 @@ fn fault(show: &Show, kind: u8, at: u8) -> SimFault {
     }
 }
 
-fn play(doings: &[Doing], seed: u64) {
-    let mut evening = Evening::new(hall::read(&hall::folder("demo-show")), seed);
+/// What happened in one evening, to see that the operators got somewhere.
+#[derive(Clone, Copy, Debug, Default)]
+struct Tally {
+    gone: usize,
+    done: usize,
+    held: usize,
+    returned: usize,
+    carried_on: usize,
+    stopped: usize,
+    reset: usize,
+}
+
+impl Tally {
+    fn with(self, other: Tally) -> Tally {
+        Tally {
+            gone: self.gone + other.gone,
+            done: self.done + other.done,
+            held: self.held + other.held,
+            returned: self.returned + other.returned,
+            carried_on: self.carried_on + other.carried_on,
+            stopped: self.stopped + other.stopped,
+            reset: self.reset + other.reset,
+        }
+    }
+
+    fn count(&mut self, events: &[Event]) {
+        let mut stopped_once = Vec::new();
+        for event in events {
+            match &event.kind {
+                EventKind::Go { cue, .. } => {
+                    self.gone += 1;
+                    self.carried_on += usize::from(stopped_once.contains(cue));
+                }
+                EventKind::Cue { state: CueState::Done, .. } => self.done += 1,
+                EventKind::Cue { cue, state: CueState::Stopped } => stopped_once.push(*cue),
+                EventKind::Cue { state: CueState::Returning, .. } => self.returned += 1,
+                EventKind::Held { .. } => self.held += 1,
+                EventKind::Stop { .. } => self.stopped += 1,
+                EventKind::Reset => self.reset += 1,
+                _ => {}
+            }
+        }
+    }
+}
+
+fn play(show: &str, doings: &[Doing], seed: u64) -> Tally {
+    let mut evening = Evening::new(hall::read(&hall::folder(show)), seed);
     let inputs = evening.hall.show.inputs.len();
     evening.hall.sensors = (0..inputs).map(|index| (InputId::new(index), true)).collect();
     for _ in 0..150 {
@@ -310,6 +389,9 @@ fn play(doings: &[Doing], seed: u64) {
     assert!(told.is_some(), "the second part of the stop's answer never came");
     journal::replay(&evening.hall.show, &evening.hall.plan, &evening.entries)
         .unwrap_or_else(|difference| panic!("invariant 8: {difference}"));
+    let mut tally = Tally::default();
+    tally.count(&evening.hall.events);
+    tally
 }
 
 fn regressions() -> PathBuf {
@@ -318,25 +400,36 @@ fn regressions() -> PathBuf {
 
 #[derive(Serialize, Deserialize)]
 struct Kept {
+    show: String,
     seed: u64,
     doings: Vec<Doing>,
 }
 
 #[test]
-fn random_operators_break_no_invariant() {
+fn random_operators_of_the_demo_show_break_no_invariant() {
+    simulate("demo-show", 32);
+}
+
+#[test]
+fn random_operators_of_the_drill_break_no_invariant() {
+    simulate("tests/drill", 96);
+}
+
+fn simulate(show: &str, runs: u64) {
     let number = |name: &str, default: u64| std::env::var(name).ok().map_or(default, |text| text.parse().unwrap());
-    let runs = number("BELLWIRE_SIMULATIONS", 48);
+    let runs = number("BELLWIRE_SIMULATIONS", runs);
     let seed = number("BELLWIRE_SEED", 20_261_125);
-    println!("seed {seed}, {runs} runs");
+    println!("{show}: seed {seed}, {runs} runs");
     let config =
         Config { cases: runs as u32, failure_persistence: None, max_shrink_iters: 400, ..Config::default() };
     let mut bytes = [0_u8; 32];
     bytes[..8].copy_from_slice(&seed.to_le_bytes());
     let mut runner = TestRunner::new_with_rng(config, TestRng::from_seed(RngAlgorithm::ChaCha, &bytes));
     let evening = prop::collection::vec(doing(), 20..160);
+    let total = std::cell::Cell::new(Tally::default());
     let result = runner.run(&evening, |doings| {
-        let played = std::panic::catch_unwind(|| play(&doings, seed));
-        played.map_err(|panic| {
+        let played = std::panic::catch_unwind(|| play(show, &doings, seed));
+        played.map(|tally| total.set(total.get().with(tally))).map_err(|panic| {
             let text = panic
                 .downcast_ref::<String>()
                 .cloned()
@@ -345,10 +438,18 @@ fn random_operators_break_no_invariant() {
         })
     });
     if let Err(TestError::Fail(reason, doings)) = result {
-        let kept = regressions().join(format!("{seed}-{}.json", doings.len()));
-        let text = serde_json::to_string_pretty(&Kept { seed, doings }).unwrap();
+        let kept = regressions().join(format!("{}-{seed}-{}.json", show.replace('/', "-"), doings.len()));
+        let text = serde_json::to_string_pretty(&Kept { show: show.to_owned(), seed, doings }).unwrap();
         std::fs::write(&kept, text).unwrap();
         panic!("seed {seed}: {reason}\nkept in {}", kept.display());
+    }
+    // Operators who get nowhere prove nothing.
+    let Tally { gone, done, held, returned, carried_on, stopped, reset } = total.get();
+    println!("{:?}", total.get());
+    if runs >= 32 {
+        let runs = runs as usize;
+        assert!(gone > runs && done > runs / 2 && held > runs / 8 && stopped > runs && reset > runs / 2);
+        assert!(returned > runs / 16 && carried_on > runs / 16);
     }
 }
 
@@ -358,6 +459,6 @@ fn what_failed_once_does_not_fail_again() {
     for path in files.filter(|path| path.extension().is_some_and(|ext| ext == "json")) {
         println!("{}", path.display());
         let kept: Kept = serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
-        play(&kept.doings, kept.seed);
+        play(&kept.show, &kept.doings, kept.seed);
     }
 }

@@ -1,8 +1,9 @@
 //! The life of a cue: fired, joined, done, returned, stopped; and the follows that hang on it.
 
 use super::event::EventKind;
-use super::group::Member;
+use super::group::{Along, Member};
 use super::readiness::Start;
+use super::reason::{Reason, Refusal};
 use super::request::ClientId;
 use super::tick::Engine;
 use crate::show::{After, AxisId, CueId};
@@ -36,54 +37,58 @@ impl Engine {
     /// Starts a cue from the top. Everything was checked.
     pub(super) fn fire(&mut self, cue: CueId, fired_by: Option<ClientId>) {
         self.group.abandon(|parked| self.shares_axes[parked.index()].contains(&cue));
-        for path in self.plan.cues[cue.index()].moves.iter().flat_map(|step| &step.axes) {
-            let index = path.axis.index();
-            let stands = self.setpoints[index].position;
-            self.group.ways.from[index] = stands;
-            self.group.ways.to[index] = path.to;
-        }
-        // A move that is over at once moves nothing: its axes stay where they stand, within tolerance.
-        for step in self.plan.cues[cue.index()].moves.iter().filter(|step| step.profile.duration() == 0.0) {
+        for step in &self.plan.cues[cue.index()].moves {
             for path in &step.axes {
-                self.group.ways.to[path.axis.index()] = self.group.ways.from[path.axis.index()];
+                let index = path.axis.index();
+                let stands = self.setpoints[index].position;
+                // A move that is over at once moves nothing: its axes stay where they stand, within tolerance.
+                let to = if step.profile.duration() == 0.0 { stands } else { path.to };
+                (self.group.fired.from[index], self.group.fired.to[index]) = (stands, to);
+                (self.group.ways.from[index], self.group.ways.to[index]) = (stands, to);
             }
         }
-        let pace = self.group.pace_of(&self.show, &self.plan, cue);
+        let pace = self.group.pace_of(&self.show, &self.plan, cue, 0.0, Along::Forward);
         self.done[cue.index()] = false;
         self.group.members.push(Member { cue, time: 0.0, joined: false, fired_by, pace });
         self.outbox.event(EventKind::Go { cue, by: fired_by });
         self.hang_follows(cue, fired_by);
     }
 
-    /// Carries the stopped cues on from where they stand.
-    pub(super) fn carry_on(&mut self, fired_by: Option<ClientId>) {
+    /// Takes the stopped cues up again from where they stand, forwards or back.
+    pub(super) fn take_up(&mut self, along: Along, fired_by: Option<ClientId>) {
         let mut parked = std::mem::take(&mut self.group.parked);
         for member in parked.drain(..) {
-            self.bend_ways(member.cue, member.time);
-            let pace = self.group.pace_of(&self.show, &self.plan, member.cue);
-            self.group.members.push(Member { joined: true, pace, fired_by, ..member });
+            self.group.members.push(Member { joined: true, fired_by, ..member });
             self.outbox.event(EventKind::Go { cue: member.cue, by: fired_by });
         }
         self.group.begin_at_rest();
+        self.set_going(along);
+        if along == Along::Forward {
+            for index in 0..self.group.members.len() {
+                self.hang_end_follows(self.group.members[index].cue, fired_by);
+            }
+        }
     }
 
-    /// Lets the ways of a stopped cue pass through where its axes stand: the nearer end stays, the other gives way,
-    /// at most by twice the error.
-    pub(super) fn bend_ways(&mut self, cue: CueId, time: f64) {
-        for step in &self.plan.cues[cue.index()].moves {
-            let along = step.profile.at(time - step.delay).position;
-            for path in &step.axes {
-                let index = path.axis.index();
-                let stands = self.setpoints[index].position;
-                let (from, to) = (self.group.ways.from[index], self.group.ways.to[index]);
-                let [low, high] = self.show.axes[index].travel;
-                if along < 0.5 {
-                    let bent = (stands - along * to) / (1.0 - along);
-                    self.group.ways.from[index] = bent.clamp(low, high);
-                } else {
-                    let bent = from + (stands - from) / along;
-                    self.group.ways.to[index] = bent.clamp(low, high);
+    /// From rest, forwards or back: every way through where its axis stands.
+    pub(super) fn set_going(&mut self, along: Along) {
+        self.group.returning = along == Along::Back;
+        for index in 0..self.group.members.len() {
+            let Member { cue, time, .. } = self.group.members[index];
+            let setpoints = &self.setpoints;
+            self.group.bend(&self.plan, cue, time, along, |axis| setpoints[axis].position);
+            self.group.members[index].pace = self.group.pace_of(&self.show, &self.plan, cue, time, along);
+        }
+    }
+
+    /// Those of a chain that wait for the end of a cue; for one that is carried on.
+    fn hang_end_follows(&mut self, leading: CueId, fired_by: Option<ClientId>) {
+        for cue in self.show.cue_ids() {
+            match &self.show.cues[cue.index()].after {
+                Some(After::End { cue: of, wait }) if *of == leading => {
+                    self.hang(Wait { cue, trigger: Trigger::End { of: leading, wait: *wait }, fired_by });
                 }
+                Some(After::Start { .. } | After::End { .. } | After::When(_)) | None => {}
             }
         }
     }
@@ -99,15 +104,19 @@ impl Engine {
                 Some(After::When(_)) if cue.index() == leading.index() + 1 => Trigger::Condition,
                 Some(After::Start { .. } | After::End { .. } | After::When(_)) | None => continue,
             };
-            let known = self.waits.iter().any(|wait| wait.cue == cue) || self.group.member(cue).is_some();
-            if !known && self.waits.try_push(Wait { cue, trigger, fired_by }).is_err() {
-                self.break_chain(cue, super::reason::Reason::TooMany { limit: self.waits.capacity() as u32 });
-            }
+            self.hang(Wait { cue, trigger, fired_by });
         }
     }
 
-    fn break_chain(&mut self, cue: CueId, reason: super::reason::Reason) {
-        let reasons = super::reason::Refusal::one(reason);
+    fn hang(&mut self, wait: Wait) {
+        let known = self.waits.iter().any(|other| other.cue == wait.cue) || self.group.member(wait.cue).is_some();
+        if !known && self.waits.try_push(wait).is_err() {
+            let reason = Reason::TooMany { limit: self.waits.capacity() as u32 };
+            self.break_chain(wait.cue, Refusal::one(reason));
+        }
+    }
+
+    fn break_chain(&mut self, cue: CueId, reasons: Refusal) {
         self.outbox.event(EventKind::Refused { request: None, client: None, cue: Some(cue), reasons });
     }
 
@@ -139,7 +148,7 @@ impl Engine {
             if reasons.is_empty() && !self.group.members.is_full() {
                 self.fire(cue, fired_by);
             } else {
-                self.outbox.event(EventKind::Refused { request: None, client: None, cue: Some(cue), reasons });
+                self.break_chain(cue, reasons);
             }
         }
     }

@@ -34,23 +34,36 @@ pub struct Member {
     pub pace: f64,
 }
 
-/// Where a member's axes really begin and end, by `AxisId`: the plan, with the error of the start fading into it.
+/// Where a member's axes begin and end, by `AxisId`.
 #[derive(Clone, Debug)]
 pub struct Ways {
     pub from: Vec<f64>,
     pub to: Vec<f64>,
 }
 
+/// Which way along its path a cue runs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Along {
+    Forward,
+    Back,
+}
+
 /// Ticks between two tries for a change of rate that no ramp allowed.
 const RETRY_TICKS: u64 = 5;
 /// A way shorter than this, in an axis's own unit, is none.
 const NO_WAY: f64 = 1e-12;
+/// A part of a profile smaller than this is none.
+const NO_PART: f64 = 1e-9;
 
 #[derive(Clone, Debug)]
 pub struct Group {
     pub members: ArrayVec<Member, RUNNING_MAX>,
     /// Stopped on their path; a standby and a GO carry all of them on.
     pub parked: ArrayVec<Member, RUNNING_MAX>,
+    /// As fired: from where the axes stood to where the plan takes them.
+    pub fired: Ways,
+    /// As run: the end that lies ahead as fired, the other bent so that the way passes through where each axis
+    /// stood when it was last set going. So an error fades to nothing at the end that is run to.
     pub ways: Ways,
     pub returning: bool,
     ramp: Ramp,
@@ -69,6 +82,7 @@ impl Group {
         Group {
             members: ArrayVec::new(),
             parked: ArrayVec::new(),
+            fired: Ways { from: starts.clone(), to: starts.clone() },
             ways: Ways { from: starts.clone(), to: starts },
             returning: false,
             ramp: Ramp::steady(0.0),
@@ -179,6 +193,10 @@ impl Group {
         if self.members.is_empty() || (rate == 0.0 && drift == 0.0) {
             return 0.0;
         }
+        if self.ramp.to_speed() == 0.0 && self.regime() == Regime::Stopping {
+            // It brakes already, and that brake is kept.
+            return self.ramp.duration() - self.elapsed;
+        }
         self.fill_courses(show, plan);
         match change_rate(&self.courses, rate, drift, 0.0, Regime::Stopping) {
             Some(ramp) => ramp.duration(),
@@ -201,13 +219,34 @@ impl Group {
         }
     }
 
-    /// The pace of a cue over the ways that its axes have now.
-    pub fn pace_of(&self, show: &Show, plan: &Plan, cue: CueId) -> f64 {
-        let steps = plan.cue(cue).moves.iter();
+    /// Bends the ways of a cue at `time` s through where its axes stand, by `AxisId`; the end ahead stays.
+    pub fn bend(&mut self, plan: &Plan, cue: CueId, time: f64, along: Along, stands: impl Fn(usize) -> f64) {
+        for step in &plan.cue(cue).moves {
+            let done = step.profile.at(time - step.delay).position;
+            for path in &step.axes {
+                let index = path.axis.index();
+                let (from, to, stands) = (self.fired.from[index], self.fired.to[index], stands(index));
+                (self.ways.from[index], self.ways.to[index]) = match along {
+                    Along::Forward if done < 1.0 - NO_PART => ((stands - done * to) / (1.0 - done), to),
+                    Along::Back if done > NO_PART => (from, from + (stands - from) / done),
+                    // Nothing is left of this move: its axes stay.
+                    Along::Forward | Along::Back => (stands, stands),
+                };
+            }
+        }
+    }
+
+    /// The pace of a cue over what lies ahead, on the ways that its axes have now.
+    pub fn pace_of(&self, show: &Show, plan: &Plan, cue: CueId, time: f64, along: Along) -> f64 {
         let pace = |step: &MovePlan| {
-            ceiling(show, step, &self.ways, |axis| axis.run).map_or(1.0, |run| Course::pace(&step.profile, run))
+            let (begin, end) = match along {
+                Along::Forward => (time - step.delay, step.profile.duration()),
+                Along::Back => (0.0, time - step.delay),
+            };
+            ceiling(show, step, &self.ways, |axis| axis.run)
+                .map_or(1.0, |run| Course::pace(&step.profile, run, begin, end))
         };
-        steps.map(pace).fold(1.0, f64::min)
+        plan.cue(cue).moves.iter().map(pace).fold(1.0, f64::min)
     }
 
     /// Forgets stopped cues whose rigs are about to be moved by something else.

@@ -7,8 +7,6 @@ use crate::show::{Atom, AtomId, AxisId, Condition, CueId, CueState, Direction, G
 
 /// Times along a path at which interlocks are looked at ahead.
 const LOOKS: usize = 48;
-/// The part of an axis's tolerance within which a stopped cue is carried on: its end stays within the whole.
-pub const ON_PATH: f64 = 0.5;
 
 /// How a cue is to start.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,7 +51,7 @@ impl Engine {
                     self.condition_reasons(member.cue, member.time, 1.0, &mut refusal);
                 }
             }
-            Start::Return => self.return_reasons(&mut refusal),
+            Start::Return => self.return_reasons(cue, &mut refusal),
         }
         refusal
     }
@@ -155,9 +153,9 @@ impl Engine {
             let along = step.profile.at(time - step.delay).position;
             for path in &step.axes {
                 let index = path.axis.index();
-                let (from, to) = (self.group.ways.from[index], self.group.ways.to[index]);
+                let (from, to) = (self.group.fired.from[index], self.group.fired.to[index]);
                 let expected = from + along * (to - from);
-                let tolerance = self.show.axis(path.axis).tolerance * ON_PATH;
+                let tolerance = self.show.axis(path.axis).tolerance;
                 match self.world.position(path.axis) {
                     None => refusal.push(Reason::PoseUnknown { axis: path.axis }),
                     Some(measured) if (measured - expected).abs() > tolerance => {
@@ -169,11 +167,13 @@ impl Engine {
         }
     }
 
-    fn return_reasons(&self, refusal: &mut Refusal) {
-        if let (Some(member), false) = (self.group.members.first(), self.group.at_rest()) {
+    fn return_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        let under_way = self.group.member(cue).is_some();
+        if let (Some(member), false) = (self.group.members.first(), self.group.at_rest() && under_way) {
             refusal.push(Reason::NotAtRest { cue: member.cue });
         }
-        for member in self.group.members.iter().chain(&self.group.parked) {
+        let going = if under_way { &self.group.members } else { &self.group.parked };
+        for member in going {
             self.on_path_reasons(member.cue, member.time, refusal);
             self.condition_reasons(member.cue, member.time, -1.0, refusal);
         }

@@ -1,6 +1,7 @@
 //! What each request does, after the questions that all of them must pass.
 
 use super::event::EventKind;
+use super::group::Along;
 use super::hold::Holder;
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
@@ -143,15 +144,15 @@ impl Engine {
         if !reasons.is_empty() {
             return Err(reasons);
         }
+        if start == Start::Return {
+            self.holds.release(request.client)?;
+        }
         self.standby.remove(0);
         self.last_go = Some(self.tick);
         match start {
             Start::Top { .. } | Start::Follow => self.fire(cue, Some(request.client)),
-            Start::CarryOn => self.carry_on(Some(request.client)),
-            Start::Return => {
-                self.start_return(Some(request.client));
-                self.outbox.event(EventKind::Go { cue, by: Some(request.client) });
-            }
+            Start::CarryOn => self.take_up(Along::Forward, Some(request.client)),
+            Start::Return => self.start_return(request.client),
         }
         Ok(Accepted::Done)
     }
@@ -191,7 +192,9 @@ impl Engine {
             return Err(reasons);
         }
         self.holds.release(request.client)?;
-        self.group.returning = false;
+        if self.group.at_rest() {
+            self.set_going(Along::Forward);
+        }
         Ok(Accepted::Done)
     }
 
@@ -211,15 +214,12 @@ impl Engine {
                 return Err(reasons);
             }
             self.holds.release(request.client)?;
-            self.start_return(Some(request.client));
+            self.start_return(request.client);
             self.held_return = Some(self.held_return_of(request));
             return Ok(Accepted::Done);
         }
-        if !self.latch.is_latched() && under_way && !self.group.at_rest() {
+        if self.latch.is_latched() || !self.group.at_rest() {
             return Err(reasons);
-        }
-        if self.latch.is_latched() {
-            return Err(Refusal::one(Reason::Stopped));
         }
         let ready = reasons.is_empty();
         self.standby.clear();
@@ -233,16 +233,14 @@ impl Engine {
         HeldReturn { client: request.client, until: self.tick + ticks as u64 }
     }
 
-    fn start_return(&mut self, client: Option<super::request::ClientId>) {
-        if self.group.members.is_empty() {
-            self.carry_on(client);
-        }
-        if let Some(client) = client {
-            // Checked before: nobody else holds.
-            let _ = self.holds.release(client);
-        }
+    /// Nobody holds any longer.
+    fn start_return(&mut self, client: super::request::ClientId) {
         self.waits.clear();
-        self.group.returning = true;
+        if self.group.members.is_empty() {
+            self.take_up(Along::Back, Some(client));
+        } else {
+            self.set_going(Along::Back);
+        }
     }
 
     fn reset(&mut self) -> Outcome {

@@ -246,8 +246,10 @@ impl Engine {
             self.rest_setpoints();
             if self.latch.is_latched() || !self.armed {
                 self.park();
+            } else if self.holds.any() {
+                // Held on its way back, a cue goes on only as somebody asks for then.
+                self.group.returning = false;
             }
-            self.group.returning = false;
         }
         if self.armed && !self.latch.is_latched() {
             self.run_waits(way.max(0.0));

@@ -42,15 +42,17 @@ const SOFTNESS: [f64; 3] = [0.5, 0.3, 0.15];
 const REFINEMENTS: usize = 4;
 
 impl Course {
-    /// The highest steady rate at which the whole move keeps its running limits, at most 1.
-    pub fn pace(profile: &Profile, run: Ceiling) -> f64 {
-        if *profile == Profile::NOTHING {
+    /// The highest steady rate, at most 1, at which the move keeps its running limits from `begin` to `end` s of its
+    /// own time.
+    pub fn pace(profile: &Profile, run: Ceiling, begin: f64, end: f64) -> f64 {
+        let (begin, end) = (begin.max(0.0), end.min(profile.duration()));
+        if begin >= end {
             return 1.0;
         }
-        let peaks = profile.peaks();
-        let speed = run.speed / peaks.speed;
-        let acceleration = (run.acceleration / peaks.acceleration).sqrt();
-        let jerk = libm::cbrt(run.jerk / peaks.jerk);
+        let peaks = extremes(profile, begin, end);
+        let speed = run.speed / peaks.speed.most();
+        let acceleration = (run.acceleration / peaks.acceleration.most()).sqrt();
+        let jerk = libm::cbrt(run.jerk / peaks.jerk.most());
         let pace = speed.min(acceleration).min(jerk);
         // A plan that just meets its limits shall run at 1, not at 1 less the rounding.
         if pace > 1.0 - 1e-9 { 1.0 } else { pace }
@@ -170,6 +172,11 @@ impl Range {
     fn square(self) -> Range {
         let square = Range::of(self.low * self.low, self.high * self.high);
         if self.low < 0.0 && self.high > 0.0 { square.with(0.0) } else { square }
+    }
+
+    /// The greatest magnitude in it.
+    fn most(self) -> f64 {
+        self.high.max(-self.low)
     }
 
     fn within(self, limit: f64) -> bool {

@@ -11,8 +11,10 @@ use crate::show::{AxisId, Nanos, RigId, StopCategory};
 
 /// Faults present at once at most; more change nothing, since the worst reaction is taken already.
 pub const FAULTS_MAX: usize = 32;
-/// After the setpoints have come to rest, the rigs have this long to do so, s.
-const SETTLE: f64 = 1.5;
+/// After the setpoints have come to rest, the rigs have this long to do so, s; and what was measured before they
+/// did does not count.
+const SETTLE_MOST: f64 = 1.5;
+const SETTLE_LEAST: f64 = 0.1;
 /// A rig that was told to enable has this long to do so.
 const ENABLE_TIME: Nanos = Nanos(1_000_000_000);
 /// A loop that is later than this is answered with a hold, and later than the shortest link time-out with a stop.
@@ -29,7 +31,7 @@ pub enum Standstill {
     /// Setpoints still slow down.
     Braking,
     /// Setpoints rest; the rigs have until this tick.
-    Settling { until: u64 },
+    Settling { since: u64 },
     /// Measured at rest, and said so.
     Reached,
     /// Not in time, and said so.
@@ -143,6 +145,7 @@ impl Engine {
     /// Marks causes as standing or past, and says standstill when it is measured, or overdue.
     pub(super) fn watch_standstill(&mut self) {
         let at_rest = self.group.members.is_empty() && self.world.moving_axis().is_none();
+        let said = self.standstill == Standstill::Reached;
         if let Some(stopped) = self.latch.stopped()
             && !stopped.causes.is_empty()
         {
@@ -152,21 +155,17 @@ impl Engine {
                 Cause::Fault(fault) => faults.contains(&fault),
                 Cause::Interlock(id) => !interlocks[id.index()].permits(),
             };
-            self.latch.observe(stands, at_rest);
+            self.latch.observe(stands, at_rest && said);
         }
         if !self.latch.is_latched() {
             return;
         }
+        let settling = |since: u64| (self.tick - since) as f64 * self.period.seconds();
         self.standstill = match self.standstill {
-            Standstill::Braking if self.group.members.is_empty() => {
-                Standstill::Settling { until: self.tick + (SETTLE / self.period.seconds()) as u64 }
-            }
-            Standstill::Settling { .. } | Standstill::Overdue if at_rest => {
-                self.outbox.event(EventKind::Standstill { at_rest: true, axis: None });
-                self.cut_power_after_stop();
-                Standstill::Reached
-            }
-            Standstill::Settling { until } if self.tick >= until => {
+            Standstill::Braking if self.group.members.is_empty() => Standstill::Settling { since: self.tick },
+            Standstill::Settling { since } if at_rest && settling(since) >= SETTLE_LEAST => self.say_standstill(),
+            Standstill::Overdue if at_rest => self.say_standstill(),
+            Standstill::Settling { since } if settling(since) >= SETTLE_MOST => {
                 let axis = self.world.moving_axis();
                 self.outbox.event(EventKind::Standstill { at_rest: false, axis });
                 self.disable_moving();
@@ -177,6 +176,12 @@ impl Engine {
             | Standstill::Reached
             | Standstill::Overdue) => state,
         };
+    }
+
+    fn say_standstill(&mut self) -> Standstill {
+        self.outbox.event(EventKind::Standstill { at_rest: true, axis: None });
+        self.cut_power_after_stop();
+        Standstill::Reached
     }
 
     /// IEC 60204-1 stop category 1: power goes once the rig stands.

@@ -162,6 +162,8 @@ pub enum Reason {
     NotStandingStill {
         axis: AxisId,
     },
+    /// The stop has not been followed by a measured standstill yet.
+    StandstillPending,
     /// Measured outside its surveyed travel, by more than the tolerance.
     OutsideTravel {
         axis: AxisId,
@@ -220,6 +222,7 @@ impl Reason {
             | Reason::NotHolding
             | Reason::NotAtRest { .. }
             | Reason::NotStandingStill { .. }
+            | Reason::StandstillPending
             | Reason::OutsideTravel { .. }
             | Reason::LinkLost { .. }
             | Reason::Late { .. }

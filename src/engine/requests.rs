@@ -247,7 +247,7 @@ impl Engine {
         if !self.latch.is_latched() {
             return Ok(Accepted::Done);
         }
-        let token = self.latch.permit(self.world.moving_axis().filter(|_| self.armed))?;
+        let token = self.latch.permit(self.world.moving_axis())?;
         self.latch.clear(token);
         for sense in &mut self.world.inputs {
             sense.tripped = false;

@@ -78,17 +78,21 @@ impl StopLatch {
         }
     }
 
-    /// The token for a reset: every axis measured at rest and no cause left. `moving` is an axis that is not at
+    /// The token for a reset: standstill measured and said, and no cause left. `moving` is an axis that is not at
     /// rest, or not heard of.
     pub fn permit(&self, moving: Option<AxisId>) -> Result<ResetToken, Refusal> {
         let mut refusal = Refusal::default();
-        for (cause, present) in self.stopped.iter().flat_map(|stopped| &stopped.causes) {
-            if *present {
-                refusal.push(Reason::Cause(*cause));
+        if let Some(stopped) = &self.stopped {
+            for (cause, present) in &stopped.causes {
+                if *present {
+                    refusal.push(Reason::Cause(*cause));
+                }
             }
-        }
-        if let Some(axis) = moving {
-            refusal.push(Reason::NotStandingStill { axis });
+            match moving {
+                Some(axis) => refusal.push(Reason::NotStandingStill { axis }),
+                None if !stopped.standstill => refusal.push(Reason::StandstillPending),
+                None => {}
+            }
         }
         if refusal.is_empty() { Ok(ResetToken(())) } else { Err(refusal) }
     }

@@ -144,7 +144,7 @@ impl Engine {
         }
 
         // 2. What the rigs say.
-        self.world.feel(&self.show, &input, self.tick);
+        self.world.feel(&self.show, &input);
 
         // 3. Deadlines: inputs that have grown old, hands that have let go.
         self.judge_conditions();

@@ -1,14 +1,18 @@
 //! What is known of the rigs and the inputs in this tick: measured, with its age, and never assumed.
 
 use super::io::TickInput;
-use crate::show::{Atom, AtomId, AxisId, CueState, Input, InputId, Nanos, RigId, Show, Truth};
+use crate::show::{Atom, AtomId, Axis, AxisId, CueState, Input, InputId, Nanos, RigId, Show, Truth};
 
-/// How long an axis must stay within its allowance to count as at rest, s.
-const REST_WINDOW: f64 = 0.05;
-/// The part of an axis's tolerance within which a resting axis may wander (noise, backlash).
-const REST_WANDER: f64 = 0.25;
+/// Rest is judged from the means of two windows of this length, s, one after the other, so that noise does not hide
+/// motion, nor feign it.
+const REST_WINDOW: f64 = 0.1;
+/// The part of its tolerance by which a resting axis's mean may wander from window to window; twice as much, and it
+/// is no longer at rest.
+const REST_WANDER: f64 = 0.05;
 /// The part of its rated speed that still counts as rest.
-const REST_SPEED: f64 = 0.01;
+const REST_SPEED: f64 = 0.002;
+/// The part of its tolerance by which a single reading may leave the mean before rest is over at once.
+const REST_JUMP: f64 = 0.5;
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AxisSense {
@@ -17,8 +21,15 @@ pub struct AxisSense {
     /// Heard of within the link time-out, and finite.
     pub known: bool,
     pub at_rest: bool,
-    anchor: f64,
-    anchor_tick: u64,
+    window: RestWindow,
+}
+
+/// The mean of the last full window, and the one that fills.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct RestWindow {
+    mean: f64,
+    sum: f64,
+    count: u32,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,6 +57,27 @@ pub struct World {
     pub interlocks: Vec<Truth>,
 }
 
+impl AxisSense {
+    /// Not a number compares false, so that what is unknown is never at rest.
+    fn judge_rest(&mut self, axis: &Axis, tick: f64) {
+        let window = &mut self.window;
+        if !self.known {
+            (self.at_rest, *window) = (false, RestWindow { mean: f64::NAN, sum: 0.0, count: 0 });
+            return;
+        }
+        self.at_rest &= (self.position - window.mean).abs() <= REST_JUMP * axis.tolerance;
+        window.sum += self.position;
+        window.count += 1;
+        if f64::from(window.count) * tick >= REST_WINDOW {
+            let mean = window.sum / f64::from(window.count);
+            let allowance = REST_WANDER * axis.tolerance + REST_SPEED * axis.rated_speed * REST_WINDOW;
+            let wandered = (mean - window.mean).abs();
+            self.at_rest = wandered <= allowance || (self.at_rest && wandered <= 2.0 * allowance);
+            *window = RestWindow { mean, sum: 0.0, count: 0 };
+        }
+    }
+}
+
 impl World {
     pub fn new(show: &Show) -> World {
         let axis = AxisSense {
@@ -53,8 +85,7 @@ impl World {
             speed: f64::NAN,
             known: false,
             at_rest: false,
-            anchor: f64::NAN,
-            anchor_tick: 0,
+            window: RestWindow { mean: f64::NAN, sum: 0.0, count: 0 },
         };
         World {
             axes: vec![axis; show.axes.len()],
@@ -66,7 +97,7 @@ impl World {
     }
 
     /// Takes in the reports of this tick.
-    pub fn feel(&mut self, show: &Show, input: &TickInput<'_>, tick: u64) {
+    pub fn feel(&mut self, show: &Show, input: &TickInput<'_>) {
         for (sense, report) in self.rigs.iter_mut().zip(input.rigs) {
             *sense = RigSense { age: report.age, enabled: report.enabled, fault: report.fault };
         }
@@ -77,15 +108,7 @@ impl World {
             sense.position = report.position;
             sense.speed = report.speed;
             sense.known = fresh && report.position.is_finite() && report.speed.is_finite();
-            let window = show.settings.tick.seconds() * (tick - sense.anchor_tick.min(tick)) as f64;
-            let allowance = REST_WANDER * axis.tolerance + REST_SPEED * axis.rated_speed * REST_WINDOW;
-            // Not a number compares false, so that what is unknown is never at rest.
-            let inside = (report.position - sense.anchor).abs() <= allowance;
-            if !sense.known || !inside {
-                (sense.at_rest, sense.anchor, sense.anchor_tick) = (false, report.position, tick);
-            } else if window >= REST_WINDOW {
-                (sense.at_rest, sense.anchor, sense.anchor_tick) = (true, report.position, tick);
-            }
+            sense.judge_rest(axis, show.settings.tick.seconds());
         }
     }
 

@@ -34,6 +34,7 @@ pub struct Hall {
     /// Of the last tick: every request that was given, and the digest of what came out.
     pub last_requests: Vec<Request>,
     pub last_digest: u64,
+    pub last_commands: Vec<RigCommand>,
 }
 
 /// A folder of the project.
@@ -84,6 +85,7 @@ impl Hall {
             late: Nanos::ZERO,
             last_requests: Vec::new(),
             last_digest: 0,
+            last_commands: Vec::new(),
         }
     }
 
@@ -140,6 +142,7 @@ impl Hall {
         self.status = output.status.clone();
         let answers: Vec<Answer> = output.answers[own..].to_vec();
         self.last_digest = journal::digest(&output);
+        self.last_commands = output.rigs.to_vec();
         let positions: Vec<f64> = output.setpoints.iter().map(|setpoint| setpoint.position).collect();
         self.last_requests = all;
         self.judge(positions);

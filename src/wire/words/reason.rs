@@ -94,6 +94,7 @@ impl Words<'_> {
                 format!("{} is not at rest on its path: hold it, and wait until it stands", self.cue(cue))
             }
             Reason::NotStandingStill { axis } => format!("{} is not standing still: wait for it", self.axis(axis)),
+            Reason::StandstillPending => "standstill is not measured yet: try again in a moment".into(),
             Reason::OutsideTravel { axis, measured, low, high } => {
                 let [measured, low, high] = [measured, low, high].map(|position| self.position(axis, position));
                 format!(

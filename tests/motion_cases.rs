@@ -62,7 +62,11 @@ fn every_case_passes_the_verifier_and_is_written_down() {
     let moves = samples(&prop::collection::vec(axis(), 1..6), MOVES);
     let to = prop_oneof![Just(0.0), -20.0..20.0_f64];
     let changes = samples(&(-20.0..20.0_f64, -1.0..1.0_f64, to, magnitude(), magnitude()), SPEED_CHANGES);
-    let cases = moves.iter().map(|axes| straight_move(axes)).chain(changes.into_iter().map(speed_change));
+    // No move lasts an hour, and the reference gives up on those that last two.
+    let lasts = |case: &serde_json::Value| case["duration"].as_f64().is_some_and(|time| time < 3600.0);
+    let moves: Vec<_> = moves.iter().map(|axes| straight_move(axes)).filter(lasts).collect();
+    assert!(moves.len() > MOVES / 2);
+    let cases = moves.into_iter().chain(changes.into_iter().map(speed_change));
     let mut text = String::new();
     for case in cases {
         writeln!(text, "{case}").unwrap();

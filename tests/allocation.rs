@@ -1,0 +1,113 @@
+//! After start-up the engine and the simulated rigs take no memory: every kind of tick is counted.
+//!
+//! The only unsafe code of the project is the counting allocator here: `GlobalAlloc` is an unsafe trait, and each call
+//! is handed to the system's allocator as it came.
+#![allow(unsafe_code, reason = "a counting allocator cannot be written without it")]
+
+mod hall;
+
+use std::alloc::{GlobalAlloc, Layout, System};
+use std::cell::Cell;
+use std::sync::Arc;
+
+use bellwire::engine::*;
+use bellwire::proof;
+use bellwire::rig::{self, Cycle, SimFault};
+use bellwire::show::{InputId, Nanos};
+
+thread_local! {
+    static COUNT: Cell<u64> = const { Cell::new(0) };
+}
+
+struct Counting;
+
+unsafe impl GlobalAlloc for Counting {
+    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
+        let _ = COUNT.try_with(|count| count.set(count.get() + 1));
+        unsafe { System.alloc(layout) }
+    }
+
+    unsafe fn dealloc(&self, pointer: *mut u8, layout: Layout) {
+        unsafe { System.dealloc(pointer, layout) }
+    }
+
+    unsafe fn realloc(&self, pointer: *mut u8, layout: Layout, size: usize) -> *mut u8 {
+        let _ = COUNT.try_with(|count| count.set(count.get() + 1));
+        unsafe { System.realloc(pointer, layout, size) }
+    }
+}
+
+#[global_allocator]
+static ALLOCATOR: Counting = Counting;
+
+struct Counted {
+    cycle: Cycle,
+    stop: StopCalls,
+    next: u64,
+    ticks: u64,
+}
+
+impl Counted {
+    fn turn(&mut self, verbs: &[Verb]) {
+        let requests: Vec<Request> = verbs
+            .iter()
+            .map(|verb| {
+                self.next += 1;
+                let id = RequestId(self.next);
+                let key = Some(Key(self.next));
+                let verb = verb.clone();
+                Request { id, client: ClientId(7), role: Role::Operator, key, age: None, verb }
+            })
+            .collect();
+        let before = COUNT.get();
+        let output = self.cycle.turn(self.stop, &requests, Nanos::ZERO);
+        let taken = COUNT.get() - before;
+        let events: Vec<String> = output.events.iter().map(|event| format!("{:?}", event.kind)).collect();
+        assert_eq!(taken, 0, "tick {} took memory {taken} times: {verbs:?} {events:?}", self.ticks);
+        self.ticks += 1;
+    }
+
+    fn run(&mut self, ticks: usize) {
+        for tick in 0..ticks {
+            let sensors = [0, 1, 2].map(|index| Verb::Input { input: InputId::new(index), value: true });
+            self.turn(if tick % 50 == 0 { &sensors } else { &[] });
+        }
+    }
+}
+
+#[test]
+fn a_tick_takes_no_memory() {
+    let show = Arc::new(hall::read(&hall::folder("demo-show")));
+    let plan = Arc::new(proof::prove(&show).plan);
+    let (drivers, faults) = rig::open(&show, 1);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan), drivers);
+    let mut counted = Counted { cycle, stop: StopCalls::default(), next: 0, ticks: 0 };
+    let cue = |number: &str| show.find_cue(&number.parse().unwrap()).unwrap();
+    let standby = |number: &str| Verb::Standby { cues: [cue(number)].into_iter().collect(), skip: true };
+    counted.run(200);
+    counted.turn(&[Verb::Arm]);
+    counted.turn(&[standby("1")]);
+    counted.turn(&[Verb::Go { cue: None }, Verb::Go { cue: None }]);
+    counted.run(1500);
+    counted.turn(&[Verb::Hold { cue: None }]);
+    counted.run(800);
+    counted.turn(&[Verb::Resume { cue: None }]);
+    counted.run(500);
+    counted.turn(&[Verb::Master { value: 0.5 }]);
+    counted.run(500);
+    counted.stop.generations[0] += 1;
+    counted.run(1500);
+    counted.turn(&[Verb::Reset]);
+    counted.turn(&[standby("1")]);
+    counted.turn(&[Verb::Go { cue: None }, Verb::Master { value: 1.0 }]);
+    counted.run(5000);
+    counted.turn(&[standby("5"), Verb::Go { cue: Some(cue("5")) }]);
+    counted.run(6000);
+    faults.inject(SimFault::LinkLost(show.rig_ids().next().unwrap()));
+    counted.run(1500);
+    faults.heal();
+    counted.run(500);
+    counted.turn(&[Verb::Reset, Verb::Disarm, Verb::Arm, Verb::Return { cue: cue("5"), held: true }]);
+    counted.run(500);
+    assert!(counted.ticks > 15_000);
+}

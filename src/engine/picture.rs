@@ -123,7 +123,11 @@ impl Engine {
         for wait in &self.waits {
             let left = match wait.trigger {
                 Trigger::Clock { left, .. } => Some(left.max(0.0)),
-                Trigger::End { .. } | Trigger::Condition => None,
+                Trigger::End { of, wait } => {
+                    let leader = self.group.member(of);
+                    leader.map(|leader| (self.plan.cue(of).duration - leader.time).max(0.0) + wait)
+                }
+                Trigger::Condition => None,
             };
             status.waiting.push(Waiting { cue: wait.cue, left });
         }

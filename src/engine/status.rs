@@ -76,7 +76,8 @@ pub struct Running {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Waiting {
     pub cue: CueId,
-    /// s of the clock it waits on; `None` while it waits for a condition or for a cue that has not ended.
+    /// s of the clock it waits on, what is left of the cue that it follows included; `None` while it waits for a
+    /// condition, or for a cue that waits itself.
     pub left: Option<f64>,
 }
 

@@ -13,13 +13,13 @@ use tokio::runtime::Runtime;
 use super::bind::Sockets;
 use super::board::Board;
 use super::house::House;
-use super::hub::{Asked, Hub};
+use super::hub::{Asked, Client, Hub, Outcome};
 use super::tick_loop::{
     IN_FLIGHT_MAX, STOP_PORT_PRIORITY, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
     word_ring,
 };
 use super::{clock, http, osc, post, serve, signals, stop_port, watch};
-use crate::engine::{Request, Role, Status, StopCalls, StopLane, TickOutput, Verb};
+use crate::engine::{Reason, Request, Role, Status, StopCalls, StopLane, TickOutput, Verb};
 use crate::proof::Plan;
 use crate::rig::Cycle;
 use crate::show::{Nanos, Show};
@@ -28,6 +28,7 @@ use crate::show::{Nanos, Show};
 const STANDSTILL_GRACE: Nanos = Nanos(1_000_000_000);
 /// For the poses to be read before `--arm` gives up.
 const ARM_WITHIN: Nanos = Nanos(5_000_000_000);
+const SETTLE: Duration = Duration::from_millis(500);
 
 /// Where the daemon listens.
 #[derive(Clone, Copy, Debug)]
@@ -156,7 +157,11 @@ impl Daemon {
         at_rest
     }
 
-    /// Arms by itself, once every pose has been read. For shows of which every rig is simulated.
+    /// Arms by itself, once every pose has been read and every axis has been seen at rest. For shows of which every
+    /// rig is simulated.
+    ///
+    /// # Errors
+    /// The engine's reasons, or those that still stood in its way when the time was over.
     pub fn arm_by_itself(&self) -> Result<(), Vec<String>> {
         let deadline = clock::now().saturating_add(ARM_WITHIN);
         let read = self.until(deadline, |status| status.axes.iter().all(|axis| axis.position.is_some()));
@@ -164,14 +169,25 @@ impl Daemon {
             return Err(vec!["not every axis has told its position".to_owned()]);
         }
         let client = self.house.hub.link("command line", Role::Operator);
+        loop {
+            // The rigs' first reports show where they stand; that they stand, only a number of them.
+            std::thread::sleep(SETTLE);
+            let Some(outcome) = self.ask_to_arm(&client) else {
+                return Err(vec!["the engine gave no answer".to_owned()]);
+            };
+            let Err(refusal) = outcome else { return Ok(()) };
+            let settling = refusal.reasons.iter().all(|reason| matches!(reason, Reason::NotStandingStill { .. }));
+            if !settling || clock::now() >= deadline {
+                return Err(self.house.reasons(&refusal));
+            }
+        }
+    }
+
+    fn ask_to_arm(&self, client: &Client) -> Option<Outcome> {
         let (told, answered) = channel();
         let reply = Box::new(move |outcome| drop(told.send(outcome)));
-        self.house.hub.ask(&client, Asked::now(Verb::Arm), reply);
-        match answered.recv_timeout(Duration::from_secs(2)) {
-            Ok(Ok(_)) => Ok(()),
-            Ok(Err(refusal)) => Err(self.house.reasons(&refusal)),
-            Err(_) => Err(vec!["the engine gave no answer".to_owned()]),
-        }
+        self.house.hub.ask(client, Asked::now(Verb::Arm), reply);
+        answered.recv_timeout(Duration::from_secs(2)).ok()
     }
 
     fn until(&self, deadline: Nanos, mut done: impl FnMut(&Status) -> bool) -> bool {

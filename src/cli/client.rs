@@ -167,7 +167,9 @@ async fn carry_out(verb: &Verb) -> Result<(), Failure> {
 }
 
 async fn ask(daemon: &Daemon, method: &str, params: Value) -> Result<(), Failure> {
-    Link::open(&daemon.address).await?.call(method, params).await.map(|_| ())
+    Link::open(&daemon.address).await?.call(method, params).await?;
+    output::result(&format!("{method} accepted\n"));
+    Ok(())
 }
 
 fn of_cue(cue: Option<&CueNumber>) -> Value {

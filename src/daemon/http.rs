@@ -127,8 +127,7 @@ fn name(uri: &Uri, from_page: bool, peer: SocketAddr) -> String {
 
 async fn stop(State(port): State<Port>, ConnectInfo(peer): ConnectInfo<SocketAddr>) -> Response {
     port.house.stop.press(StopLane::Http, None);
-    let client = port.house.hub.link(&format!("http {}", peer.ip()), Role::Operator);
-    tracing::info!("{}: stop", client.name);
+    tracing::info!("http {peer}: stop");
     json_response(&json!({ "taken": true }))
 }
 

@@ -5,7 +5,7 @@ use std::time::Duration;
 use futures_util::{SinkExt, StreamExt};
 use serde_json::{Value, json};
 use tokio::net::TcpStream;
-use tokio_tungstenite::tungstenite::Message;
+use tokio_tungstenite::tungstenite::{self, Message};
 use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
 
 const PORT: u16 = 7117;
@@ -33,7 +33,7 @@ impl Link {
         let opened = tokio::time::timeout(CONNECT_WITHIN, connect_async(&url)).await;
         let why = match opened {
             Ok(Ok((socket, _))) => return Ok(Link { socket, last_id: 0 }),
-            Ok(Err(error)) => error.to_string(),
+            Ok(Err(error)) => unopened(&error),
             Err(_) => format!("no answer within {} s", CONNECT_WITHIN.as_secs()),
         };
         Err(Failure::NotReached(format!("tried {url}: {why}")))
@@ -65,6 +65,18 @@ impl Link {
                 return read(answer);
             }
         }
+    }
+}
+
+fn unopened(error: &tungstenite::Error) -> String {
+    match error {
+        tungstenite::Error::Io(error) if error.kind() == std::io::ErrorKind::ConnectionRefused => {
+            "nothing listens there (connection refused)".to_owned()
+        }
+        tungstenite::Error::Http(answer) => {
+            format!("something listens there, but it answered {} instead of opening a WebSocket", answer.status())
+        }
+        other => other.to_string(),
     }
 }
 

@@ -28,7 +28,8 @@ pub fn summary(status: &Value) -> String {
         );
     }
     for cue in list(&status["waiting"]) {
-        let left = cue["left"].as_f64().map_or("for its condition".to_owned(), |left| format!("{left:.1} s more"));
+        let left =
+            cue["left"].as_f64().map_or("for what it follows".to_owned(), |left| format!("{left:.1} s more"));
         line(&mut text, "waiting", &format!("{} {}: {left}", word(&cue["cue"]), word(&cue["name"])));
     }
     rigs(&mut text, &status["rigs"]);

@@ -32,17 +32,21 @@ pub enum ForLink {
     Unwatch,
 }
 
-/// Carries out everything in a packet. Stops are pressed before anything else in it is read.
-pub fn take(house: &Arc<House>, sender: &Sender<'_>, packet: &[u8], mut for_link: impl FnMut(ForLink)) {
+/// Carries out everything in a packet. Stops are pressed before anything else in it is read. `for_link` may refuse, with
+/// the reason.
+pub fn take(
+    house: &Arc<House>,
+    sender: &Sender<'_>,
+    packet: &[u8],
+    mut for_link: impl FnMut(ForLink) -> Result<(), String>,
+) {
     if osc::is_stop(packet) {
         house.stop.press(StopLane::Osc, Some(sender.client.id));
     }
     for heard in osc::decode(packet, &house.names) {
         match heard {
             Heard::Ask { verb, cue, ask } => {
-                if let Some(of_link) = carry_out(house, sender, verb, cue, ask) {
-                    for_link(of_link);
-                }
+                carry_out(house, sender, verb, cue, ask, &mut for_link);
             }
             Heard::Refused { verb, cue, why } => refuse(house, sender, &verb, &cue, &why),
             Heard::Dropped(why) => house.counters.reject(why.counter(), &sender.client.name, &why),
@@ -56,25 +60,21 @@ fn carry_out(
     verb: &'static str,
     cue: String,
     ask: Ask,
-) -> Option<ForLink> {
-    match ask {
-        Ask::Stop => answer(sender.back, verb, &cue, &[]),
-        Ask::Watch { changes, lease } => {
-            answer(sender.back, verb, &cue, &[]);
-            return Some(ForLink::Watch { changes, lease });
-        }
-        Ask::Unwatch => {
-            answer(sender.back, verb, &cue, &[]);
-            return Some(ForLink::Unwatch);
-        }
-        // OSC has no such messages; what it asks to be told, it watches.
-        Ask::Status | Ask::Subscribe(_) => {}
+    for_link: &mut impl FnMut(ForLink) -> Result<(), String>,
+) {
+    let of_link = match ask {
+        Ask::Stop => return answer(sender.back, verb, &cue, &[]),
         Ask::Verb(asked) => match believable(house, sender, &asked) {
-            Ok(()) => request(house, sender, verb, cue, asked),
-            Err(why) => refuse(house, sender, verb, &cue, &why),
+            Ok(()) => return request(house, sender, verb, cue, asked),
+            Err(why) => return refuse(house, sender, verb, &cue, &why),
         },
-    }
-    None
+        Ask::Watch { changes, lease } => ForLink::Watch { changes, lease },
+        Ask::Unwatch => ForLink::Unwatch,
+        // OSC has no such messages; what it asks to be told, it watches.
+        Ask::Status | Ask::Subscribe(_) => return,
+    };
+    let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
+    answer(sender.back, verb, &cue, &refused);
 }
 
 fn believable(house: &House, sender: &Sender<'_>, verb: &Verb) -> Result<(), Misheard> {
@@ -90,8 +90,10 @@ fn request(house: &Arc<House>, sender: &Sender<'_>, verb: &'static str, cue: Str
         Ok(Accepted::Done) => answer(&back, verb, &cue, &[]),
         Ok(Accepted::Standby { ready, cue: first, .. }) => {
             answer(&back, verb, &cue, &[]);
-            let number = of_show.show.cue(first).number.to_string();
-            back(&Out::Standby { cue: &number, ready }.encode());
+            if !ready {
+                let number = of_show.show.cue(first).number.to_string();
+                back(&Out::Standby { cue: &number, ready }.encode());
+            }
         }
         Err(refusal) => answer(&back, verb, &cue, &of_show.reasons(&refusal)),
     };

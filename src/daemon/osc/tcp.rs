@@ -4,7 +4,7 @@
 //! how long the parts of one frame were apart. A GO in a frame that stood still for half a second while it arrived is
 //! refused; one that was held up as a whole looks like one that was just sent.
 
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -25,6 +25,7 @@ use crate::wire::{osc, slip};
 const LINKS_MAX: usize = 64;
 /// Packets that wait for a client that does not read, at most.
 const OUTBOX_MAX: usize = 256;
+const READ_MAX: usize = 4096;
 /// For one packet to leave.
 const SENT_WITHIN: Duration = Duration::from_secs(5);
 
@@ -65,8 +66,18 @@ async fn serve(stream: TcpStream, peer: SocketAddr, house: Arc<House>) {
         }
     });
     let client = house.hub.link(&format!("osc {}", peer.ip()), Role::Caller);
+    let link = Link {
+        house: house.clone(),
+        client: client.clone(),
+        ip: peer.ip(),
+        back,
+        frames: slip::Decoder::new(osc::PACKET_MAX),
+        arrival: Arrival::default(),
+        since_end: 0,
+        watcher: None,
+    };
     tokio::select! {
-        () = listen(reading, peer, &house, &client, &back) => {}
+        () = listen(reading, link) => {}
         () = speak(writing, outgoing) => {}
         () = overflow.notified() => {
             house.counters.reject("osc link cut off", &client.name, &"answers were not read");
@@ -84,44 +95,87 @@ async fn speak(mut writing: OwnedWriteHalf, mut outgoing: mpsc::Receiver<Vec<u8>
     }
 }
 
-async fn listen(mut reading: OwnedReadHalf, peer: SocketAddr, house: &Arc<House>, client: &Client, back: &Back) {
-    let mut frames = slip::Decoder::new(osc::PACKET_MAX);
-    let mut arrival = Arrival::default();
-    let mut watcher: Option<Watcher> = None;
-    let mut bytes = [0; 4096];
+async fn listen(mut reading: OwnedReadHalf, mut link: Link) {
+    let mut bytes = [0; READ_MAX];
     loop {
-        let length = match reading.read(&mut bytes).await {
+        match reading.read(&mut bytes).await {
             Ok(0) | Err(_) => break,
-            Ok(length) => length,
-        };
-        let mut stalled = arrival.part(Instant::now(), !frames.pending().is_empty());
-        let mut ended = false;
-        frames.push(&bytes[..length], |frame| {
-            ended = true;
-            if let Some(broken) = frame.broken {
-                // Nothing of a broken frame is believed, but for a stop.
-                if osc::is_stop(frame.bytes) {
-                    house.stop.press(StopLane::Osc, Some(client.id));
-                }
-                house.counters.reject(broken.counter(), &client.name, &"a frame that is not SLIP (RFC 1055)");
-                return;
-            }
-            // Only the first frame to end began before this part of the stream.
-            let sender = Sender { client, ip: peer.ip(), back, stalled: std::mem::take(&mut stalled) };
-            take(house, &sender, frame.bytes, |asked| match asked {
-                ForLink::Unwatch => watcher = None,
-                ForLink::Watch { changes, lease } => {
-                    watcher = Some(Watcher::start(house.clone(), back.clone(), Watch { changes, lease }));
-                }
-            });
-        });
-        if ended {
-            arrival.next_frame();
+            Ok(length) => link.hear(&bytes[..length]),
+        }
+        if link.endless() {
+            let why = format!("{} bytes without an END: a frame of SLIP (RFC 1055) ends with C0", link.since_end);
+            link.house.counters.reject("frame without end", &link.client.name, &why);
+            break;
         }
     }
     // A sender that wrote a stop and closed, without the last END.
-    if osc::is_stop(frames.pending()) {
-        house.stop.press(StopLane::Osc, Some(client.id));
+    link.look_for_stop(link.frames.pending());
+}
+
+/// What is known of one link while it lasts.
+struct Link {
+    house: Arc<House>,
+    client: Client,
+    ip: IpAddr,
+    back: Back,
+    frames: slip::Decoder,
+    arrival: Arrival,
+    /// Bytes since a frame last ended.
+    since_end: usize,
+    watcher: Option<Watcher>,
+}
+
+impl Link {
+    /// A part of the stream.
+    fn hear(&mut self, bytes: &[u8]) {
+        let mut stalled = self.arrival.part(Instant::now(), !self.frames.pending().is_empty());
+        let mut ended = false;
+        // Taken out for the while, since its frames are read while the rest of the link is at work.
+        let mut frames = std::mem::replace(&mut self.frames, slip::Decoder::new(0));
+        frames.push(bytes, |frame| {
+            ended = true;
+            // Only the first frame to end began before this part of the stream.
+            let stalled = std::mem::take(&mut stalled);
+            match frame.broken {
+                None => self.take(frame.bytes, stalled),
+                Some(broken) => {
+                    // Nothing of a broken frame is believed, but for a stop.
+                    self.look_for_stop(frame.bytes);
+                    let why = "a frame that is not SLIP (RFC 1055), or too long";
+                    self.house.counters.reject(broken.counter(), &self.client.name, &why);
+                }
+            }
+        });
+        self.frames = frames;
+        self.since_end = if ended { 0 } else { self.since_end + bytes.len() };
+        if ended {
+            self.arrival.next_frame();
+        }
+    }
+
+    fn take(&mut self, packet: &[u8], stalled: Nanos) {
+        let (house, watcher) = (&self.house, &mut self.watcher);
+        let sender = Sender { client: &self.client, ip: self.ip, back: &self.back, stalled };
+        take(house, &sender, packet, |asked| {
+            *watcher = match asked {
+                ForLink::Unwatch => None,
+                ForLink::Watch { changes, lease } => {
+                    Some(Watcher::start(house.clone(), sender.back.clone(), Watch { changes, lease }))
+                }
+            };
+            Ok(())
+        });
+    }
+
+    fn look_for_stop(&self, bytes: &[u8]) {
+        if osc::is_stop(bytes) {
+            self.house.stop.press(StopLane::Osc, Some(self.client.id));
+        }
+    }
+
+    /// More than any frame can have, even if every byte of it were escaped.
+    fn endless(&self) -> bool {
+        self.since_end > 2 * osc::PACKET_MAX + READ_MAX
     }
 }
 

@@ -50,12 +50,16 @@ pub async fn run(socket: UdpSocket, house: Arc<House>) {
         let (client, back) = (known.client.clone(), known.back.clone());
         let sender = Sender { client: &client, ip: address.ip(), back: &back, stalled: Nanos::ZERO };
         take(&house, &sender, &datagram[..length], |asked| match asked {
-            ForLink::Unwatch => known.watcher = None,
+            ForLink::Unwatch => {
+                known.watcher = None;
+                Ok(())
+            }
             ForLink::Watch { .. } if watching >= WATCHERS_MAX && !known.watches() => {
-                house.counters.reject("too many watchers", &client.name, &"32 addresses watch already");
+                Err(format!("{WATCHERS_MAX} addresses watch already: let one of them unwatch"))
             }
             ForLink::Watch { changes, lease } => {
                 known.watcher = Some(Watcher::start(house.clone(), back.clone(), Watch { changes, lease }));
+                Ok(())
             }
         });
     }

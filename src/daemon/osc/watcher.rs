@@ -28,7 +28,9 @@ pub struct Watcher {
 }
 
 impl Watcher {
+    /// Tells the client what it was given, and from now on what changes; first of all, everything.
     pub fn start(house: Arc<House>, back: Back, watch: Watch) -> Watcher {
+        back(&Out::Watching { changes: watch.changes, lease: watch.lease }.encode());
         Watcher { task: tokio::spawn(tell(house, back, watch)) }
     }
 
@@ -45,7 +47,6 @@ impl Drop for Watcher {
 
 async fn tell(house: Arc<House>, back: Back, watch: Watch) {
     let Watch { changes, lease } = watch;
-    back(&Out::Watching { changes, lease }.encode());
     let ends = Instant::now() + Duration::from_secs(u64::from(lease));
     let mut looks = interval(Duration::from_secs(1) / changes.max(1));
     looks.set_missed_tick_behavior(MissedTickBehavior::Delay);

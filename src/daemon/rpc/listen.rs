@@ -8,6 +8,7 @@ use futures_util::StreamExt;
 use futures_util::stream::SplitStream;
 use tokio::sync::watch;
 use tokio::time::Instant;
+use tokio_tungstenite::tungstenite::{self, error::ProtocolError};
 
 use super::{End, Outbox, Wants};
 use crate::daemon::clock;
@@ -46,7 +47,7 @@ impl Listener {
                 Err(_) if self.last_sign + IDLE_MAX <= Instant::now() => return End::Gone,
                 Err(_) => self.lose().await,
                 Ok(None) => return End::Gone,
-                Ok(Some(Err(error))) => return self.broken(&error),
+                Ok(Some(Err(error))) => return self.broken(error),
                 Ok(Some(Ok(Message::Text(text)))) => self.hear(text.as_str()),
                 Ok(Some(Ok(Message::Ping(_) | Message::Pong(_)))) => self.last_sign = Instant::now(),
                 Ok(Some(Ok(Message::Close(_)))) => return End::Gone,
@@ -78,14 +79,20 @@ impl Listener {
         }
     }
 
-    fn broken(&self, error: &axum::Error) -> End {
-        // A client that vanishes is no news; one that sends too much, or no WebSocket at all, is.
-        let text = error.to_string();
-        if text.contains("too long") || text.contains("too big") || text.contains("Space limit") {
-            self.house.counters.reject("websocket frame too long", &self.client.name, &text);
-            return End::Close { code: close_code::SIZE, reason: "the frame is too long" };
-        }
-        End::Gone
+    /// A client that vanishes is no news; one that sends what is no WebSocket, or too much of it, is.
+    fn broken(&self, error: axum::Error) -> End {
+        let Ok(error) = error.into_inner().downcast::<tungstenite::Error>() else { return End::Gone };
+        let (kind, code, reason) = match *error {
+            tungstenite::Error::Protocol(ProtocolError::ResetWithoutClosingHandshake) => return End::Gone,
+            tungstenite::Error::Protocol(_) => {
+                ("websocket protocol", close_code::PROTOCOL, "not a WebSocket frame")
+            }
+            tungstenite::Error::Utf8(_) => ("websocket text", close_code::INVALID, "the text is not UTF-8"),
+            tungstenite::Error::Capacity(_) => ("websocket too long", close_code::SIZE, "the frame is too long"),
+            _ => return End::Gone,
+        };
+        self.house.counters.reject(kind, &self.client.name, &error);
+        End::Close { code, reason }
     }
 
     fn hear(&mut self, text: &str) {
@@ -140,11 +147,9 @@ impl Listener {
         };
         match ask {
             Err(error) => {
-                self.house.counters.reject(
-                    error.counter().unwrap_or("refused before the engine"),
-                    &self.client.name,
-                    &error.message,
-                );
+                let kind = error.counter().unwrap_or("names");
+                let why = if error.reasons.is_empty() { error.message.clone() } else { error.reasons.join("; ") };
+                self.house.counters.reject(kind, &self.client.name, &why);
                 back(&|id| Reply::error(id, &error));
             }
             Ok(Ask::Stop) => back(&Reply::taken),

@@ -82,7 +82,7 @@ pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client) {
         }
     };
     if let End::Close { code, reason } = end {
-        house.counters.reject("websocket cut off", &client.name, &reason);
+        tracing::info!("{}: the WebSocket is closed: {reason}", client.name);
         let farewell = Message::Close(Some(CloseFrame { code, reason: Utf8Bytes::from_static(reason) }));
         let _ = tokio::time::timeout(FAREWELL_WITHIN, sink.send(farewell)).await;
     }

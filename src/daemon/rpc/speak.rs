@@ -8,7 +8,7 @@ use futures_util::SinkExt;
 use futures_util::stream::SplitSink;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::sync::{mpsc, watch};
-use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until};
+use tokio::time::{Instant, MissedTickBehavior, interval_at, sleep_until};
 
 use super::{End, Wants};
 use crate::daemon::events::Told;
@@ -27,7 +27,7 @@ pub(super) async fn run(
     mut wanted: watch::Receiver<Wants>,
 ) -> End {
     let mut events = house.events.listen();
-    let mut pings = interval(PING_EVERY);
+    let mut pings = interval_at(Instant::now() + PING_EVERY, PING_EVERY);
     pings.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut next_status = Instant::now();
     loop {

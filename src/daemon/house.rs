@@ -1,6 +1,7 @@
 //! What all roads share, once, for the life of the process.
 
 use std::collections::BTreeMap;
+use std::net::IpAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::extract::ws::Utf8Bytes;
@@ -14,12 +15,12 @@ use super::hub::Hub;
 use super::pulse::Pulse;
 use super::stop_port::Rubbish;
 use super::stop_road::StopRoad;
-use crate::engine::{Cause, ClientId, Event, EventKind, Refusal, Status};
+use crate::engine::{Cause, ClientId, Event, EventKind, Refusal, Status, Verb};
 use crate::proof::Plan;
 use crate::show::{CueId, Nanos, Show};
 use crate::stage::{Placed, Stage};
 use crate::wire::words::Words;
-use crate::wire::{Names, cue_json, event_json, rpc, show_json, status_json};
+use crate::wire::{Misheard, Names, believes, cue_json, event_json, rpc, show_json, status_json};
 
 /// A status made for one client does for all that ask within this time.
 const FRESH: Nanos = Nanos(10_000_000);
@@ -79,6 +80,26 @@ impl House {
     /// A refusal in sentences that tell what was found.
     pub fn reasons(&self, refusal: &Refusal) -> Vec<String> {
         self.words().seeing(&self.board.status()).refusal(refusal)
+    }
+
+    /// Whether a request may come from this address: an input is believed from its one named source.
+    ///
+    /// # Errors
+    /// Another source than the show file names.
+    pub fn believe(&self, verb: &Verb, sender: IpAddr) -> Result<(), Misheard> {
+        match verb {
+            Verb::Input { input, .. } => believes(&self.show.inputs[input.index()], sender),
+            Verb::Standby { .. }
+            | Verb::Go { .. }
+            | Verb::Hold { .. }
+            | Verb::Resume { .. }
+            | Verb::Return { .. }
+            | Verb::Reset
+            | Verb::Arm
+            | Verb::Disarm
+            | Verb::Master { .. }
+            | Verb::ClientLost { .. } => Ok(()),
+        }
     }
 
     /// s, since the daemon started.

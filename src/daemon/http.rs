@@ -105,7 +105,7 @@ async fn open_rpc(
     let client = port.house.hub.link(&name(&uri, origin.is_some(), peer), Role::Operator);
     let house = port.house.clone();
     upgrade.max_message_size(TEXT_MAX).max_frame_size(TEXT_MAX).on_upgrade(async move |socket| {
-        rpc::serve(socket, house, client).await;
+        rpc::serve(socket, house, client, peer.ip()).await;
         drop(place);
     })
 }

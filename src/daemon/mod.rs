@@ -2,14 +2,14 @@
 //!
 //! | thread | what it does | what it waits for |
 //! | --- | --- | --- |
-//! | tick | turns the engine and its drivers, see [`tick_loop`] | the clock alone |
-//! | watch | presses the stop if the tick thread makes no progress, see [`watch`] | the clock alone |
-//! | stop port | hears `/bellwire/stop` over UDP, see [`stop_port`] | its socket alone |
-//! | post | carries answers and events from the tick thread to clients, see [`post`] | the tick thread |
+//! | tick | turns the engine and its drivers, see `tick_loop` | the clock alone |
+//! | watch | presses the stop if the tick thread makes no progress, see `watch` | the clock alone |
+//! | stop port | hears `/bellwire/stop` over UDP, see `stop_port` | its socket alone |
+//! | post | carries answers and events from the tick thread to clients, see `post` | the tick thread |
 //! | two workers of the runtime | HTTP, WebSocket, OSC, signals | sockets |
-//! | log | writes lines to standard error, see [`log`] | whoever reads them |
+//! | log | writes lines to standard error, see `log` | whoever reads them |
 //!
-//! The stop travels by [`stop_road`] from every listener to the tick thread, requests by [`hub`].
+//! The stop travels by `stop_road` from every listener to the tick thread, requests by `hub`.
 
 mod assets;
 mod bind;
@@ -39,6 +39,7 @@ mod tick_loop;
 mod watch;
 
 pub use bind::{Addresses, BindError, Sockets};
+pub use hub::Asked;
 pub use log::Log;
 pub use start::{Bound, Daemon, Ending};
 pub use tick_loop::Turn;

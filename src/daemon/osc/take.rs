@@ -8,7 +8,7 @@ use crate::daemon::hub::{Asked, Client};
 use crate::engine::{Accepted, Reason, Refusal, StopLane, Verb};
 use crate::show::Nanos;
 use crate::wire::osc::{self, Heard, Out};
-use crate::wire::{Ask, Misheard, believes};
+use crate::wire::{Ask, Misheard};
 
 /// A GO is refused if its link stood still for so long while it arrived.
 const STALL_MAX: Nanos = Nanos(500_000_000);
@@ -64,7 +64,7 @@ fn carry_out(
 ) {
     let of_link = match ask {
         Ask::Stop => return answer(sender.back, verb, &cue, &[]),
-        Ask::Verb(asked) => match believable(house, sender, &asked) {
+        Ask::Verb(asked) => match house.believe(&asked, sender.ip) {
             Ok(()) => return request(house, sender, verb, cue, asked),
             Err(why) => return refuse(house, sender, verb, &cue, &why),
         },
@@ -75,13 +75,6 @@ fn carry_out(
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);
-}
-
-fn believable(house: &House, sender: &Sender<'_>, verb: &Verb) -> Result<(), Misheard> {
-    match verb {
-        Verb::Input { input, .. } => believes(&house.show.inputs[input.index()], sender.ip),
-        _ => Ok(()),
-    }
 }
 
 fn request(house: &Arc<House>, sender: &Sender<'_>, verb: &'static str, cue: String, asked: Verb) {

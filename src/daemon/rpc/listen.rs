@@ -1,5 +1,6 @@
 //! The reading half of a WebSocket: calls to requests, and the lease.
 
+use std::net::IpAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -16,7 +17,7 @@ use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client};
 use crate::engine::StopLane;
 use crate::show::Nanos;
-use crate::wire::rpc::{self, Call, Frame, Id, Reply};
+use crate::wire::rpc::{self, Call, Error, Frame, Id, Reply};
 use crate::wire::{Ask, Subscribe};
 
 /// Without any sign of life, answers to our pings among them, a client is gone.
@@ -25,6 +26,8 @@ const IDLE_MAX: Duration = Duration::from_secs(30);
 pub(super) struct Listener {
     house: Arc<House>,
     client: Client,
+    /// Where the client is.
+    ip: IpAddr,
     outbox: Outbox,
     wants: watch::Sender<Wants>,
     /// The client's link counts as lost when no text came from it for so long. Pings do not count: a browser answers
@@ -36,9 +39,15 @@ pub(super) struct Listener {
 }
 
 impl Listener {
-    pub(super) fn new(house: Arc<House>, client: Client, outbox: Outbox, wants: watch::Sender<Wants>) -> Listener {
+    pub(super) fn new(
+        house: Arc<House>,
+        client: Client,
+        ip: IpAddr,
+        outbox: Outbox,
+        wants: watch::Sender<Wants>,
+    ) -> Listener {
         let now = Instant::now();
-        Listener { house, client, outbox, wants, lease: None, last_text: now, last_sign: now, lost: false }
+        Listener { house, client, ip, outbox, wants, lease: None, last_text: now, last_sign: now, lost: false }
     }
 
     pub(super) async fn run(&mut self, stream: &mut SplitStream<WebSocket>) -> End {
@@ -162,6 +171,10 @@ impl Listener {
                 back(&|id| Reply::subscribed(id, subscribe.hz));
             }
             Ok(Ask::Verb(verb)) => {
+                if let Err(why) = self.house.believe(&verb, self.ip) {
+                    self.house.counters.reject(why.counter(), &self.client.name, &why);
+                    return back(&|id| Reply::error(id, &Error::from(why.clone())));
+                }
                 let age = sent.map(|sent| {
                     let sent = i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX);
                     Nanos(clock::wall().0.saturating_sub(sent))

@@ -12,6 +12,7 @@
 mod listen;
 mod speak;
 
+use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -66,13 +67,13 @@ impl Outbox {
 }
 
 /// Serves one client until it goes.
-pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client) {
+pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpAddr) {
     let (mut sink, mut stream) = socket.split();
     let (texts, outgoing) = mpsc::channel(OUTBOX_MAX);
     let outbox = Outbox { texts, overflow: Arc::default() };
     let overflow = outbox.overflow.clone();
     let (wants, wanted) = watch::channel(Wants::default());
-    let mut listener = Listener::new(house.clone(), client.clone(), outbox, wants);
+    let mut listener = Listener::new(house.clone(), client.clone(), ip, outbox, wants);
 
     let end = tokio::select! {
         end = listener.run(&mut stream) => end,

@@ -71,17 +71,19 @@ pub fn decode(text: &str, names: &Names) -> Frame {
         Ok(Value::Array(calls)) if calls.is_empty() => {
             Frame::One(wrong(Id::NULL, Error::new(Error::INVALID, "an empty batch")))
         }
-        Ok(Value::Array(calls)) if calls.len() > BATCH_MAX => Frame::Batch(too_many(calls, names)),
+        Ok(Value::Array(calls)) if calls.len() > BATCH_MAX => too_many(calls, names),
         Ok(Value::Array(calls)) => Frame::Batch(calls.into_iter().map(|call| one(call, names)).collect()),
         Ok(call) => Frame::One(one(call, names)),
     }
 }
 
-/// Of a batch that is refused for its length only the stops are taken.
-fn too_many(calls: Vec<Value>, names: &Names) -> Vec<Call> {
+/// Of a batch that is refused for its length only the stops are taken; the error answers for the rest, alone if there
+/// was no stop.
+fn too_many(calls: Vec<Value>, names: &Names) -> Frame {
     let message = format!("a batch of {}: at most {BATCH_MAX} calls are taken at once", calls.len());
-    let stops = calls.into_iter().filter(is_stop).map(|call| one(call, names));
-    stops.chain([wrong(Id::NULL, Error::new(Error::INVALID, message))]).collect()
+    let error = wrong(Id::NULL, Error::new(Error::INVALID, message));
+    let stops: Vec<Call> = calls.into_iter().filter(is_stop).map(|call| one(call, names)).collect();
+    if stops.is_empty() { Frame::One(error) } else { Frame::Batch(stops.into_iter().chain([error]).collect()) }
 }
 
 fn is_stop(call: &Value) -> bool {

@@ -70,7 +70,8 @@ pub struct Group {
     /// s, since the ramp began.
     elapsed: f64,
     regime: Regime,
-    retry_at: u64,
+    /// A rate that no ramp allowed, and the tick at which it is tried again.
+    retry: Option<(f64, u64)>,
     /// For every move of the show there is room.
     courses: Vec<Course>,
 }
@@ -88,7 +89,7 @@ impl Group {
             ramp: Ramp::steady(0.0),
             elapsed: 0.0,
             regime: Regime::Running,
-            retry_at: 0,
+            retry: None,
             courses: Vec::with_capacity(moves),
         }
     }
@@ -128,7 +129,8 @@ impl Group {
             self.elapsed = 0.0;
             return;
         }
-        if self.ramp.to_speed() == desired || tick < self.retry_at {
+        let waits = self.retry.is_some_and(|(refused, until)| refused == desired && tick < until);
+        if self.ramp.to_speed() == desired || waits {
             return;
         }
         let (rate, drift, _) = self.rate();
@@ -138,7 +140,7 @@ impl Group {
         match change_rate(&self.courses, rate, drift, desired, regime) {
             Some(ramp) => self.begin(ramp, regime),
             // A phase without reserve, or a brake not yet over: go on as before and try again.
-            None => self.retry_at = tick + RETRY_TICKS,
+            None => self.retry = Some((desired, tick + RETRY_TICKS)),
         }
     }
 
@@ -146,7 +148,7 @@ impl Group {
         self.ramp = ramp;
         self.elapsed = 0.0;
         self.regime = regime;
-        self.retry_at = 0;
+        self.retry = None;
     }
 
     /// Starts the rate from rest; for cues that are carried on.

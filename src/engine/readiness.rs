@@ -110,7 +110,7 @@ impl Engine {
         }
     }
 
-    fn start_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+    pub(super) fn start_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
         for path in self.plan.cue(cue).moves.iter().flat_map(|step| &step.axes) {
             let tolerance = self.show.axis(path.axis).tolerance;
             match self.world.position(path.axis) {

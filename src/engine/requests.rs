@@ -92,7 +92,7 @@ impl Engine {
         }
         self.derive_states();
         for &cue in cues.iter().take(STANDBY_MAX) {
-            let start = if self.group.parked_member(cue).is_some() { Start::CarryOn } else { Start::Top { skip } };
+            let start = if self.carries_on(cue) { Start::CarryOn } else { Start::Top { skip } };
             let reasons = self.reasons_against(cue, start);
             let ready = reasons.is_empty();
             self.standby.push(StandbyCue { cue, start, reasons, was_ready: ready });
@@ -109,6 +109,15 @@ impl Engine {
             },
             None => Accepted::Done,
         })
+    }
+
+    /// A stopped cue goes on where it stands, unless its rigs were brought back to its start.
+    fn carries_on(&self, cue: CueId) -> bool {
+        let Some(member) = self.group.parked_member(cue) else { return false };
+        let (mut off_path, mut off_start) = (Refusal::default(), Refusal::default());
+        self.on_path_reasons(cue, member.time, &mut off_path);
+        self.start_pose_reasons(cue, &mut off_start);
+        off_path.is_empty() || !off_start.is_empty()
     }
 
     fn go(&mut self, request: &Request, named: Option<CueId>) -> Outcome {

@@ -62,7 +62,6 @@ def test_stop_and_reset(daemon):
     assert daemon.command("stop")[0] == 0
     daemon.until_standstill()
     assert daemon.command("stop")[0] == 0
-    assert daemon.command("standby", "1")[0] == 0
     assert daemon.command("go", "1")[0] == 1
     assert daemon.command("reset")[0] == 0
     assert daemon.status()["stopped"] is None

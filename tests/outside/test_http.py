@@ -9,10 +9,8 @@ from road.waiting import until
 def curl(daemon, path, *options):
     """The status code, the headers and the body."""
     command = ["curl", "--silent", "--show-error", "--max-time", "10", "--include", *options]
-    done = subprocess.run(
-        [*command, f"http://{daemon.address}{path}"], capture_output=True, text=True, check=True, timeout=20
-    )
-    head, _, body = done.stdout.partition("\r\n\r\n")
+    done = subprocess.run([*command, f"http://{daemon.address}{path}"], capture_output=True, check=True, timeout=20)
+    head, _, body = done.stdout.decode().partition("\r\n\r\n")
     return int(head.split()[1]), head.lower(), body
 
 
@@ -37,7 +35,8 @@ def test_status(daemon):
     sloop = status["rigs"]["sloop"]
     assert sloop["simulated"] is True and sloop["owner"] is None and sloop["state"] == "standstill"
     assert sloop["axes"]["travel"]["position"] == 0.0
-    assert status["interlocks"]["gate for the wagon"] is None, "nobody has told of the gate: unknown"
+    assert status["interlocks"]["hatch for the lantern"] is None, "nobody has told of the hatch: unknown"
+    assert status["interlocks"]["gate for the wagon"] is True, "the wagon stands clear of the gate"
 
 
 def test_show(daemon):

@@ -21,7 +21,8 @@ def oscdump(daemon):
         port = ask.getsockname()[1]
         ask.sendto(build_msg("/bellwire/watch", [20, 60]).dgram, ("127.0.0.1", daemon.osc))
         ask.settimeout(5)
-        assert b"/bellwire/watching" in ask.recv(4096)
+        while b"/bellwire/watching" not in ask.recv(4096):
+            pass
     with subprocess.Popen(["oscdump", "-L", str(port)], stdout=subprocess.PIPE, text=True) as dump:
         yield dump.stdout
         dump.kill()

@@ -94,8 +94,7 @@ def test_a_watch_ends_with_its_lease(daemon, udp):
     time.sleep(1.5)
     while udp.next(0.2):
         pass
-    udp.ask("/bellwire/standby", "1")
-    udp.until("/bellwire/answer")
+    assert daemon.command("standby", "1")[0] == 0
     assert udp.next(0.5) is None
 
 

@@ -74,6 +74,12 @@ class Daemon:
         """How much input was turned away so far, over all counters."""
         return sum(self.status()["counters"].values())
 
+    def resident(self):
+        """Memory in use, MB."""
+        with open(f"/proc/{self.process.pid}/status") as status:
+            line = next(line for line in status if line.startswith("VmRSS"))
+        return int(line.split()[1]) / 1024
+
     def until_cue(self, number, state, seconds=8.0):
         until(f"cue {number} {state}", lambda: self.cue(number) == state, seconds)
 

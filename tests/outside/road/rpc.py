@@ -17,7 +17,8 @@ class Refused(Exception):
 
 class Rpc:
     def __init__(self, address):
-        self.socket = connect(f"ws://{address}/rpc", open_timeout=5, close_timeout=1, max_size=None)
+        self.opened = connect(f"ws://{address}/rpc", open_timeout=5, close_timeout=1, max_size=None)
+        self.socket = self.opened.__enter__()
         self.heard = []
         self.last = 0
 
@@ -25,7 +26,10 @@ class Rpc:
         return self
 
     def __exit__(self, *_):
-        self.socket.close()
+        self.close()
+
+    def close(self):
+        self.opened.__exit__(None, None, None)
 
     def send(self, method, **params):
         """Sends a request without waiting for its answer; gives its id."""

@@ -74,11 +74,9 @@ impl Engine {
 
     fn standby(&mut self, cues: &[CueId], skip: bool) -> Outcome {
         let mut refusal = Refusal::default();
-        if self.latch.is_latched() {
-            refusal.push(Reason::Stopped);
-        }
         for &cue in cues {
-            if self.group.member(cue).is_some() {
+            let stopped = self.latch.is_latched() && self.group.parked_member(cue).is_some();
+            if self.group.member(cue).is_some() || stopped {
                 refusal.push(Reason::CueRunning { cue, state: self.cues[cue.index()] });
             }
         }

@@ -8,10 +8,19 @@ use crate::show::Show;
 
 /// The show in a line, its cues in a table, and what the check has not seen.
 pub fn check_table(show: &Show, proof: &Proof) -> String {
-    let counts = format!("{} rigs, {} axes, {} cues", show.rigs.len(), show.axes.len(), show.cues.len());
+    let counts = [
+        counted(show.rigs.len(), "rig", "rigs"),
+        counted(show.axes.len(), "axis", "axes"),
+        counted(show.cues.len(), "cue", "cues"),
+    ];
+    let counts = counts.join(", ");
     let not_seen = NOT_SEEN.join(", ");
     let cues = cues(show, proof).trim_fmt();
     format!("{}: {counts}\n{}\n\n{cues}\n\nnot seen: {not_seen}\n", show.name, show.hash)
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 fn cues(show: &Show, proof: &Proof) -> Table {

@@ -57,7 +57,8 @@ impl Found {
     /// Reports a value that is not what was expected.
     pub fn bad(&mut self, node: Node<'_>, expected: &str) {
         let message = format!("`{}`: expected {expected}, found {}", node.key, describe(node.value));
-        self.push(Finding::new(Code::BadValue, message).at(node.place));
+        let fix = format!("write {expected}");
+        self.push(Finding::new(Code::BadValue, message).at(node.place).fix(fix));
     }
 
     /// Reports a key that is not there, unless it may stand in the torn part of the file.
@@ -69,16 +70,17 @@ impl Found {
         }
     }
 
-    /// Reports a name that nothing has, with the nearest that something has.
-    pub fn unknown<'n>(&mut self, what: &str, name: &str, place: Place, known: impl IntoIterator<Item = &'n str>) {
+    /// Reports a name that nothing has, with the nearest that something has. `lack` goes before the name: "there
+    /// is no rig".
+    pub fn unknown<'n>(&mut self, lack: &str, name: &str, place: Place, known: impl IntoIterator<Item = &'n str>) {
         if self.full() {
             self.unsaid += 1;
             return;
         }
-        let finding = Finding::new(Code::UnknownName, format!("there is no {what} `{name}`")).at(place);
+        let finding = Finding::new(Code::UnknownName, format!("{lack} `{name}`")).at(place);
         self.push(match nearest(name, known) {
             Some(nearest) => finding.fix(format!("the nearest known name is `{nearest}`")),
-            None => finding.fix(format!("no {what} is known here")),
+            None => finding.fix("none is known here: write one first"),
         });
     }
 
@@ -114,7 +116,7 @@ pub fn nearest<'n>(name: &str, known: impl IntoIterator<Item = &'n str>) -> Opti
 }
 
 /// What stands in the file, for people.
-pub(super) fn describe(value: &DeValue<'_>) -> String {
+pub fn describe(value: &DeValue<'_>) -> String {
     match value {
         DeValue::String(text) => {
             let head: String = text.chars().take(40).collect();

@@ -18,7 +18,7 @@ use toml::de::DeValue;
 
 use super::source::Place;
 
-pub use found::{Found, nearest};
+pub use found::{Found, describe, nearest};
 pub use list::{AtLeastOne, Map};
 pub(crate) use number::numbers;
 pub use number::read_number;

@@ -26,7 +26,8 @@ pub fn read_number(node: Node<'_>, range: &RangeInclusive<f64>, expected: &str, 
     }
     let limit = if number < *range.start() { *range.start() } else { *range.end() };
     let message = format!("`{}`: expected {expected}, found {}", node.key, shown(number));
-    let finding = Finding::new(Code::BadValue, message).at(node.place);
+    let fix = "see whether the unit is the right one and bring it into the range";
+    let finding = Finding::new(Code::BadValue, message).at(node.place).fix(fix);
     found.push(if number.is_finite() { finding.against(number, limit) } else { finding });
     f64::NAN
 }

@@ -1,6 +1,7 @@
 //! Tables with known keys, and tables of which one of several kinds is written.
 
-use toml::de::DeTable;
+use toml::Spanned;
+use toml::de::{DeString, DeTable};
 
 use super::super::finding::{Code, Finding};
 use super::{Decode, Found, Node, nearest};
@@ -11,12 +12,13 @@ pub struct Fields<'a> {
     node: Node<'a>,
     table: &'a DeTable<'a>,
     what: &'static str,
+    known: &'a [&'static str],
 }
 
 impl<'a> Fields<'a> {
-    /// `what` is what the table describes, with its article: "an axis".
-    pub fn open(node: Node<'a>, what: &'static str) -> Option<Fields<'a>> {
-        node.value.as_table().map(|table| Fields { node, table, what })
+    /// `what` is what the table describes, with its article: "an axis"; `known` are its keys.
+    pub fn open(node: Node<'a>, what: &'static str, known: &'a [&'static str]) -> Option<Fields<'a>> {
+        node.value.as_table().map(|table| Fields { node, table, what, known })
     }
 
     pub fn has(&self, key: &str) -> bool {
@@ -31,34 +33,43 @@ impl<'a> Fields<'a> {
                 T::decode(node, found)
             }
             None => T::if_missing().unwrap_or_else(|| {
-                found.missing(key, &T::expected(), self.what, self.node.place);
+                if !self.misspelt(key) {
+                    found.missing(key, &T::expected(), self.what, self.node.place);
+                }
                 T::stand_in()
             }),
         }
     }
 
-    /// Reports every key that is none of `known`.
-    pub fn close(&self, known: &[&'static str], found: &mut Found) {
-        for key in self.table.keys() {
-            if known.contains(&key.get_ref().as_ref()) {
-                continue;
-            }
+    /// The keys that are none of the known.
+    fn unknown(&self) -> impl Iterator<Item = &'a Spanned<DeString<'a>>> + '_ {
+        self.table.keys().filter(|key| !self.known.contains(&key.get_ref().as_ref()))
+    }
+
+    /// Whether an unknown key is so near to this one that it was meant, and is reported as such.
+    fn misspelt(&self, key: &str) -> bool {
+        self.unknown().any(|other| strsim::osa_distance(other.get_ref(), key) * 2 < key.len())
+    }
+
+    /// Reports every unknown key.
+    pub fn refuse_unknown(&self, found: &mut Found) {
+        for key in self.unknown() {
             let message = format!("unknown key `{}` in {}", key.get_ref(), self.what);
-            let nearest = nearest(key.get_ref(), known.iter().copied()).unwrap_or_default();
-            let fix = format!("the nearest known key is `{nearest}`; known here: {}", known.join(", "));
+            let nearest = nearest(key.get_ref(), self.known.iter().copied()).unwrap_or_default();
+            let fix = format!("the nearest known key is `{nearest}`; known here: {}", self.known.join(", "));
             found.push(Finding::new(Code::UnknownKey, message).at(found.place(key.span())).fix(fix));
         }
     }
 
     /// Reports a table of which no kind can be told by its keys.
-    pub fn no_kind(&self, kinds: &[&[&'static str]], found: &mut Found) {
-        let mut known: Vec<&'static str> = kinds.iter().flat_map(|kind| kind.iter().copied()).collect();
-        known.dedup();
-        self.close(&known, found);
-        if self.table.keys().all(|key| known.contains(&key.get_ref().as_ref())) {
-            let kinds: Vec<String> = kinds.iter().map(|kind| format!("`{}`", kind.join(" ... "))).collect();
-            let message = format!("`{}`: expected {} with one of {}", self.node.key, self.what, kinds.join(", "));
-            found.push(Finding::new(Code::BadValue, message).at(self.node.place));
+    pub fn refuse_no_kind(&self, kinds: &[&[&str]], found: &mut Found) {
+        self.refuse_unknown(found);
+        if self.unknown().next().is_none() {
+            let kinds: Vec<String> = kinds.iter().map(|keys| format!("`{}`", keys.join("` and `"))).collect();
+            let message =
+                format!("`{}`: expected {} by one of {}, found none", self.node.key, self.what, kinds.join(", "));
+            let finding = Finding::new(Code::BadValue, message).at(self.node.place);
+            found.push(finding.fix("write the keys of one kind"));
         }
     }
 }
@@ -106,10 +117,10 @@ macro_rules! record {
                 node: $crate::show::decode::Node<'_>,
                 found: &mut $crate::show::decode::Found,
             ) -> Self {
-                let Some(fields) = $crate::show::decode::Fields::open(node, $what) else {
+                let Some(fields) = $crate::show::decode::Fields::open(node, $what, Self::KEYS) else {
                     return found.wrong::<Self>(node);
                 };
-                fields.close(Self::KEYS, found);
+                fields.refuse_unknown(found);
                 $name { $($field: fields.take($crate::show::decode::key!($field $($key)?), found),)* }
             }
         }
@@ -147,7 +158,10 @@ macro_rules! choice {
                 node: $crate::show::decode::Node<'_>,
                 found: &mut $crate::show::decode::Found,
             ) -> Self {
-                let Some(fields) = $crate::show::decode::Fields::open(node, $what) else {
+                const KINDS: &[&[&str]] = &[$(&[$($key),+]),*];
+                let mut known = KINDS.concat();
+                known.dedup();
+                let Some(fields) = $crate::show::decode::Fields::open(node, $what, &known) else {
                     return found.wrong::<Self>(node);
                 };
                 $(
@@ -155,7 +169,7 @@ macro_rules! choice {
                         return $name::$kind($crate::show::decode::Decode::decode(node, found));
                     }
                 )*
-                fields.no_kind(&[$(&[$($key),+]),*], found);
+                fields.refuse_no_kind(KINDS, found);
                 $name::Unread
             }
         }

@@ -3,8 +3,7 @@
 use schemars::JsonSchema;
 
 use super::super::finding::{Code, Finding};
-use super::found::describe;
-use super::{Decode, Found, Node, nearest};
+use super::{Decode, Found, Node, describe, nearest};
 
 /// A name without spaces and dots, as it stands in `rig.axis`; empty if it could not be read.
 #[derive(Clone, Debug, Default, PartialEq, Eq, JsonSchema)]

@@ -80,7 +80,7 @@ impl<'w> Names<'w> {
     fn rig_named(&self, name: &str, place: Place, found: &mut Found) -> Option<RigId> {
         let id = self.find_rig(name);
         if id.is_none() && !found.spoilt(place) {
-            found.unknown("rig", name, place, self.rigs.iter().map(|rig| rig.name));
+            found.unknown("there is no rig", name, place, self.rigs.iter().map(|rig| rig.name));
         }
         id
     }
@@ -114,7 +114,7 @@ impl<'w> Names<'w> {
             return Some(AxisId::new(rig.first_axis + index));
         }
         if !rig.torn && !found.spoilt(place) {
-            found.unknown(&format!("axis of {}", rig.name), axis, place, rig.axes.iter().copied());
+            found.unknown(&format!("{} has no axis", rig.name), axis, place, rig.axes.iter().copied());
         }
         None
     }
@@ -127,7 +127,7 @@ impl<'w> Names<'w> {
         }
         if !found.spoilt(name.place) {
             let axes: Vec<String> = self.axis_names().collect();
-            found.unknown("axis", &name.value.0, name.place, axes.iter().map(String::as_str));
+            found.unknown("expected `rig.axis`, found", &name.value.0, name.place, axes.iter().map(String::as_str));
         }
         None
     }
@@ -144,7 +144,7 @@ impl<'w> Names<'w> {
         }
         if !rig.torn && !found.spoilt(place) {
             let marks = rig.marks.iter().map(|(mark, _)| mark.as_str());
-            found.unknown(&format!("mark of {}", rig.name), name, place, marks);
+            found.unknown(&format!("{} has no mark", rig.name), name, place, marks);
         }
         None
     }
@@ -152,7 +152,7 @@ impl<'w> Names<'w> {
     pub fn input(&self, name: &str, place: Place, found: &mut Found) -> Option<InputId> {
         let id = self.inputs.iter().position(|input| *input == name).map(InputId::new);
         if id.is_none() && !self.show_torn && !found.spoilt(place) {
-            found.unknown("input", name, place, self.inputs.iter().copied());
+            found.unknown("there is no input", name, place, self.inputs.iter().copied());
         }
         id
     }
@@ -164,7 +164,7 @@ impl<'w> Names<'w> {
         }
         if !self.cues_torn {
             let cues: Vec<String> = self.cues.iter().map(ToString::to_string).collect();
-            found.unknown("cue", &wanted.to_string(), number.place, cues.iter().map(String::as_str));
+            found.unknown("there is no cue", &wanted.to_string(), number.place, cues.iter().map(String::as_str));
         }
         None
     }

@@ -6,7 +6,9 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use super::condition::Condition;
 use super::ranges::{Position, Seconds, Stretch};
-use crate::show::decode::{At, AtLeastOne, Decode, Found, Later, Map, Node, Text, Title, choice, record, words};
+use crate::show::decode::{
+    At, AtLeastOne, Decode, Found, Later, Map, Node, Text, Title, choice, describe, record, words,
+};
 use crate::show::finding::{Code, Finding};
 use crate::show::model::{CueNumber, CueState, OnLinkLoss};
 
@@ -169,7 +171,7 @@ impl Decode for Number {
 
     fn decode(node: Node<'_>, found: &mut Found) -> Self {
         let Some(text) = node.value.as_str() else {
-            let message = format!("`{}`: expected {}, found no text", node.key, Self::expected());
+            let message = format!("`{}`: expected {}, found {}", node.key, Self::expected(), describe(node.value));
             found.push(Finding::new(Code::BadValue, message).at(node.place).fix("put the number in quotes"));
             return Number(None);
         };
@@ -179,7 +181,8 @@ impl Decode for Number {
                 let head: String = text.chars().take(40).collect();
                 let expected = Self::expected();
                 let message = format!("`{}`: expected {expected}, found {head:?}: {why}", node.key);
-                found.push(Finding::new(Code::BadValue, message).at(node.place));
+                let fix = "write digits with dots between them";
+                found.push(Finding::new(Code::BadValue, message).at(node.place).fix(fix));
                 Number(None)
             }
         }

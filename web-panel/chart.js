@@ -26,6 +26,8 @@ export class Chart {
     this.ghostOf = "";
     this.hash = null;
     this.stale = true;
+    /** Where the zones' names stand: the rigs' names, which move, give way to them. */
+    this.zoneNames = [];
     const watch = new ResizeObserver(() => this.measure());
     watch.observe(this.plan.host);
     watch.observe(this.elevation.host);
@@ -80,6 +82,7 @@ export class Chart {
   redraw(script) {
     this.stale = false;
     this.plan.backdrop.replaceChildren(...planBackdrop(this.view, script.zones));
+    this.zoneNames = [...this.plan.backdrop.querySelectorAll(".zone-name")].map(placeOfText);
     this.elevation.backdrop.replaceChildren(...elevationBackdrop(this.view));
     this.plan.ghost.replaceChildren(...(this.ghost?.draw("plan", this.view.placePlan) ?? []));
     this.elevation.ghost.replaceChildren(...(this.ghost?.draw("elevation", this.view.placeElevation) ?? []));
@@ -125,7 +128,7 @@ export class Chart {
 
   /** Each name over its rig's middle, moved down a line where another name already stands. */
   placeLabels(bodies) {
-    const taken = [];
+    const taken = [...this.zoneNames];
     const { width, height } = this.view.plan;
     for (const name of [...bodies.keys()].sort()) {
       const label = this.rigs.get(name).label;
@@ -171,6 +174,12 @@ function sheet(host, title) {
   );
   host.append(parts.root);
   return parts;
+}
+
+/** The middle of a text that begins at its x, px. */
+function placeOfText(text) {
+  const half = (text.textContent.length * LETTER_PX) / 2;
+  return { x: Number(text.getAttribute("x")) + half, y: Number(text.getAttribute("y")), half };
 }
 
 function outlinesOf(stage) {

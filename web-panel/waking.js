@@ -6,11 +6,20 @@ const GRACE_MS = 800;
 
 export function bindWaking(model) {
   let timer = null;
+  let title = null;
+  const sleep = () => {
+    model.link.sleep();
+    // The title is all that can be seen of a hidden page.
+    title ??= document.title;
+    document.title = `ASLEEP · ${title}`;
+  };
   const follow = () => {
     clearTimeout(timer);
     if (document.visibilityState === "hidden") {
-      timer = setTimeout(() => model.link.sleep(), GRACE_MS);
+      timer = setTimeout(sleep, GRACE_MS);
     } else {
+      if (title !== null) document.title = title;
+      title = null;
       model.link.wake();
       keepScreenOn();
     }

@@ -29,6 +29,13 @@ export async function arm(page) {
   await says(page, "#arm-open", /^Armed/);
 }
 
+export async function disarm(page) {
+  if (/^Disarmed/.test(await page.textContent("#arm-open"))) return;
+  await page.click("#arm-open");
+  await page.click("#arm-do");
+  await says(page, "#arm-open", /^Disarmed/);
+}
+
 export async function standBy(page, cue) {
   const row = page.locator(`#order-list [data-cue="${cue}"]`);
   await row.locator(".cue-choose").click();
@@ -53,6 +60,17 @@ export async function press(page, selector) {
   await page.mouse.move(...(await middle(page, selector)));
   await page.mouse.down();
   return () => page.mouse.up();
+}
+
+/** Presses GO as a person would: again, if the panel says that a busy machine brought the press late. */
+export async function pressGo(page) {
+  for (let attempt = 0; attempt < 4; attempt += 1) {
+    const release = await press(page, "#go");
+    await page.waitForTimeout(150);
+    if (!/late|old/.test(await page.textContent("#go-reasons"))) return release;
+    await release();
+  }
+  throw new Error("Four presses of GO in a row came late.");
 }
 
 /** Where a rig stands on the chart: the middle of its outline, px. */

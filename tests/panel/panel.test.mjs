@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { openBrowser, shot } from "./browser.mjs";
 import { daemonUnderTest } from "./daemon.mjs";
-import { arm, distance, moved, open, place, press, ready, says } from "./hands.mjs";
+import { arm, disarm, distance, moved, open, place, press, pressGo, ready, says } from "./hands.mjs";
 
 let daemon;
 let browser;
@@ -44,7 +44,7 @@ test("the panel says at once that the rigs are simulated and that clearance is n
 });
 
 test("arming takes two presses", async () => {
-  await says(page, "#arm-open", /^Disarmed/);
+  await disarm(page);
   await page.click("#arm-open");
   await page.waitForTimeout(300);
   assert.match(await page.textContent("#arm-open"), /^Disarmed/);
@@ -73,7 +73,7 @@ test("the space bar does nothing, wherever the focus is", async () => {
 
 test("GO acts on the press, and the rig moves on the stage", async () => {
   const from = await place(page, rig);
-  const release = await press(page, "#go");
+  const release = await pressGo(page);
   await says(page, "#order-list [data-cue='1'] .cue-state", /running/);
   await release();
   await moved(page, rig, from);
@@ -137,6 +137,7 @@ test("the panel comes back by itself, and starts nothing", async () => {
   assert.equal(await page.isVisible("#stopped"), false, "a stop that was never delivered came late");
   await arm(page);
   await shot(page, "e2e-back");
+  await disarm(page);
 });
 
 test("the page asks nobody but the daemon and breaks no rule of its policy", () => {

@@ -1,16 +1,25 @@
-// One line a test: "ok NAME" or "FAIL NAME" and why. The exit code is node's own.
+// One line a test, "ok NAME" or "FAIL NAME" and why, and the sums at the end. The exit code is node's own.
 
 export default async function* plain(source) {
+  const sums = { pass: 0, fail: 0, skipped: 0 };
   for await (const { type, data } of source) {
-    if (type === "test:pass" && isTest(data)) yield `${data.skip !== undefined ? "skipped" : "ok"} ${data.name}\n`;
-    if (type === "test:fail" && isTest(data)) yield `FAIL ${data.name}\n${explain(data.details.error)}\n`;
+    if (type === "test:pass" && !isWrapper(data)) {
+      const skipped = data.skip !== undefined;
+      sums[skipped ? "skipped" : "pass"] += 1;
+      yield `${skipped ? "skipped" : "ok"} ${data.name}\n`;
+    }
+    if (type === "test:fail" && !isWrapper(data)) {
+      sums.fail += 1;
+      yield `FAIL ${data.name}\n${explain(data.details.error)}\n`;
+    }
     if (type === "test:stderr") yield data.message;
   }
+  yield `# pass ${sums.pass}\n# fail ${sums.fail}\n# skipped ${sums.skipped}\n`;
 }
 
-/** A file is reported as a test of its own too; only the tests in it count. */
-function isTest(data) {
-  return !/\.mjs$/.test(data.name);
+/** A file is reported as a test of its own too; it counts only if it failed by itself, outside its tests. */
+function isWrapper(data) {
+  return /\.mjs$/.test(data.name) && data.details.error?.failureType !== "testCodeFailure";
 }
 
 function explain(error) {

@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { after, afterEach, before, beforeEach, test } from "node:test";
 import { openBrowser, SIZES } from "./browser.mjs";
-import { arm, middle, open, press, ready, says, standBy } from "./hands.mjs";
+import { arm, middle, open, press, pressGo, ready, says, standBy } from "./hands.mjs";
 import { Mock } from "./mock.mjs";
 
 let browser;
@@ -135,7 +135,7 @@ test("reset lists why it was refused", async () => {
 
 test("return runs only while its button is held", async () => {
   await ready(page, "1");
-  await (await press(page, "#go"))();
+  await (await pressGo(page))();
   await page.waitForTimeout(1500);
   await page.click("#hold");
   await says(page, "#running-list [data-cue='1'] .cue-state", /holding/);
@@ -152,7 +152,7 @@ test("return runs only while its button is held", async () => {
 
 test("return ends when the window loses the focus", async () => {
   await ready(page, "1");
-  await (await press(page, "#go"))();
+  await (await pressGo(page))();
   await page.waitForTimeout(1200);
   await page.click("#hold");
   await says(page, "#running-list [data-cue='1'] .running-left", /at rest/);
@@ -248,6 +248,40 @@ test("a panel that comes back asks for nothing but the picture", async () => {
   await page.waitForTimeout(600);
   assert.deepEqual(mock.calls, []);
   assert.deepEqual(mock.stops, []);
+});
+
+test("a hidden panel lets its lease go, says so, and comes back when it is seen", async () => {
+  const turn = (state) =>
+    page.evaluate((now) => {
+      Object.defineProperty(document, "visibilityState", { configurable: true, get: () => now });
+      document.dispatchEvent(new Event("visibilitychange"));
+    }, state);
+  const title = await page.title();
+  await turn("hidden");
+  await page.waitForFunction(() => document.title.startsWith("ASLEEP"));
+  await says(page, "#lost-text", /let its lease go/);
+  assert.equal(mock.clients.size, 0);
+  await turn("visible");
+  await page.waitForSelector("#lost", { state: "hidden" });
+  assert.equal(await page.title(), title);
+});
+
+test("hold acts on the press, and resume on the release", async () => {
+  await ready(page, "1");
+  await (await pressGo(page))();
+  await says(page, "#order-list [data-cue='1'] .cue-state", /running/);
+  const holding = await press(page, "#hold");
+  await says(page, "#hold", /Resume all/);
+  await holding();
+  await page.waitForTimeout(300);
+  assert.equal(calls("resume").length, 0);
+  const resuming = await press(page, "#hold");
+  await page.waitForTimeout(200);
+  assert.equal(calls("resume").length, 0);
+  await resuming();
+  await says(page, "#order-list [data-cue='1'] .cue-state", /running/);
+  assert.equal(calls("hold").length, 1);
+  assert.equal(calls("resume").length, 1);
 });
 
 test("another show on the same address is read anew", async () => {

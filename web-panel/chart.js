@@ -4,15 +4,10 @@
 import { byId, flag, put, say, show, svg } from "./dom.js";
 import { elevationBackdrop, planBackdrop } from "./backdrop.js";
 import { Ghost } from "./ghost.js";
+import { placeOfText, setNames } from "./labels.js";
 import { ELEVATION, extent, outline, pathOf, PLAN } from "./outline.js";
 import { View } from "./view.js";
 import { list } from "./words.js";
-
-/** Of the names, as chart.css sets them. */
-const LINE_PX = 15;
-const LETTER_PX = 7.5;
-/** A name does not fit into a smaller body: it stands below. */
-const ROOMY_PX = 26;
 
 export class Chart {
   constructor(model) {
@@ -126,23 +121,17 @@ export class Chart {
     this.rigs.delete(name);
   }
 
-  /** Each name over its rig's middle, moved down a line where another name already stands. */
   placeLabels(bodies) {
-    const taken = [...this.zoneNames];
-    const { width, height } = this.view.plan;
-    for (const name of [...bodies.keys()].sort()) {
-      const label = this.rigs.get(name).label;
+    const names = [...bodies.keys()].sort().map((name) => {
+      const drawn = this.rigs.get(name);
       const box = extent(bodies.get(name).plan);
-      const half = (label.textContent.length * LETTER_PX) / 2;
-      const [mx, my] = this.view.placePlan([(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2]);
-      const x = Math.min(width - half - 2, Math.max(half + 2, mx));
-      const tall = (box.y1 - box.y0) * this.view.scale;
-      let y = tall > ROOMY_PX ? my + 4 : my + tall / 2 + LINE_PX;
-      while (taken.some((other) => Math.abs(other.x - x) < other.half + half && Math.abs(other.y - y) < LINE_PX)) y += LINE_PX;
-      y = Math.min(height - 4, y);
-      taken.push({ x, y, half });
-      put(label, "x", x.toFixed(0));
-      put(label, "y", y.toFixed(0));
+      const [left, top] = this.view.placePlan([box.x0, box.y1]);
+      const [right, bottom] = this.view.placePlan([box.x1, box.y0]);
+      return { drawn, text: drawn.label.textContent, body: { left, top, right, bottom } };
+    });
+    for (const { drawn, x, y } of setNames(names, this.zoneNames, this.view.plan)) {
+      put(drawn.label, "x", x.toFixed(0));
+      put(drawn.label, "y", y.toFixed(0));
     }
   }
 
@@ -174,12 +163,6 @@ function sheet(host, title) {
   );
   host.append(parts.root);
   return parts;
-}
-
-/** The middle of a text that begins at its x, px. */
-function placeOfText(text) {
-  const half = (text.textContent.length * LETTER_PX) / 2;
-  return { x: Number(text.getAttribute("x")) + half, y: Number(text.getAttribute("y")), half };
 }
 
 function outlinesOf(stage) {

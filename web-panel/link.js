@@ -12,6 +12,7 @@ const CONNECT_MS = 2000;
 const ANSWER_MS = 3000;
 /** Without a status for so long a socket that claims to be open is given up. */
 const DEAF_MS = 2500;
+const STALLED_MS = 400;
 const BACK_OFF_MS = [200, 400, 800, 1500, 2000];
 const SUBSCRIPTION = { hz: 20, lease: 1.0, stage: true };
 /** Requests that may move something carry the time they were sent; the daemon refuses the old ones. */
@@ -27,6 +28,8 @@ export class Link {
     this.nextId = 1;
     this.attempt = 0;
     this.lastHeard = 0;
+    /** When nothing was seen waiting in the socket for the last time. */
+    this.clearAt = 0;
     this.timers = [];
     /** Whether the present socket was ever open. */
     this.up = false;
@@ -66,6 +69,7 @@ export class Link {
     this.state = "open";
     this.up = true;
     this.lastHeard = performance.now();
+    this.clearAt = this.lastHeard;
     this.renew();
     this.timers.push(setInterval(() => this.renew(), RENEW_MS));
     this.heard.opened();
@@ -91,6 +95,7 @@ export class Link {
 
   take(message) {
     if (message.method === "status") {
+      this.look();
       this.lastHeard = performance.now();
       this.attempt = 0;
       this.heard.status(message.params);
@@ -107,8 +112,7 @@ export class Link {
    */
   call(method, params = {}) {
     if (this.state !== "open") return Promise.resolve(notSent("The link is lost: nothing was sent."));
-    // Bytes that still wait here would arrive late; a late GO is worse than none.
-    if (method !== "stop" && this.socket.bufferedAmount > 0) {
+    if (method !== "stop" && this.stalled()) {
       return Promise.resolve(notSent("The link is stalled: nothing was sent."));
     }
     const id = this.nextId++;
@@ -118,6 +122,16 @@ export class Link {
       this.pending.set(id, { resolve, timer });
       this.write(method, body, id);
     });
+  }
+
+  /** Bytes that wait here arrive late, and a late GO is worse than none. For a moment every write waits. */
+  stalled() {
+    this.look();
+    return performance.now() - this.clearAt > STALLED_MS;
+  }
+
+  look() {
+    if (this.socket.bufferedAmount === 0) this.clearAt = performance.now();
   }
 
   settle(id, answer) {

@@ -33,6 +33,7 @@ pub const ASSETS: &[Asset] = assets! {
     "hold_to_run.js"
     "index.html"
     "keys.js"
+    "labels.js"
     "link.js"
     "log.js"
     "masthead.css"

@@ -40,7 +40,10 @@ export async function standBy(page, cue) {
   const row = page.locator(`#order-list [data-cue="${cue}"]`);
   await row.locator(".cue-choose").click();
   await row.locator(".cue-detail button").click();
-  await says(page, "#standby-number", new RegExp(`^${cue}$`));
+  await says(page, "#standby-number", new RegExp(`^${cue}$`)).catch(async (error) => {
+    const refused = await row.locator(".reasons").textContent();
+    throw new Error(`Cue ${cue} did not come on standby: ${refused || "no refusal"}`, { cause: error });
+  });
 }
 
 /** Puts the cue on standby and waits until a GO is possible and has stood long enough to be read. */

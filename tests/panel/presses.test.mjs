@@ -97,6 +97,15 @@ test("GO waits until a new standby can have been read", async () => {
   assert.equal(calls("go").length, 0);
 });
 
+test("GO is not sent into a stalled link", async () => {
+  await ready(page, "1");
+  await page.evaluate(() => Object.defineProperty(WebSocket.prototype, "bufferedAmount", { configurable: true, get: () => 64 }));
+  await page.waitForTimeout(600);
+  await (await press(page, "#go"))();
+  await says(page, "#go-reasons", /stalled: nothing was sent/);
+  assert.equal(calls("go").length, 0);
+});
+
 test("every reason of a standby that is not ready is shown, and GO is closed", async () => {
   await standBy(page, "9");
   await says(page, "#standby-ready", /NOT READY, 2 reasons/);

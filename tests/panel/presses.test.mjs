@@ -58,6 +58,22 @@ test("the Enter key and a click without a press fire nothing", async () => {
   assert.equal(calls("go").length, 0);
 });
 
+test("the space bar neither presses nor scrolls", async () => {
+  await page.setViewportSize({ width: 1180, height: 620 });
+  await ready(page, "1");
+  const list = page.locator("#order-list");
+  const before = await list.evaluate((node) => node.scrollTop);
+  assert.ok(await list.evaluate((node) => node.scrollHeight > node.clientHeight + 50));
+  for (const focus of ["#order-list", "#go", "#hold", "#stop", "#master-open"]) {
+    await page.locator(focus).evaluate((node) => node.focus());
+    await page.keyboard.press("Space");
+  }
+  await page.waitForTimeout(400);
+  assert.equal(await list.evaluate((node) => node.scrollTop), before);
+  assert.equal(await page.isVisible("#master-strip"), false);
+  assert.deepEqual(mock.calls.filter((call) => call.method !== "standby"), []);
+});
+
 test("GO refuses while something else lies on the glass, and says so", async () => {
   await ready(page, "1");
   const session = await browser.context.newCDPSession(page);

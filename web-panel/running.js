@@ -88,7 +88,7 @@ export class Running {
     setGlyph(row.glyph, entry.state);
     say(row.state, entry.state);
     say(row.left, leftOf(entry));
-    say(row.rate, Number.isFinite(entry.rate) && entry.state !== "waiting" ? `× ${number(entry.rate, 2)}` : "");
+    say(row.rate, paceOf(entry));
     show(row.bar.parentNode, entry.duration > 0);
     row.bar.style.width = `${(100 * gone(entry)).toFixed(1)}%`;
     const running = entry.state === "running";
@@ -117,8 +117,15 @@ function entriesOf(status) {
 
 function leftOf(entry) {
   if (entry.state === "stopped") return "on its way";
-  if (!Number.isFinite(entry.left)) return entry.state === "waiting" ? "waits" : "at rest";
+  if (!Number.isFinite(entry.left)) return entry.state === "waiting" ? "waits" : "";
   return entry.state === "waiting" ? `in ${seconds(entry.left)}` : `${seconds(entry.left)} left`;
+}
+
+/** At rest has to be seen: only from there can a cue be taken back. */
+function paceOf(entry) {
+  if (entry.state === "waiting" || !Number.isFinite(entry.rate)) return "";
+  const still = entry.rate === 0 && entry.state !== "running";
+  return still ? "at rest" : `× ${number(entry.rate, 2)}`;
 }
 
 function gone(entry) {

@@ -101,6 +101,27 @@ test("reset clears the latch and starts nothing", async () => {
   assert.deepEqual(await setpoints(), rest);
 });
 
+test("the stopped cue is carried on by a fresh GO, held, and taken back only while its button is held", async () => {
+  await ready(page, "1");
+  const start = await place(page, rig);
+  await (await pressGo(page))();
+  const row = "#running-list [data-cue='1']";
+  await says(page, `${row} .cue-state`, /running/);
+  await moved(page, rig, start, 12);
+  await (await press(page, "#hold"))();
+  await says(page, `${row} .running-rate`, /at rest/);
+  const held = await place(page, rig);
+  const release = await press(page, `${row} .hold-to-run`);
+  await says(page, `${row} .cue-state`, /returning/);
+  await moved(page, rig, held);
+  await shot(page, "e2e-returning");
+  await release();
+  await says(page, `${row} .running-rate`, /at rest/);
+  const rest = await setpoints();
+  await page.waitForTimeout(700);
+  assert.deepEqual(await setpoints(), rest);
+});
+
 test("Escape stops", async () => {
   await page.keyboard.press("Escape");
   await page.waitForSelector("#stopped", { state: "visible" });

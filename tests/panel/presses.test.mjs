@@ -164,7 +164,7 @@ test("return runs only while its button is held", async () => {
   await page.waitForTimeout(1500);
   await page.click("#hold");
   await says(page, "#running-list [data-cue='1'] .cue-state", /holding/);
-  await says(page, "#running-list [data-cue='1'] .running-left", /at rest/);
+  await says(page, "#running-list [data-cue='1'] .running-rate", /at rest/);
   const release = await press(page, "#running-list [data-cue='1'] .hold-to-run");
   await page.waitForTimeout(900);
   const held = calls("return").length;
@@ -180,7 +180,7 @@ test("return ends when the window loses the focus", async () => {
   await (await pressGo(page))();
   await page.waitForTimeout(1200);
   await page.click("#hold");
-  await says(page, "#running-list [data-cue='1'] .running-left", /at rest/);
+  await says(page, "#running-list [data-cue='1'] .running-rate", /at rest/);
   const release = await press(page, "#running-list [data-cue='1'] .hold-to-run");
   await page.waitForTimeout(300);
   await page.evaluate(() => dispatchEvent(new Event("blur")));

@@ -36,7 +36,7 @@ impl Bench {
         let (drivers, faults) = open(&show, 11);
         let status = Status::at_rest(&show);
         let mut bench = Bench { cycle: Cycle::new(&show, engine, drivers), show, faults, status, asked: 0 };
-        bench.run(0.1);
+        bench.run(0.5);
         bench.accepted(Verb::Arm);
         bench.run(0.2);
         bench

@@ -25,28 +25,33 @@ impl Ramp {
     /// zero. The units are those of the speed, per s and s². An acceleration above its limit is first brought to
     /// it.
     pub fn new(speed: f64, acceleration: f64, to_speed: f64, limit: f64, jerk: f64) -> Ramp {
+        Ramp::skewed(speed, acceleration, to_speed, limit, jerk, jerk)
+    }
+
+    /// Like [`Ramp::new`], with one jerk for the first phase and another for the last.
+    pub fn skewed(speed: f64, acceleration: f64, to_speed: f64, limit: f64, onset: f64, release: f64) -> Ramp {
         // Where the speed would end if the acceleration were taken away at once decides the direction.
-        let untouched = speed + acceleration * acceleration.abs() / (2.0 * jerk);
+        let untouched = speed + acceleration * acceleration.abs() / (2.0 * release);
         let way = if to_speed >= untouched { 1.0 } else { -1.0 };
         let rise = way * (to_speed - speed);
         let begin = way * acceleration;
-        let triangle = (jerk * rise + begin * begin / 2.0).max(0.0).sqrt().max(begin).max(0.0);
-        let phases = if triangle <= limit {
+        // The peak of a change without a steady phase: rise = (peak² - begin²) / 2 onset + peak² / 2 release.
+        let square = (2.0 * rise * onset + begin * begin) * release / (onset + release);
+        let peak = square.max(0.0).sqrt().max(begin).max(0.0);
+        let phases = if peak <= limit {
             [
-                Phase { time: (triangle - begin) / jerk, jerk },
+                Phase { time: (peak - begin) / onset, jerk: onset },
                 Phase::default(),
-                Phase { time: triangle / jerk, jerk: -jerk },
+                Phase { time: peak / release, jerk: -release },
             ]
         } else {
-            // What the first and the last phase gain is `limit² / 2 jerk` each, less what the start brings or,
-            // begun above the limit, more.
-            let toward = if begin > limit { -jerk } else { jerk };
+            let toward = if begin > limit { -onset } else { onset };
             let first = (limit - begin) / toward;
-            let gained = (begin + limit) / 2.0 * first + limit * limit / (2.0 * jerk);
+            let gained = (begin + limit) / 2.0 * first + limit * limit / (2.0 * release);
             [
                 Phase { time: first, jerk: toward },
                 Phase { time: ((rise - gained) / limit).max(0.0), jerk: 0.0 },
-                Phase { time: limit / jerk, jerk: -jerk },
+                Phase { time: limit / release, jerk: -release },
             ]
         };
         Ramp {

@@ -27,6 +27,7 @@ fn standstills(hall: &Hall) -> Vec<Event> {
 }
 
 /// Every state that a show can be in, by the way that leads there.
+#[expect(clippy::type_complexity, reason = "a name for it would say no more")]
 fn states() -> Vec<(&'static str, fn(&mut Hall))> {
     vec![
         ("armed", |_| {}),

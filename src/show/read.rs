@@ -1,6 +1,6 @@
 //! Reading a show folder: files, trees, written types, the show.
 
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use toml::de::{DeTable, DeValue};
@@ -76,7 +76,7 @@ fn parse<T: Decode>(text: &str, place: Place, torn: bool, found: &mut Found) -> 
 /// Leaves out what was found on a line that is not TOML: it says the same again, less clearly.
 fn drop_echoes(mut findings: Vec<Finding>, sources: &Sources) -> Vec<Finding> {
     let line = |place: Place| (place.file, sources.line_column(place).0);
-    let torn: HashSet<(u16, u32)> = findings
+    let torn: BTreeSet<(u16, u32)> = findings
         .iter()
         .filter(|finding| finding.code == Code::Syntax)
         .filter_map(|finding| finding.place.map(line))

@@ -1,12 +1,12 @@
 //! Every name of the show, and what it stands for.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use super::{Written, each};
+use crate::show::CueNumber;
 use crate::show::decode::{At, Found, Text, nearest};
 use crate::show::finding::{Code, Finding};
 use crate::show::id::{AxisId, CueId, InputId, RigId};
-use crate::show::model::CueNumber;
 use crate::show::source::Place;
 use crate::show::written::Number;
 
@@ -188,7 +188,7 @@ impl<'w> Names<'w> {
 
 /// Reports each name that was given before. Unreadable names are empty and were reported.
 fn once<'n>(what: &str, names: impl Iterator<Item = (&'n str, Place)>, found: &mut Found) {
-    let mut seen: HashMap<&str, Place> = HashMap::new();
+    let mut seen: BTreeMap<&str, Place> = BTreeMap::new();
     for (name, place) in names.filter(|(name, _)| !name.is_empty()) {
         match seen.get(name) {
             Some(&first) => found.duplicate(what, name, place, first),

@@ -10,7 +10,8 @@ use crate::show::decode::{
     At, AtLeastOne, Decode, Found, Later, Map, Node, Text, Title, choice, describe, record, words,
 };
 use crate::show::finding::{Code, Finding};
-use crate::show::model::{CueNumber, CueState, OnLinkLoss};
+use crate::show::model::{CueState, OnLinkLoss};
+use crate::show::number::CueNumber;
 
 record! {
     /// cues/*.toml: cues, in any number of files, ordered by their numbers.

@@ -66,7 +66,10 @@ impl Hall {
 
     pub fn open_with(show: Show, seed: u64) -> Hall {
         let show = Arc::new(show);
-        let plan = Arc::new(proof::prove(&show).plan);
+        let proof = proof::prove(&show);
+        let error = proof.findings.iter().find(|finding| finding.severity == show::Severity::Error);
+        assert_eq!(error, None, "a show with errors is not run");
+        let plan = Arc::new(proof.plan);
         let (drivers, faults) = rig::open(&show, seed);
         let engine = Engine::new(show.clone(), plan.clone());
         let cycle = Cycle::new(&show, engine, drivers);

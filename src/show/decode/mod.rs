@@ -22,7 +22,7 @@ pub use found::{Found, describe, nearest};
 pub use list::{AtLeastOne, Map};
 pub(crate) use number::numbers;
 pub use number::read_number;
-pub use record::Fields;
+pub use record::{Fields, keys_of};
 pub(crate) use record::{choice, key, record};
 pub(crate) use text::words;
 pub use text::{Name, Text, Title, one_of, read_word};

@@ -74,6 +74,17 @@ impl<'a> Fields<'a> {
     }
 }
 
+/// The keys of all kinds, each once.
+pub fn keys_of(kinds: &[&[&'static str]]) -> Vec<&'static str> {
+    let mut keys = Vec::new();
+    for key in kinds.iter().copied().flatten() {
+        if !keys.contains(key) {
+            keys.push(*key);
+        }
+    }
+    keys
+}
+
 /// The key of a field: its name, or what it is written as where that is a word of Rust.
 macro_rules! key {
     ($field:ident) => {
@@ -159,8 +170,7 @@ macro_rules! choice {
                 found: &mut $crate::show::decode::Found,
             ) -> Self {
                 const KINDS: &[&[&str]] = &[$(&[$($key),+]),*];
-                let mut known = KINDS.concat();
-                known.dedup();
+                let known = $crate::show::decode::keys_of(&[$(<$type>::KEYS),*]);
                 let Some(fields) = $crate::show::decode::Fields::open(node, $what, &known) else {
                     return found.wrong::<Self>(node);
                 };

@@ -27,6 +27,8 @@ impl Resolver<'_> {
             let finding = Finding::new(Code::BadValue, message).at(axis.travel.place);
             self.found.push(finding.fix("write the lower end first"));
         }
+        // Ends the wrong way round are no travel that anything could be outside of.
+        let travel = if low < high { [low, high] } else { [f64::NAN; 2] };
         let share = axis.share.map_or(1.0, |share| share.0);
         let run = Limits {
             speed: axis.speed.value.0 * share,
@@ -50,7 +52,7 @@ impl Resolver<'_> {
             name: axis.name.value.0.clone(),
             rig,
             unit,
-            travel: [low, high],
+            travel,
             start: axis.start.value.0,
             run,
             stop,
@@ -63,11 +65,9 @@ impl Resolver<'_> {
             bodies: self.shapes(&axis.bodies),
             place: written.place,
         };
-        if low < high {
-            let start = &axis.start;
-            self.require_in_travel("`start`", start.value.0, start.place, &resolved, None);
-            self.require_sane_pace(&format!("{rig_name}.{}", resolved.name), axis, &resolved);
-        }
+        let start = &axis.start;
+        self.require_in_travel("`start`", start.value.0, start.place, &resolved, None);
+        self.require_sane_pace(&format!("{rig_name}.{}", resolved.name), axis, &resolved);
         resolved
     }
 

@@ -10,6 +10,8 @@ use crate::show::id::{AxisId, CueId, InputId, RigId};
 use crate::show::source::Place;
 use crate::show::written::Number;
 
+/// Names by kind. Where one could not be read, or part of a file could not (`torn`), any other name of that kind may
+/// be the one, and an unknown name is not reported.
 #[derive(Debug)]
 pub struct Names<'w> {
     rigs: Vec<RigNames<'w>>,
@@ -41,7 +43,8 @@ impl<'w> Names<'w> {
             once("axes", axes.iter().map(|name| (name.value.0.as_str(), name.place)), found);
             let axes: Vec<&str> = axes.iter().map(|name| name.value.0.as_str()).collect();
             let count = axes.len();
-            rigs.push(RigNames { name: &rig.name, axes, first_axis, marks: Vec::new(), torn: rig.torn });
+            let torn = rig.torn || axes.contains(&"");
+            rigs.push(RigNames { name: &rig.name, axes, first_axis, marks: Vec::new(), torn });
             first_axis += count;
         }
         let inputs = || each(&written.show.inputs).map(|input| &input.value.name);
@@ -57,15 +60,18 @@ impl<'w> Names<'w> {
             cues.extend(number.value.0.as_ref().map(|value| (value.to_string(), value, number.place)));
         }
         once("cues", cues.iter().map(|(text, _, place)| (text.as_str(), *place)), found);
+        let numbered = cues.len();
         let mut cues: Vec<CueNumber> = cues.into_iter().map(|(_, number, _)| number.clone()).collect();
         cues.sort();
         cues.dedup();
+        let inputs: Vec<&str> = inputs().map(|name| name.value.0.as_str()).collect();
+        let all_cues: usize = written.cues.iter().map(|file| each(&file.cues).count()).sum();
         Names {
+            show_torn: written.show_torn || inputs.contains(&""),
+            cues_torn: written.cues_torn || numbered < all_cues,
             rigs,
-            inputs: inputs().map(|name| name.value.0.as_str()).collect(),
-            show_torn: written.show_torn,
+            inputs,
             cues,
-            cues_torn: written.cues_torn,
         }
     }
 

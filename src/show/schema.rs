@@ -37,6 +37,9 @@ fn without_null(schema: &mut Schema) {
             object.insert("type".into(), only);
         }
     }
+    if let Some(Value::Array(words)) = object.get_mut("enum") {
+        words.retain(|word| !word.is_null());
+    }
     if let Some(Value::Array(choices)) = object.get_mut("anyOf") {
         choices.retain(|choice| *choice != json!({ "type": "null" }));
         if let [Value::Object(only)] = choices.as_slice() {
@@ -44,5 +47,48 @@ fn without_null(schema: &mut Schema) {
             object.remove("anyOf");
             object.extend(only);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every object of the schema that describes a table with known keys.
+    fn tables(value: &Value) -> Vec<&Value> {
+        let inside: Vec<&Value> = match value {
+            Value::Object(object) => object.values().flat_map(tables).collect(),
+            Value::Array(items) => items.iter().flat_map(tables).collect(),
+            Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => Vec::new(),
+        };
+        let own = value.get("properties").is_some_and(Value::is_object).then_some(value);
+        own.into_iter().chain(inside).collect()
+    }
+
+    #[test]
+    fn every_table_refuses_unknown_keys_and_explains_the_known() {
+        let schema = schema();
+        let tables = tables(&schema);
+        assert!(tables.len() > 25);
+        for table in tables {
+            assert_eq!(table["additionalProperties"], false, "{table}");
+            for (key, meaning) in table["properties"].as_object().unwrap() {
+                assert!(meaning.get("description").is_some(), "{key} is not explained");
+            }
+        }
+    }
+
+    #[test]
+    fn required_is_what_the_reader_requires_and_null_is_nowhere() {
+        let schema = schema();
+        let required = |table: &str| schema["$defs"][table]["required"].clone();
+        assert_eq!(required("ShowFile"), json!(["show"]));
+        assert_eq!(required("Settings"), json!(["name", "margin", "react"]));
+        assert_eq!(required("RigFile"), json!(["kind", "at", "axis"]));
+        assert_eq!(required("Axis"), json!(["name", "unit", "travel", "start", "speed", "acceleration", "jerk"]));
+        assert_eq!(required("CueFile"), Value::Null);
+        assert_eq!(required("Cue"), json!(["number", "name", "move"]));
+        assert_eq!(required("Move"), json!(["rig"]));
+        assert!(!schema.to_string().contains("null"), "{schema:#}");
     }
 }

@@ -78,11 +78,15 @@ def test_a_bad_frame_is_counted(daemon, tcp, rubbish):
 
 def test_a_frame_without_end_takes_no_memory(daemon, tcp):
     before, held = daemon.rejected(), daemon.resident()
-    tcp.raw(END + b"a" * (32 << 20))
+    try:
+        tcp.raw(END + b"a" * (32 << 20))
+        tcp.raw(END)
+    except OSError:
+        pass  # It may have been cut off.
+    until("a counter rises", lambda: daemon.rejected() > before)
     assert daemon.resident() < held + 10
-    tcp.raw(END + slip(standby("1")))
-    assert tcp.until("/bellwire/answer")[2] == "accepted"
-    assert daemon.rejected() > before
+    with Tcp(daemon.osc) as other:
+        assert other.request("standby", "1") == "accepted"
 
 
 def test_a_watcher_over_tcp(daemon, tcp):

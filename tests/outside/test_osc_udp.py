@@ -6,6 +6,7 @@ import pytest
 from pythonosc.osc_bundle_builder import IMMEDIATELY, OscBundleBuilder
 from pythonosc.osc_message_builder import build_msg
 
+from road.daemon import Daemon
 from road.osc import Udp
 from road.waiting import until
 
@@ -103,6 +104,22 @@ def test_an_input_comes_as_any_of_its_types(daemon, udp):
         assert udp.request("input", "deck clear", value) == "accepted"
         until(f"{value!r} is {truth}", lambda: daemon.status()["inputs"]["deck clear"]["value"] is truth)
     assert "deck clear" in udp.request("input", "deck clera", True), "an unknown name brings the nearest known one"
+
+
+@pytest.mark.parametrize(("source", "believed"), [("127.0.0.1", True), ("10.0.0.7", False)])
+def test_an_input_is_believed_from_its_source_alone(bellwire, bench, source, believed):
+    show = bench / "show.toml"
+    show.write_text(show.read_text().replace('name = "hatch shut"', f'name = "hatch shut"\nsource = "{source}"'))
+    with Daemon(bellwire, bench) as daemon, Udp(daemon.osc) as udp:
+        before = daemon.rejected()
+        answer = udp.request("input", "hatch shut", True)
+        if believed:
+            assert answer == "accepted"
+            until("true", lambda: daemon.status()["inputs"]["hatch shut"]["value"] is True)
+        else:
+            assert source in answer
+            assert daemon.status()["inputs"]["hatch shut"]["value"] is None
+            assert daemon.rejected() > before
 
 
 def test_every_request_is_answered_once(daemon, udp):

@@ -1,0 +1,178 @@
+//! The cue book: every show of cues/ is clean, does what its README says and runs from top to bottom.
+
+mod hall;
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use bellwire::engine::{ClientId, Reason};
+use bellwire::proof::prove;
+use bellwire::show::{self, CueState, InputId, Severity};
+use bellwire::wire::words::Words;
+use hall::{Hall, folder, read};
+
+/// s; what a cue may take longer than its plan, for the tick in which it ends.
+const GRACE: f64 = 0.05;
+
+fn pages() -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder("cues")).unwrap().map(|entry| entry.unwrap().path());
+    let mut pages: Vec<PathBuf> = entries.collect();
+    pages.sort();
+    assert!(pages.len() >= 3, "{pages:?}");
+    pages
+}
+
+fn title(page: &Path) -> String {
+    page.file_name().unwrap().to_string_lossy().into_owned()
+}
+
+/// Every input of the show is told true again and again.
+fn let_sensors_speak(hall: &mut Hall) {
+    hall.sensors = (0..hall.show.inputs.len()).map(|index| (InputId::new(index), true)).collect();
+}
+
+#[test]
+fn every_page_is_clean() {
+    for page in pages() {
+        let reading = show::read(&page);
+        let proof = reading.show.as_ref().map(prove);
+        let proved = proof.iter().flat_map(|proof| &proof.findings);
+        let loud: Vec<_> =
+            reading.findings.iter().chain(proved).filter(|found| found.severity != Severity::Note).collect();
+        assert!(loud.is_empty(), "{}: {loud:#?}", title(&page));
+        assert!(!reading.show.unwrap().cues.is_empty(), "{}", title(&page));
+    }
+}
+
+#[test]
+fn every_page_runs_from_top_to_bottom_and_ends_where_it_was_planned_to() {
+    for page in pages() {
+        let mut hall = Hall::open(read(&page));
+        let_sensors_speak(&mut hall);
+        hall.arm();
+        run_to_the_last_cue(&mut hall);
+        let last = hall.plan.cues.last().unwrap();
+        for (axis, (stands, planned)) in hall.show.axes.iter().zip(hall.status.axes.iter().zip(&last.end)) {
+            // An axis that no cue moved stands where it was measured when the show was armed.
+            let off = (stands.setpoint - planned).abs();
+            assert!(off <= axis.tolerance, "{}: {} is off by {off}", title(&page), axis.name);
+        }
+    }
+}
+
+/// Fires every cue that starts on a GO; the others must come by themselves.
+fn run_to_the_last_cue(hall: &mut Hall) {
+    for id in hall.show.cue_ids() {
+        let (show, plan) = (hall.show.clone(), hall.plan.clone());
+        let (cue, planned) = (show.cue(id), plan.cue(id));
+        let number = cue.number.to_string();
+        let longest = match &cue.after {
+            None => {
+                hall.fire(&number);
+                planned.duration
+            }
+            // It may have begun already, or wait for as long as its wait is.
+            Some(show::After::Start { wait, .. } | show::After::End { wait, .. }) => wait + planned.duration,
+            Some(show::After::When(_)) => 60.0 + planned.duration,
+        };
+        hall.run_until(&number, CueState::Done, longest + GRACE);
+        for path in planned.moves.iter().flat_map(|step| &step.axes) {
+            let axis = show.axis_name(path.axis);
+            assert_eq!(hall.setpoint(&axis), path.to, "cue {number}: {axis}");
+        }
+    }
+}
+
+#[test]
+fn the_interlock_refuses_with_its_reason_and_gives_way_once_the_cellar_speaks() {
+    let mut hall = Hall::open(read(&folder("cues/interlock")));
+    hall.arm();
+    hall.fire("1");
+    hall.run_until("1", CueState::Done, 10.0);
+    hall.run(1.0);
+
+    let reasons = hall.standby("2");
+    assert!(matches!(*reasons, [Reason::Interlock { .. }]), "{reasons:?}");
+    let refusal = hall.go("2").expect_err("nobody has spoken for the lift");
+    let nobody = |_: ClientId| String::new();
+    let words = Words::new(&hall.show, &nobody).seeing(&hall.status);
+    assert_eq!(
+        words.refusal(&refusal),
+        ["interlock 'hatch open above the lift': input 'lift clear of people' is unknown (never heard)"]
+    );
+    assert!(!hall.setpoints_move());
+
+    let_sensors_speak(&mut hall);
+    hall.run(0.2);
+    hall.fire("2");
+    hall.run_until("2", CueState::Done, 15.0 + GRACE);
+    assert_eq!(hall.setpoint("riser.height"), 0.0);
+}
+
+#[test]
+fn the_interlock_stops_the_lift_when_the_cellar_falls_silent() {
+    let mut hall = Hall::open(read(&folder("cues/interlock")));
+    let_sensors_speak(&mut hall);
+    hall.arm();
+    hall.fire("1");
+    hall.run_until("1", CueState::Done, 10.0);
+    hall.fire("2");
+    hall.run(5.0);
+    hall.sensors.clear();
+    // The input is believed for its 1 s, then the lift brakes.
+    hall.run(1.0 + hall.plan.cue(hall.cue("2")).stop_time + GRACE);
+    assert!(hall.status.stopped.is_some());
+    assert_eq!(hall.state("2"), CueState::Stopped);
+    hall.run_to_standstill();
+}
+
+#[test]
+fn every_readme_names_commands_that_work() {
+    for page in pages() {
+        let readme = std::fs::read_to_string(page.join("README.md")).unwrap();
+        let commands: Vec<&str> =
+            readme.lines().filter_map(|line| line.strip_prefix("cargo run --release -- ")).collect();
+        let opens = format!("run cues/{}", title(&page));
+        assert!(commands.iter().any(|command| command.starts_with(&opens)), "{}: {commands:?}", title(&page));
+        for command in commands {
+            assert!(works(command), "{}: {command}", title(&page));
+        }
+    }
+}
+
+/// Whether the program takes the command: one for a running daemon finds none, but is understood.
+fn works(command: &str) -> bool {
+    let words = parted(command);
+    let program = || {
+        let mut program = Command::new(env!("CARGO_BIN_EXE_bellwire"));
+        program.current_dir(env!("CARGO_MANIFEST_DIR")).args(&words).stdout(Stdio::piped()).stderr(Stdio::null());
+        program
+    };
+    match words[0].as_str() {
+        "run" => becomes_ready(program().args(["--http", "127.0.0.1:0", "--osc", "127.0.0.1:0"])),
+        "check" | "plan" => program().status().unwrap().success(),
+        _ => program().args(["--to", "127.0.0.1:9"]).status().unwrap().code() == Some(3),
+    }
+}
+
+fn becomes_ready(program: &mut Command) -> bool {
+    let mut daemon = program.args(["--stop-port", "127.0.0.1:0"]).spawn().unwrap();
+    let said = BufReader::new(daemon.stdout.take().unwrap()).lines();
+    let ready = said.map_while(Result::ok).any(|line| line == "ready");
+    daemon.kill().unwrap();
+    daemon.wait().unwrap();
+    ready
+}
+
+/// The words of a line, as a shell takes them apart; double quotes are all that the cue book uses.
+fn parted(line: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    for (index, part) in line.split('"').enumerate() {
+        match index % 2 {
+            0 => words.extend(part.split_whitespace().map(str::to_owned)),
+            _ => words.push(part.to_owned()),
+        }
+    }
+    words
+}

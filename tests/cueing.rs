@@ -342,6 +342,26 @@ fn a_follow_of_a_condition_comes_when_it_turns_true() {
 }
 
 #[test]
+fn interlocks_are_looked_at_along_the_whole_path() {
+    let interlock = |otherwise: &str| {
+        format!(
+            "[[interlock]]\nname = \"east first\"\nguards = [\"west.travel\"]\ndirection = \"up\"\n\
+             needs = {{ axis = \"east.travel\", below = 1.0 }}\notherwise = \"{otherwise}\"\n"
+        )
+    };
+    let both = "move = [{ rig = \"east\", to = { travel = 2.0 }, time = 3.5 }, \
+                { rig = \"west\", to = { travel = 1.0 }, time = 3.0, delay = 2.5 }]";
+    for otherwise in ["refuse", "hold", "stop"] {
+        let mut hall = hall(&interlock(otherwise), &(cue("1", both) + &cue("2", &west(-1.0, 4.0))));
+        let reasons = hall.standby("1");
+        // True now, but not when west begins to move.
+        let [Reason::InterlockAlong { truth: Truth::False, time, .. }] = reasons[..] else { panic!("{reasons:?}") };
+        assert!((2.4..3.0).contains(&time), "{time}");
+        assert!(hall.go("1").is_err());
+    }
+}
+
+#[test]
 fn a_repeated_key_gets_the_first_answer_and_does_nothing() {
     let mut hall = hall("", &(cue("1", &east(1.0, 2.5)) + &cue("2", &west(1.0, 2.5))));
     standby_of(&mut hall, &["1", "2"], false);

@@ -4,6 +4,8 @@ mod follows;
 mod interlocks;
 mod plan;
 mod start_pose;
+#[cfg(test)]
+mod tests;
 mod timeline;
 
 pub use follows::meet;

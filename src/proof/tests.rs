@@ -1,0 +1,232 @@
+//! The cue list planned, on small shows.
+
+use super::*;
+use crate::show::{self, Severity};
+
+const CART: &str = r#"
+kind = "cart"
+at = [0.0, 0.0, 0.0]
+[[axis]]
+name = "travel"
+unit = "m"
+travel = [-2.0, 2.0]
+start = 0.5
+speed = 0.5
+acceleration = 0.5
+jerk = 1.0
+joint = { slide = "x", at = [0.0, 0.0, 0.0] }
+"#;
+
+const WHEEL: &str = r#"
+kind = "revolve"
+at = [0.0, 4.0, 0.0]
+[[axis]]
+name = "turn"
+unit = "deg"
+travel = [-10.0, 730.0]
+start = 0.0
+speed = 20.0
+acceleration = 20.0
+jerk = 40.0
+joint = { turn = "z", at = [0.0, 0.0, 0.0] }
+"#;
+
+const HEAD: &str = r#"
+kind = "head"
+at = [0.0, 0.0, 0.5]
+on = "cart.travel"
+[[axis]]
+name = "pan"
+unit = "deg"
+travel = [-90.0, 90.0]
+start = 0.0
+speed = 30.0
+acceleration = 40.0
+jerk = 120.0
+joint = { turn = "z", at = [0.0, 0.0, 0.0] }
+"#;
+
+fn show(more: &str, cues: &str) -> Show {
+    let folder = tempfile::tempdir().unwrap();
+    let head = format!("[show]\nname = \"Plans\"\nmargin = 0.1\nreact = 0.1\n{more}");
+    let files = [
+        ("show.toml", head.as_str()),
+        ("rigs/cart.toml", CART),
+        ("rigs/wheel.toml", WHEEL),
+        ("rigs/head.toml", HEAD),
+        ("cues/all.toml", cues),
+    ];
+    for (path, text) in files {
+        let path = folder.path().join(path);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, text).unwrap();
+    }
+    let reading = show::read(folder.path());
+    reading.show.unwrap_or_else(|| panic!("{:#?}", reading.findings))
+}
+
+fn cue(number: &str, rest: &str) -> String {
+    format!("[[cue]]\nnumber = \"{number}\"\nname = \"{number}\"\n{rest}\n")
+}
+
+fn cart(to: f64, rest: &str) -> String {
+    format!("move = [{{ rig = \"cart\", to = {{ travel = {to:?} }}{rest} }}]")
+}
+
+fn wheel(to: f64, rest: &str) -> String {
+    format!("move = [{{ rig = \"wheel\", to = {{ turn = {to:?} }}{rest} }}]")
+}
+
+fn codes(proof: &Proof) -> Vec<Code> {
+    proof.findings.iter().map(|finding| finding.code).collect()
+}
+
+fn only(proof: &Proof, code: Code) -> &Finding {
+    assert_eq!(codes(proof), [code], "{:#?}", proof.findings);
+    &proof.findings[0]
+}
+
+#[test]
+fn each_cue_starts_where_the_list_leaves_the_rigs() {
+    let cues = cue("1", &cart(1.5, ", time = 6.0"))
+        + &cue("2", &wheel(90.0, ", time = 9.0"))
+        + &cue("3", &cart(-0.25, ", by = true, time = 3.0"));
+    let show = show("", &cues);
+    let proof = prove(&show);
+    assert!(proof.findings.is_empty(), "{:#?}", proof.findings);
+    let at = |pose: &[f64]| {
+        ["cart.travel", "wheel.turn"]
+            .map(|name| pose[show.axis_ids().find(|&axis| show.axis_name(axis) == name).unwrap().index()])
+    };
+    let [one, two, three] = &proof.plan.cues[..] else { panic!() };
+    assert_eq!((at(&one.start), at(&one.end)), ([0.5, 0.0], [1.5, 0.0]));
+    assert_eq!((at(&two.start), at(&two.end)), ([1.5, 0.0], [1.5, 90.0]));
+    assert_eq!((at(&three.start), at(&three.end)), ([1.5, 90.0], [1.25, 90.0]));
+    let durations = proof.plan.cues.iter().map(|plan| plan.duration);
+    assert!(durations.zip([6.0, 9.0, 3.0]).all(|(found, written)| (found - written).abs() < 1e-9));
+}
+
+/// 2 m at 0.5, 0.5, 1 take 5.5 s (double-S, Biagiotti and Melchiorri, 2008, section 3.4).
+#[test]
+fn a_move_that_is_too_fast_is_told_the_least_time() {
+    let show = show("", &cue("1", &cart(-1.5, ", time = 5.4")));
+    let proof = prove(&show);
+    let finding = only(&proof, Code::TooFast);
+    assert!((finding.value.unwrap() - 5.5).abs() < 1e-6);
+    assert_eq!((finding.limit, &finding.axes[..]), (Some(5.4), &["cart.travel".to_owned()][..]));
+    assert_eq!(finding.fix.as_deref(), Some("write time = 5.5 or more"));
+}
+
+#[test]
+fn a_move_without_time_is_as_fast_as_it_can_be_and_noted() {
+    let show = show("", &cue("1", &cart(-1.5, "")));
+    let proof = prove(&show);
+    assert_eq!(only(&proof, Code::Untimed).severity, Severity::Note);
+    assert!((proof.plan.cues[0].duration - 5.5).abs() < 1e-6);
+}
+
+#[test]
+fn a_move_that_goes_nowhere_lasts_its_time_or_nothing() {
+    let show = show("", &(cue("1", &cart(0.5, ", time = 4.0")) + &cue("2", &cart(0.5, ""))));
+    let proof = prove(&show);
+    assert_eq!([proof.plan.cues[0].duration, proof.plan.cues[1].duration], [4.0, 0.0]);
+    assert_eq!(codes(&proof), []);
+}
+
+#[test]
+fn a_delay_moves_the_end_of_the_cue() {
+    let show = show("", &cue("1", &cart(1.0, ", time = 4.0, delay = 1.5")));
+    assert!((prove(&show).plan.cues[0].duration - 5.5).abs() < 1e-9);
+}
+
+#[test]
+fn a_change_that_leaves_travel_is_found() {
+    let show = show("", &cue("1", &cart(2.0, ", by = true, time = 9.0")));
+    let proof = prove(&show);
+    let finding = only(&proof, Code::Travel);
+    assert_eq!((finding.value, finding.limit), (Some(2.5), Some(2.0)));
+}
+
+#[test]
+fn two_moves_of_one_cue_may_not_own_one_axis() {
+    let twice = "move = [{ rig = \"cart\", to = { travel = 1.0 }, time = 5.0 }, \
+                 { rig = \"cart\", to = { travel = 0.0 }, time = 5.0, delay = 6.0 }]";
+    let show = show("", &cue("1", twice));
+    assert!(codes(&prove(&show)).contains(&Code::Ownership));
+}
+
+#[test]
+fn cues_that_must_overlap_may_not_own_one_axis() {
+    let after = "after = { cue = \"1\", from = \"start\", wait = 2.0 }\n";
+    let early = show(
+        "",
+        &(cue("1", &cart(1.5, ", time = 6.0")) + &cue("2", &(after.to_owned() + &cart(0.0, ", time = 6.0")))),
+    );
+    assert_eq!(only(&prove(&early), Code::Ownership).cues, ["1", "2"]);
+    let late = after.replace("2.0", "6.0");
+    let late = show("", &(cue("1", &cart(1.5, ", time = 6.0")) + &cue("2", &(late + &cart(0.0, ", time = 6.0")))));
+    assert_eq!(codes(&prove(&late)), []);
+}
+
+#[test]
+fn a_rig_and_what_rides_on_it_are_one_for_overlap() {
+    let pan = "after = { cue = \"1\", from = \"start\", wait = 1.0 }\n\
+               move = [{ rig = \"head\", to = { pan = 40.0 }, time = 4.0 }]";
+    let show = show("", &(cue("1", &cart(1.5, ", time = 6.0")) + &cue("2", pan)));
+    only(&prove(&show), Code::Ownership);
+}
+
+#[test]
+fn follows_in_a_circle_or_of_a_later_cue_are_found() {
+    let follow = |of: &str| format!("after = {{ cue = \"{of}\", from = \"end\", wait = 1.0 }}\n");
+    let circle = show(
+        "",
+        &(cue("1", &(follow("2") + &cart(1.5, ", time = 6.0")))
+            + &cue("2", &(follow("1") + &cart(0.0, ", time = 6.0")))),
+    );
+    assert!(codes(&prove(&circle)).iter().all(|&code| code == Code::Follow));
+    let later = show(
+        "",
+        &(cue("1", &(follow("2") + &cart(1.5, ", time = 6.0"))) + &cue("2", &wheel(90.0, ", time = 9.0"))),
+    );
+    assert_eq!(only(&prove(&later), Code::Follow).cues, ["1", "2"]);
+}
+
+const DEADLOCK: &str = r#"
+[[interlock]]
+name = "cart off the wheel"
+guards = ["wheel.turn"]
+needs = { axis = "cart.travel", below = 0.0 }
+otherwise = "stop"
+[[interlock]]
+name = "wheel at its mark"
+guards = ["cart.travel"]
+needs = { axis = "wheel.turn", within = [80.0, 100.0] }
+otherwise = "stop"
+"#;
+
+#[test]
+fn interlocks_that_wait_on_each_other_are_found_and_a_way_out_is_not_a_circle() {
+    let cues = cue("1", &cart(1.5, ", time = 6.0"));
+    let proof = prove(&show(DEADLOCK, &cues));
+    let finding = only(&proof, Code::InterlockCycle);
+    assert!(finding.message.contains("cart off the wheel") && finding.message.contains("wheel at its mark"));
+    // With one direction left free the wheel can always be brought to its mark.
+    let way_out =
+        DEADLOCK.replacen("guards = [\"wheel.turn\"]", "guards = [\"wheel.turn\"]\ndirection = \"up\"", 1);
+    assert_eq!(codes(&prove(&show(&way_out, &cues))), []);
+}
+
+#[test]
+fn a_condition_on_the_own_pose_is_held_against_the_list() {
+    let needs = "needs = { axis = \"wheel.turn\", within = [-0.1, 0.1], modulo = 360.0 }\n";
+    let cues = |end: f64| {
+        cue("23", &wheel(end, ", time = 40.0"))
+            + &cue("27", &(needs.to_owned() + &wheel(-180.0, ", by = true, time = 30.0")))
+    };
+    let proof = prove(&show("", &cues(358.6)));
+    let finding = only(&proof, Code::StartPose);
+    // The short way round.
+    assert!((finding.value.unwrap() + 1.4).abs() < 1e-9, "{finding:?}");
+    assert_eq!(codes(&prove(&show("", &cues(360.0)))), []);
+}

@@ -76,7 +76,7 @@ impl Engine {
     }
 
     fn axis_breach(&self, id: AxisId, axis: &Axis, before: &Setpoint, now: &Setpoint) -> Option<Breach> {
-        let limits = match self.strictest_regime {
+        let limits = match self.widest_regime {
             Regime::Running => axis.run,
             Regime::Stopping => axis.stop,
         };

@@ -1,12 +1,13 @@
 //! The state of the engine written out for eyes.
 
 use super::event::EventKind;
+use super::fault::Fault;
 use super::fire::Trigger;
 use super::readiness::Start;
 use super::reason::Owner;
 use super::status::{AxisState, AxisStatus, InputStatus, RigStatus, Running, Standby, Waiting};
 use super::tick::Engine;
-use crate::show::{AxisId, CueId, CueState, InputId};
+use crate::show::{AxisId, CueId, CueState, Driver, InputId};
 
 /// Ticks between two computations of the stop bound that is shown.
 const BOUND_TICKS: u64 = 25;
@@ -152,7 +153,7 @@ impl Engine {
             self.status.rigs[rig.index()] = RigStatus {
                 state: worst.unwrap_or(AxisState::Disabled),
                 owner: owner.unwrap_or(Owner::Nobody),
-                simulated: matches!(self.show.rig(rig).driver, crate::show::Driver::Sim(_)),
+                simulated: matches!(self.show.rig(rig).driver, Driver::Sim(_)),
                 age: self.world.rigs[rig.index()].age,
             };
         }
@@ -161,10 +162,10 @@ impl Engine {
     fn axis_state(&self, axis: AxisId) -> AxisState {
         let rig = self.show.axis(axis).rig;
         let faulty = self.faults.present.iter().any(|fault| match *fault {
-            super::fault::Fault::LinkLost(lost) | super::fault::Fault::Drive(lost) => lost == rig,
-            super::fault::Fault::NonFinite(at) | super::fault::Fault::Following(at) => at == axis,
-            super::fault::Fault::OverrunHold | super::fault::Fault::OverrunStop => false,
-            super::fault::Fault::Engine => true,
+            Fault::LinkLost(lost) | Fault::Drive(lost) => lost == rig,
+            Fault::NonFinite(at) | Fault::Following(at) => at == axis,
+            Fault::OverrunHold | Fault::OverrunStop => false,
+            Fault::Engine => true,
         });
         let moving = self.setpoints[axis.index()].speed != 0.0;
         if faulty {

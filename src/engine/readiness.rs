@@ -1,5 +1,6 @@
 //! Why a cue may not start now: every reason, or none. The same answer for the standby, the GO and a follow.
 
+use super::fault::Cause;
 use super::reason::{Owner, Reason, Refusal};
 use super::tick::Engine;
 use crate::proof::{CuePlan, meet};
@@ -64,7 +65,7 @@ impl Engine {
             refusal.push(Reason::NotArmed);
         }
         for &fault in &self.faults.present {
-            refusal.push(Reason::Cause(super::fault::Cause::Fault(fault)));
+            refusal.push(Reason::Cause(Cause::Fault(fault)));
         }
     }
 

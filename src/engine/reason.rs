@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fault::Cause;
 use super::request::{ClientId, Role};
-use crate::show::{AtomId, AxisId, CueId, InterlockId, Nanos, RigId, Truth};
+use crate::show::{AtomId, AxisId, CueId, CueState, InterlockId, Nanos, RigId, Truth};
 
 /// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
 pub const REASONS_MAX: usize = 12;
@@ -83,7 +83,7 @@ pub enum Reason {
     },
     CueRunning {
         cue: CueId,
-        state: crate::show::CueState,
+        state: CueState,
     },
     /// The cue waits for its own follow.
     CueWaiting {

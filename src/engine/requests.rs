@@ -1,13 +1,14 @@
 //! What each request does, after the questions that all of them must pass.
 
 use super::event::EventKind;
+use super::fault::Cause;
 use super::group::Along;
 use super::hold::Holder;
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
-use super::request::{Accepted, HELD_LEASE, Request, STANDBY_MAX, Verb};
+use super::request::{Accepted, ClientId, HELD_LEASE, Request, STANDBY_MAX, Verb};
 use super::tick::{Engine, HeldReturn};
-use crate::show::{CueId, InputId, Nanos};
+use crate::show::{CueId, CueState, InputId, Nanos, OnLinkLoss};
 
 /// A cue on standby.
 #[derive(Clone, Debug, PartialEq)]
@@ -94,8 +95,8 @@ impl Engine {
             let reasons = self.reasons_against(cue, start);
             let ready = reasons.is_empty();
             self.standby.push(StandbyCue { cue, start, reasons, was_ready: ready });
-            self.cues[cue.index()] = crate::show::CueState::Standby;
-            self.outbox.event(EventKind::Cue { cue, state: crate::show::CueState::Standby });
+            self.cues[cue.index()] = CueState::Standby;
+            self.outbox.event(EventKind::Cue { cue, state: CueState::Standby });
             self.outbox.event(EventKind::Standby { cue, ready });
         }
         let unready = self.standby.iter().find(|entry| !entry.reasons.is_empty());
@@ -241,7 +242,7 @@ impl Engine {
     }
 
     /// Nobody holds any longer.
-    fn start_return(&mut self, client: super::request::ClientId) {
+    fn start_return(&mut self, client: ClientId) {
         self.waits.clear();
         if self.group.members.is_empty() {
             self.take_up(Along::Back, Some(client));
@@ -273,7 +274,7 @@ impl Engine {
             refusal.push(Reason::Stopped);
         }
         for &fault in &self.faults.present {
-            refusal.push(Reason::Cause(super::fault::Cause::Fault(fault)));
+            refusal.push(Reason::Cause(Cause::Fault(fault)));
         }
         for axis in self.show.axis_ids() {
             let sense = &self.world.axes[axis.index()];
@@ -334,8 +335,8 @@ impl Engine {
             return Ok(Accepted::Done);
         }
         self.outbox.event(EventKind::ClientLost { client: request.client });
-        let holds = |fired_by: Option<super::request::ClientId>, cue: CueId| {
-            fired_by == Some(request.client) && self.show.cue(cue).on_link_loss == crate::show::OnLinkLoss::Hold
+        let holds = |fired_by: Option<ClientId>, cue: CueId| {
+            fired_by == Some(request.client) && self.show.cue(cue).on_link_loss == OnLinkLoss::Hold
         };
         let running = self.group.members.iter().any(|member| holds(member.fired_by, member.cue));
         let waiting = self.waits.iter().any(|wait| holds(wait.fired_by, wait.cue));

@@ -13,6 +13,7 @@ use super::invariants::Breach;
 use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
 use super::outbox::Outbox;
 use super::react::{Faults, Standstill};
+use super::reason::{Reason, Refusal};
 use super::repeats::Repeats;
 use super::request::{ClientId, STANDBY_MAX};
 use super::requests::StandbyCue;
@@ -21,7 +22,7 @@ use super::stop::StopLatch;
 use super::world::World;
 use crate::motion::Regime;
 use crate::proof::{Plan, meet};
-use crate::show::{CueId, CueState, Nanos, Show};
+use crate::show::{CueId, CueState, InterlockId, Nanos, Show};
 
 /// A return that runs while a hand keeps asking for it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -70,7 +71,7 @@ pub struct Engine {
     /// By `AxisId`: its setpoint was put where the axis stands in this tick.
     pub(super) replaced: Vec<bool>,
     /// The widest limits that applied in this tick or at its beginning.
-    pub(super) strictest_regime: Regime,
+    pub(super) widest_regime: Regime,
     pub(super) repeats: Repeats,
     pub(super) outbox: Outbox,
     pub(super) stop_bound: f64,
@@ -119,7 +120,7 @@ impl Engine {
             before: setpoints.clone(),
             setpoints,
             replaced: vec![false; show.axes.len()],
-            strictest_regime: Regime::Running,
+            widest_regime: Regime::Running,
             repeats: Repeats::new(),
             outbox: Outbox::new(show.cues.len() + show.inputs.len() + show.interlocks.len() + show.axes.len()),
             stop_bound: 0.0,
@@ -136,7 +137,7 @@ impl Engine {
         self.outbox.begin(self.tick);
         self.before.copy_from_slice(&self.setpoints);
         self.replaced.fill(false);
-        self.strictest_regime = self.group.regime();
+        self.widest_regime = self.group.regime();
 
         // 1. The stop, before anything else and whatever else came.
         for lane in self.latch.read(input.stop) {
@@ -197,13 +198,11 @@ impl Engine {
             let member = group.member(cue).or_else(|| group.parked_member(cue));
             (states[cue.index()], member.map(|member| member.time))
         };
-        let before = std::mem::take(&mut self.status.interlocks);
         self.world.judge(&self.show, self.tick, now);
-        self.status.interlocks = before;
-        for index in 0..self.world.interlocks.len() {
-            let truth = self.world.interlocks[index];
+        for (index, &truth) in self.world.interlocks.iter().enumerate() {
+            // The status still holds the tick before.
             if truth != self.status.interlocks[index] {
-                let interlock = crate::show::InterlockId::new(index);
+                let interlock = InterlockId::new(index);
                 self.outbox.event(EventKind::Interlock { interlock, truth });
             }
         }
@@ -215,7 +214,7 @@ impl Engine {
         {
             self.held_return = None;
             if self.group.returning && self.holds.add(Holder::Client(hand.client)) {
-                let reasons = super::reason::Refusal::default();
+                let reasons = Refusal::default();
                 self.outbox.event(EventKind::Held { by: Some(hand.client), reasons });
             }
         }
@@ -237,7 +236,7 @@ impl Engine {
         self.group.steer(&self.show, &self.plan, desired, self.tick);
         self.group.admit(&self.show, &self.plan);
         if self.group.regime() == Regime::Stopping {
-            self.strictest_regime = Regime::Stopping;
+            self.widest_regime = Regime::Stopping;
         }
         let way = self.group.advance(self.period.seconds());
         self.place_setpoints();
@@ -303,7 +302,7 @@ impl Engine {
             let reasons = self.reasons_against(cue, start);
             let entry = &mut self.standby[index];
             let ready = reasons.is_empty();
-            let drops = entry.was_ready && reasons.reasons.iter().any(super::reason::Reason::drops_standby);
+            let drops = entry.was_ready && reasons.reasons.iter().any(Reason::drops_standby);
             if ready != entry.reasons.is_empty() {
                 self.outbox.event(EventKind::Standby { cue, ready });
             }

@@ -1,7 +1,7 @@
 //! What is known of the rigs and the inputs in this tick: measured, with its age, and never assumed.
 
 use super::io::TickInput;
-use crate::show::{Atom, AtomId, Axis, AxisId, CueState, Input, InputId, Nanos, RigId, Show, Truth};
+use crate::show::{Atom, AtomId, Axis, AxisId, CueId, CueState, Input, InputId, Nanos, RigId, Show, Truth};
 
 /// Rest is judged from the means of two windows of this length, s, one after the other, so that noise does not hide
 /// motion, nor feign it.
@@ -146,7 +146,7 @@ impl World {
     }
 
     /// Judges every atom and interlock. `cue` gives a cue's state and its own time.
-    pub fn judge(&mut self, show: &Show, tick: u64, cue: impl Fn(crate::show::CueId) -> (CueState, Option<f64>)) {
+    pub fn judge(&mut self, show: &Show, tick: u64, cue: impl Fn(CueId) -> (CueState, Option<f64>)) {
         for index in 0..show.atoms.len() {
             self.atoms[index] = self.judge_atom(show, &show.atoms[index], tick, &cue);
         }
@@ -160,7 +160,7 @@ impl World {
         show: &Show,
         atom: &Atom,
         tick: u64,
-        cue_now: &impl Fn(crate::show::CueId) -> (CueState, Option<f64>),
+        cue_now: &impl Fn(CueId) -> (CueState, Option<f64>),
     ) -> Truth {
         match atom {
             Atom::Input(id) => self.input_truth(&show.inputs, *id, tick, show.settings.tick),

@@ -3,6 +3,7 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+use super::rounded;
 use crate::proof::{CuePlan, Proof};
 use crate::show::{Code, CueId, Finding, Reading, Severity, Show};
 
@@ -84,8 +85,8 @@ fn cue_entry(show: &Show, id: CueId, plan: &CuePlan) -> CueEntry {
     CueEntry {
         number: cue.number.to_string(),
         name: cue.name.clone(),
-        duration: plan.duration,
-        stop_time: plan.stop_time,
+        duration: rounded(plan.duration),
+        stop_time: rounded(plan.stop_time),
         bottleneck: plan.bottleneck.map(|axis| show.axis_name(axis)),
         start: pose(show, &plan.start),
         end: pose(show, &plan.end),
@@ -96,7 +97,7 @@ fn cue_entry(show: &Show, id: CueId, plan: &CuePlan) -> CueEntry {
 
 /// Every axis of the show: the proof of a cue stands on where all of them are.
 fn pose(show: &Show, positions: &[f64]) -> Map<String, Value> {
-    show.axis_ids().map(|id| (show.axis_name(id), Value::from(positions[id.index()]))).collect()
+    show.axis_ids().map(|id| (show.axis_name(id), Value::from(rounded(positions[id.index()])))).collect()
 }
 
 fn finding_entry<'a>(reading: &'a Reading, finding: &'a Finding) -> FindingEntry<'a> {

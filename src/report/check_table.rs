@@ -1,8 +1,10 @@
 //! The cue list after a check, for people.
 
-use comfy_table::{CellAlignment, Table, presets};
+use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::check_json::NOT_SEEN;
+use super::lines::{COLUMNS, wrapped};
+use super::starts::starts_in_short;
 use crate::proof::Proof;
 use crate::show::Show;
 
@@ -14,9 +16,9 @@ pub fn check_table(show: &Show, proof: &Proof) -> String {
         counted(show.cues.len(), "cue", "cues"),
     ];
     let counts = counts.join(", ");
-    let not_seen = NOT_SEEN.join(", ");
     let cues = cues(show, proof).trim_fmt();
-    format!("{}: {counts}\n{}\n\n{cues}\n\nnot seen: {not_seen}\n", show.name, show.hash)
+    let not_seen = wrapped("not seen: ", &NOT_SEEN.join(", "));
+    format!("{}: {counts}\nhash {}\n\n{cues}\n\n{not_seen}", show.name, show.hash)
 }
 
 fn counted(count: usize, one: &str, many: &str) -> String {
@@ -26,18 +28,20 @@ fn counted(count: usize, one: &str, many: &str) -> String {
 fn cues(show: &Show, proof: &Proof) -> Table {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
-    table.set_header(["cue", "name", "takes", "stops in", "paced by"]);
+    table.set_content_arrangement(ContentArrangement::Dynamic).set_width(COLUMNS as u16);
+    table.set_header(["cue", "name", "starts on", "takes", "stops in", "paced by"]);
     for id in show.cue_ids() {
         let (cue, plan) = (show.cue(id), proof.plan.cue(id));
         table.add_row([
             cue.number.to_string(),
             cue.name.clone(),
+            starts_in_short(show, id),
             format!("{:.2} s", plan.duration),
             format!("{:.2} s", plan.stop_time),
             plan.bottleneck.map(|axis| show.axis_name(axis)).unwrap_or_default(),
         ]);
     }
-    for column in [2, 3] {
+    for column in [3, 4] {
         if let Some(column) = table.column_mut(column) {
             column.set_cell_alignment(CellAlignment::Right);
         }

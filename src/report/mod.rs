@@ -3,11 +3,18 @@
 mod check_json;
 mod check_table;
 mod findings;
+mod lines;
 mod plan_csv;
 mod plan_text;
+mod starts;
 
 pub use check_json::{NOT_SEEN, check_json};
 pub use check_table::check_table;
 pub use findings::{render_findings, summary};
 pub use plan_csv::{ROWS_MAX, TooManyRows, plan_csv};
 pub use plan_text::plan_text;
+
+/// For other programs: to nine decimals, and never minus zero.
+fn rounded(value: f64) -> f64 {
+    (value * 1e9).round() / 1e9 + 0.0
+}

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::rounded;
 use crate::proof::CuePlan;
 use crate::show::Show;
 
@@ -50,9 +51,4 @@ fn write_row(table: &mut String, plan: &CuePlan, time: f64) {
         }
     }
     table.push('\n');
-}
-
-/// To nine decimals, and never minus zero.
-fn rounded(value: f64) -> f64 {
-    (value * 1e9).round() / 1e9 + 0.0
 }

@@ -1,49 +1,58 @@
 //! One cue's motion, for people.
 
-use std::fmt::Write;
+use comfy_table::{CellAlignment, Table, presets};
 
+use super::lines::wrapped;
+use super::starts::starts;
+use crate::engine::ClientId;
 use crate::proof::{CuePlan, MovePlan};
-use crate::show::{After, Cue, CueId, Show};
+use crate::show::{CueId, Show};
+use crate::wire::words::{Words, amount};
 
-/// What starts the cue, what each rig does and when, how fast each axis gets.
+/// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
+/// limits that takes.
 pub fn plan_text(show: &Show, id: CueId, plan: &CuePlan) -> String {
     let cue = show.cue(id);
-    let mut text = format!("cue {}, {}: {:.3} s\n", cue.number, cue.name, plan.duration);
-    // Writing to a string cannot fail.
-    let _ = writeln!(text, "  starts {}", start(show, cue));
-    let _ = writeln!(text, "  a stop takes at most {:.3} s", plan.stop_time);
-    if let Some(axis) = plan.bottleneck {
-        let _ = writeln!(text, "  its pace is set by {}", show.axis_name(axis));
+    let nobody = |_: ClientId| String::new();
+    let words = Words::new(show, &nobody);
+    let mut facts = vec![("starts", starts(show, id)), ("takes", format!("{:.2} s", plan.duration))];
+    facts.extend(cue.needs.as_ref().map(|needs| ("needs", words.condition(needs))));
+    facts.push(("stops in", format!("{:.2} s at most", plan.stop_time)));
+    facts.extend(plan.bottleneck.map(|axis| ("paced by", show.axis_name(axis))));
+
+    let mut text = format!("cue {}, {}\n", cue.number, cue.name);
+    for (name, fact) in facts {
+        text.push_str(&wrapped(&format!("  {name:<10}"), &fact));
     }
     for (step, written) in plan.moves.iter().zip(&cue.moves) {
+        let rig = &show.rig(step.rig).name;
         let to = written.mark.as_ref().map(|mark| format!(" to {mark}")).unwrap_or_default();
-        let end = step.delay + step.profile.duration();
-        let _ = writeln!(text, "  {}{to}: {:.3} s to {end:.3} s", show.rig(step.rig).name, step.delay);
-        write_axes(&mut text, show, step);
+        text.push_str(&format!("\n{rig}{to}, from {:.2} s to {:.2} s\n", step.delay, step.end()));
+        text.push_str(&axes(show, step).trim_fmt());
+        text.push('\n');
     }
     text
 }
 
-fn start(show: &Show, cue: &Cue) -> String {
-    match &cue.after {
-        None => "on a GO".into(),
-        Some(After::Start { cue, wait }) => format!("{wait} s after the start of cue {}", show.cue(*cue).number),
-        Some(After::End { cue, wait }) => format!("{wait} s after the end of cue {}", show.cue(*cue).number),
-        Some(After::When(_)) => "when its condition becomes true".into(),
-    }
-}
-
-fn write_axes(text: &mut String, show: &Show, step: &MovePlan) {
+fn axes(show: &Show, step: &MovePlan) -> Table {
     let peaks = step.profile.peaks();
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["", "from", "to", "top speed", "of limit", "acceleration", "of limit"]);
     for path in &step.axes {
         let axis = show.axis(path.axis);
         let (sign, way) = (axis.unit.sign(), (path.to - path.from).abs());
-        let (from, to) = (path.from, path.to);
         let (speed, acceleration) = (peaks.speed * way, peaks.acceleration * way);
-        let _ = writeln!(
-            text,
-            "    {}: {from}{sign} to {to}{sign}, at most {speed:.3}{sign}/s and {acceleration:.3}{sign}/s²",
-            axis.name
-        );
+        table.add_row([
+            axis.name.clone(),
+            amount(path.from, axis.unit),
+            amount(path.to, axis.unit),
+            format!("{speed:.3}{sign}/s"),
+            format!("{:.0} %", 100.0 * speed / axis.run.speed),
+            format!("{acceleration:.3}{sign}/s²"),
+            format!("{:.0} %", 100.0 * acceleration / axis.run.acceleration),
+        ]);
     }
+    table.column_iter_mut().skip(1).for_each(|column| column.set_cell_alignment(CellAlignment::Right));
+    table
 }

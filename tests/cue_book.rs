@@ -6,7 +6,7 @@ use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-use bellwire::engine::{ClientId, Reason};
+use bellwire::engine::{ClientId, Reason, Verb};
 use bellwire::proof::prove;
 use bellwire::show::{self, CueState, InputId, Severity};
 use bellwire::wire::words::Words;
@@ -85,6 +85,38 @@ fn run_to_the_last_cue(hall: &mut Hall) {
 }
 
 #[test]
+fn a_straight_move_takes_its_axes_in_proportion_and_a_delay_parts_them() {
+    let mut hall = Hall::open(read(&folder("cues/straight-move")));
+    hall.arm();
+    hall.fire("1");
+    hall.run(2.0);
+    let along = (hall.setpoint("otter.travel") - 0.2) / 2.0;
+    assert!(along > 0.05 && along < 0.5, "{along}");
+    // It began where the rig was measured, a fraction of a millimetre and of a degree from its start pose.
+    assert!((hall.setpoint("otter.pan") - 25.0 * along).abs() < 0.02);
+    hall.run_until("1", CueState::Done, 6.0);
+
+    hall.fire("2");
+    hall.run(2.4);
+    assert!(hall.setpoint("otter.travel") > 2.3);
+    assert_eq!(hall.setpoint("otter.pan"), 25.0, "its delay is not over");
+}
+
+#[test]
+fn a_follow_waits_while_its_leader_is_held() {
+    let mut hall = Hall::open(read(&folder("cues/follow")));
+    hall.arm();
+    hall.fire("1");
+    hall.run(4.0);
+    let cue = Some(hall.cue("1"));
+    hall.ask(Verb::Hold { cue }).unwrap();
+    hall.run(6.0);
+    assert_eq!(hall.state("2"), CueState::Waiting, "it waits on cue 1's own time, which is held");
+    hall.ask(Verb::Resume { cue }).unwrap();
+    hall.run_until("2", CueState::Running, 3.0);
+}
+
+#[test]
 fn the_interlock_refuses_with_its_reason_and_gives_way_once_the_cellar_speaks() {
     let mut hall = Hall::open(read(&folder("cues/interlock")));
     hall.arm();
@@ -125,6 +157,9 @@ fn the_interlock_stops_the_lift_when_the_cellar_falls_silent() {
     assert!(hall.status.stopped.is_some());
     assert_eq!(hall.state("2"), CueState::Stopped);
     hall.run_to_standstill();
+    let_sensors_speak(&mut hall);
+    hall.run(1.0);
+    assert!(!hall.setpoints_move(), "the word's return resumes nothing");
 }
 
 #[test]

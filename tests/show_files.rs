@@ -1,64 +1,15 @@
 //! Show folders from outside: what is wrong with them is told, all of it, where it stands; nothing crashes on them.
 
+mod spoilt;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use bellwire::proof::prove;
 use bellwire::report;
 use bellwire::show::{self, Code, Reading, Severity};
-
-const FILES: [&str; 8] = [
-    "show.toml",
-    "cues/harbour.toml",
-    "rigs/gull.toml",
-    "rigs/heron.toml",
-    "rigs/millwheel.toml",
-    "rigs/minnow.toml",
-    "rigs/skiff.toml",
-    "rigs/tide.toml",
-];
-
-/// A copy of the demo show to spoil.
-struct Copy(PathBuf);
-
-impl Copy {
-    fn new() -> Copy {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("show-{}-{number}", std::process::id()));
-        for sub in ["cues", "rigs"] {
-            fs::create_dir_all(folder.join(sub)).unwrap();
-        }
-        for file in FILES {
-            fs::copy(Path::new("demo-show").join(file), folder.join(file)).unwrap();
-        }
-        Copy(folder)
-    }
-
-    fn path(&self, file: &str) -> PathBuf {
-        self.0.join(file)
-    }
-
-    /// Replaces the first `from` of a file.
-    fn edit(self, file: &str, from: &str, to: &str) -> Copy {
-        let text = fs::read_to_string(self.path(file)).unwrap();
-        assert!(text.contains(from), "{file} has no {from:?}");
-        fs::write(self.path(file), text.replacen(from, to, 1)).unwrap();
-        self
-    }
-
-    fn read(&self) -> Reading {
-        show::read(&self.0)
-    }
-}
-
-impl Drop for Copy {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
-    }
-}
+use spoilt::{Copy, FILES};
 
 /// Code, file, line and column of every finding.
 fn told(reading: &Reading) -> Vec<(Code, String)> {
@@ -220,7 +171,7 @@ error[duplicate-name]: there are two cues `4`: expected one
 42 | number = \"4\"
    |          ^^^
    |
-   = help: give one of them another name, or remove it
+   = help: keep one; give the other another name or number, or remove it
 
 ";
     assert_eq!(text, expected);

@@ -59,3 +59,8 @@ fn find_double_moves(show: &Show, id: CueId, findings: &mut Vec<Finding>) {
         }
     }
 }
+
+/// With as many digits as help people.
+fn shown(value: f64) -> f64 {
+    (value * 1e3).round() / 1e3
+}

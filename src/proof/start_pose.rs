@@ -1,6 +1,7 @@
 //! Whether the list leaves the rigs where a cue's own conditions need them.
 
-use crate::show::{Atom, AtomId, Code, CueId, Finding, Show, Truth};
+use super::shown;
+use crate::show::{Atom, AtomId, AxisId, Code, CueId, Finding, Show, Truth};
 
 /// A cue whose `needs` the expected pose alone makes false.
 pub fn find_false_needs(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Finding>) {
@@ -32,15 +33,17 @@ pub fn find_false_needs(show: &Show, id: CueId, start: &[f64], findings: &mut Ve
 
 fn told(show: &Show, atom: Option<AtomId>, start: &[f64]) -> String {
     let Some(atom) = atom else { return "its condition is false".to_owned() };
-    let at = |axis: crate::show::AxisId| {
-        format!("{} is left at {}{}", show.axis_name(axis), start[axis.index()], show.axis(axis).unit.sign())
+    let left = |axis: AxisId, expected: String| {
+        let sign = show.axis(axis).unit.sign();
+        let found = shown(start[axis.index()]);
+        format!("expected {} {expected}{sign}, found {found}{sign}", show.axis_name(axis))
     };
     match &show.atoms[atom.index()] {
-        Atom::Above { axis, limit } => format!("{}, above {limit} is needed", at(*axis)),
-        Atom::Below { axis, limit } => format!("{}, below {limit} is needed", at(*axis)),
+        Atom::Above { axis, limit } => left(*axis, format!("above {limit}")),
+        Atom::Below { axis, limit } => left(*axis, format!("below {limit}")),
         Atom::Within { axis, from, to, modulo } => {
             let turn = modulo.map_or_else(String::new, |turn| format!(" modulo {turn}"));
-            format!("{}, {from} to {to}{turn} is needed", at(*axis))
+            left(*axis, format!("within {from} to {to}{turn}"))
         }
         Atom::At { rig, mark, .. } => format!("{} is not left at its mark '{mark}'", show.rig(*rig).name),
         Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => "its condition is false".to_owned(),

@@ -1,6 +1,7 @@
 //! One cue over its own time, from the pose in which the cues before leave the rigs.
 
 use super::plan::{AxisPath, CuePlan, MovePlan};
+use super::shown;
 use crate::motion::{Ceiling, Course, Profile, Regime, change_rate, verify_profile};
 use crate::show::{AxisId, Code, CueId, Finding, Limits, Move, Show};
 
@@ -16,11 +17,15 @@ pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Findin
     let mut moves = Vec::new();
     let mut pace_setters = Vec::new();
     for written in &cue.moves {
+        let told = findings.len();
         let axes = paths(show, id, written, start, findings);
+        // How long it takes to where it cannot go helps nobody.
+        let lost = findings.len() > told;
         for path in &axes {
             end[path.axis.index()] = path.to;
         }
-        let (profile, pace_setter) = time_move(show, id, written, &axes, findings);
+        let heard = if lost { &mut Vec::new() } else { &mut *findings };
+        let (profile, pace_setter) = time_move(show, id, written, &axes, heard);
         moves.push(MovePlan { rig: written.rig, delay: written.delay, profile, axes });
         pace_setters.push(pace_setter);
     }
@@ -46,7 +51,7 @@ fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut V
             let limit = if path.to < low { low } else { high };
             let (name, sign) = (show.axis_name(path.axis), axis.unit.sign());
             let message = format!(
-                "cue {} takes {name} to {}{sign}; its travel is {low} to {high}{sign}",
+                "cue {} takes {name} outside its travel: expected {low}{sign} to {high}{sign}, found {}{sign}",
                 show.cue(id).number,
                 shown(path.to)
             );
@@ -57,7 +62,7 @@ fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut V
                     .rig(&show.rig(axis.rig).name)
                     .axis(name)
                     .against(path.to, limit)
-                    .fix(format!("end the move at {limit}{sign} at most, or survey the axis again")),
+                    .fix(format!("end the move at {limit}{sign}, or survey the axis again")),
             );
         }
     }
@@ -89,10 +94,13 @@ fn time_move(
     match written.time {
         Some(time) if time < least * (1.0 - 1e-9) => {
             let name = pace_setter.map_or_else(String::new, |axis| show.axis_name(axis));
-            let message = format!("cue {number}: {rig} is given {time} s, and {name} needs {} s", shown(least));
+            let message = format!(
+                "cue {number}: expected at least {} s for {rig}, which {name} needs; found {time} s",
+                shown(least)
+            );
             findings.push(
                 Finding::new(Code::TooFast, message)
-                    .at(written.place)
+                    .at(written.time_place.unwrap_or(written.place))
                     .cue(number)
                     .rig(rig)
                     .axis(name)
@@ -104,8 +112,7 @@ fn time_move(
         Some(time) => (fastest.stretched((time / least).max(1.0)), pace_setter),
         None => {
             let message = format!(
-                "cue {number}: the move of {rig} has no time; it takes {} s, and an edit of a limit would \
-                 change that",
+                "cue {number}: the move of {rig} has no `time`; it takes {} s, until an edit of a limit changes that",
                 shown(least)
             );
             let fix = format!("write time = {} to keep it", rounded_up(least));
@@ -166,11 +173,6 @@ fn longest_stop(show: &Show, plan: &CuePlan) -> f64 {
         worst = worst.max(from_next);
     }
     worst
-}
-
-/// With as many digits as help.
-fn shown(value: f64) -> f64 {
-    (value * 1e4).round() / 1e4
 }
 
 /// For a time to write down: a little more, never a little less.

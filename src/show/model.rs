@@ -417,6 +417,7 @@ pub struct Move {
     pub by: bool,
     /// s; else as fast as the limits allow.
     pub time: Option<f64>,
+    pub time_place: Option<Place>,
     /// s, 0 if not written.
     pub delay: f64,
     pub place: Place,

@@ -64,13 +64,41 @@ fn parse<T: Decode>(text: &str, place: Place, torn: bool, found: &mut Found) -> 
     let (tree, errors) = DeTable::parse_recoverable(text);
     let torn = torn || !errors.is_empty();
     found.enter(place.file, torn);
+    let mut told = BTreeSet::new();
     for error in &errors {
-        let message = format!("this is not TOML: {}", error.message());
-        let place = found.place(error.span().unwrap_or(0..0));
-        found.push(Finding::new(Code::Syntax, message).at(place).fix("a line is `key = value`, or a [table]"));
+        let span = error.span().unwrap_or(0..0);
+        // One [table] where a [[list]] was begun makes the same error of every item after it.
+        if told.insert((error.message(), line_at(text, span.start))) {
+            let message = format!("this is not TOML: {}", error.message());
+            let fix = remedy(error.message(), line_at(text, span.start));
+            found.push(Finding::new(Code::Syntax, message).at(found.place(span)).fix(fix));
+        }
     }
     let node = Node { key: "the file", value: &DeValue::Table(tree.into_inner()), place };
     (T::decode(node, found), torn)
+}
+
+/// The line around an offset.
+fn line_at(text: &str, offset: usize) -> &str {
+    let offset = text.floor_char_boundary(offset);
+    let start = text[..offset].rfind('\n').map_or(0, |end| end + 1);
+    text[start..].lines().next().unwrap_or("")
+}
+
+/// What to do about a line that is not TOML, by the slips that hands make.
+fn remedy(message: &str, line: &str) -> &'static str {
+    let value = line.split_once('=').map_or("", |(_, value)| value.trim());
+    if message.contains("duplicate") {
+        "it is there already: remove one; of a list of tables each begins with [[name]]"
+    } else if value.contains(',') && value.chars().all(|c| c.is_ascii_digit() || "+-, ".contains(c)) {
+        "write a decimal point, not a comma"
+    } else if line.matches('"').count() % 2 == 1 {
+        "close the quotes on the same line"
+    } else if value.starts_with(char::is_alphabetic) {
+        "put a text in quotes"
+    } else {
+        "a line is `key = value`, or a [table]"
+    }
 }
 
 /// Leaves out what was found on a line that is not TOML: it says the same again, less clearly.

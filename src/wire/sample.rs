@@ -104,6 +104,7 @@ fn cue(number: &str) -> Cue {
             mark: None,
             by: false,
             time: None,
+            time_place: None,
             delay: 0.0,
             place: Place::default(),
         }],

@@ -1,5 +1,6 @@
 //! The findings of one run, as they are collected.
 
+use std::fmt::Display;
 use std::ops::Range;
 
 use toml::de::DeValue;
@@ -50,14 +51,14 @@ impl Found {
 
     /// Reports a value of the wrong kind and gives the stand-in.
     pub fn wrong<T: Decode>(&mut self, node: Node<'_>) -> T {
-        self.bad(node, &T::expected());
+        let expected = T::expected();
+        self.bad(node, &expected, format!("write {expected}"));
         T::stand_in()
     }
 
-    /// Reports a value that is not what was expected.
-    pub fn bad(&mut self, node: Node<'_>, expected: &str) {
+    /// Reports a value that is not what was expected, and what to do.
+    pub fn bad(&mut self, node: Node<'_>, expected: &str, fix: impl Into<String>) {
         let message = format!("`{}`: expected {expected}, found {}", node.key, describe(node.value));
-        let fix = format!("write {expected}");
         self.push(Finding::new(Code::BadValue, message).at(node.place).fix(fix));
     }
 
@@ -70,25 +71,27 @@ impl Found {
         }
     }
 
-    /// Reports a name that nothing has, with the nearest that something has. `lack` goes before the name: "there
-    /// is no rig".
+    /// Reports a name that nothing has, with the nearest that something has, or all if none is near. `lack` goes
+    /// before the name: "there is no rig".
     pub fn unknown<'n>(&mut self, lack: &str, name: &str, place: Place, known: impl IntoIterator<Item = &'n str>) {
         if self.full() {
             self.unsaid += 1;
             return;
         }
-        let finding = Finding::new(Code::UnknownName, format!("{lack} `{name}`")).at(place);
-        self.push(match nearest(name, known) {
-            Some(nearest) => finding.fix(format!("the nearest known name is `{nearest}`")),
-            None => finding.fix("none is known here: write one first"),
-        });
+        let known: Vec<&str> = known.into_iter().collect();
+        let fix = match nearest(name, known.iter().copied()) {
+            None => "none is known here: write one first".into(),
+            Some(nearest) if near(name, nearest) => format!("the nearest known name is `{nearest}`"),
+            Some(_) => format!("known here: {}", some_of(&known)),
+        };
+        self.push(Finding::new(Code::UnknownName, format!("{lack} `{name}`")).at(place).fix(fix));
     }
 
     /// Reports a name that is given twice, pointing at both.
     pub fn duplicate(&mut self, what: &str, name: &str, place: Place, first: Place) {
         let message = format!("there are two {what} `{name}`: expected one");
         let finding = Finding::new(Code::DuplicateName, message).at(place).also(first, "the first is here");
-        self.push(finding.fix("give one of them another name, or remove it"));
+        self.push(finding.fix("keep one; give the other another name or number, or remove it"));
     }
 
     /// Whether the value at this place has been reported, or was never there, so that what it would mean with
@@ -113,6 +116,28 @@ pub fn nearest<'n>(name: &str, known: impl IntoIterator<Item = &'n str>) -> Opti
     // A name of many kilobytes is near to nothing; its head is enough to compare.
     let head = name.char_indices().nth(80).map_or(name, |(end, _)| &name[..end]);
     known.into_iter().min_by_key(|candidate| strsim::osa_distance(head, candidate))
+}
+
+/// Whether the one was meant by the other: fewer than half of its characters differ.
+pub fn near(name: &str, candidate: &str) -> bool {
+    strsim::osa_distance(name, candidate) * 2 < name.chars().count().max(candidate.chars().count())
+}
+
+/// As many names as one reads.
+fn some_of(names: &[&str]) -> String {
+    const MOST: usize = 12;
+    let told = names[..names.len().min(MOST)].join(", ");
+    if names.len() > MOST { format!("{told} and {} more", names.len() - MOST) } else { told }
+}
+
+/// "`above`, `below` or `within`".
+pub fn either(words: &[impl Display]) -> String {
+    let quoted: Vec<String> = words.iter().map(|word| format!("`{word}`")).collect();
+    match quoted.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
+        Some((last, _)) => last.clone(),
+        None => String::new(),
+    }
 }
 
 /// What stands in the file, for people.

@@ -16,7 +16,14 @@ impl<T: Decode> Decode for Vec<T> {
     }
 
     fn decode(node: Node<'_>, found: &mut Found) -> Self {
-        let Some(array) = node.value.as_array() else { return found.wrong::<Self>(node) };
+        let Some(array) = node.value.as_array() else {
+            if node.value.is_table() {
+                let fix = format!("write [[{}]] with double brackets, or a list [{{ ... }}]", node.key);
+                found.bad(node, &Self::expected(), fix);
+                return Self::stand_in();
+            }
+            return found.wrong::<Self>(node);
+        };
         let mut items = Vec::with_capacity(array.len());
         for item in array.iter() {
             let item = Node { key: node.key, value: item.get_ref(), place: found.place(item.span()) };

@@ -18,7 +18,7 @@ use toml::de::DeValue;
 
 use super::source::Place;
 
-pub use found::{Found, describe, nearest};
+pub use found::{Found, describe, either, near, nearest};
 pub use list::{AtLeastOne, Map};
 pub(crate) use number::numbers;
 pub use number::read_number;
@@ -133,7 +133,10 @@ impl Decode for bool {
     }
 
     fn decode(node: Node<'_>, found: &mut Found) -> Self {
-        node.value.as_bool().unwrap_or_else(|| found.wrong::<bool>(node))
+        node.value.as_bool().unwrap_or_else(|| {
+            found.bad(node, &Self::expected(), "write true or false, without quotes");
+            Self::stand_in()
+        })
     }
 }
 

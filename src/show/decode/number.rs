@@ -17,7 +17,7 @@ pub fn read_number(node: Node<'_>, range: &RangeInclusive<f64>, expected: &str, 
         }
     };
     let Some(number) = number else {
-        found.bad(node, expected);
+        found.bad(node, expected, how_to_write(node.value));
         return f64::NAN;
     };
     // A subnormal number was computed or damaged, never meant.
@@ -26,10 +26,25 @@ pub fn read_number(node: Node<'_>, range: &RangeInclusive<f64>, expected: &str, 
     }
     let limit = if number < *range.start() { *range.start() } else { *range.end() };
     let message = format!("`{}`: expected {expected}, found {}", node.key, shown(number));
-    let fix = "see whether the unit is the right one and bring it into the range";
+    let fix = match number.is_finite() {
+        true => "bring it into the range; see whether it is in the unit that is expected",
+        false => "write a number in the range",
+    };
     let finding = Finding::new(Code::BadValue, message).at(node.place).fix(fix);
     found.push(if number.is_finite() { finding.against(number, limit) } else { finding });
     f64::NAN
+}
+
+/// What to do about a value that is no number.
+fn how_to_write(value: &DeValue<'_>) -> &'static str {
+    match value {
+        DeValue::String(text) if text.trim().parse::<f64>().is_ok() => "remove the quotes",
+        DeValue::String(_) => "write the number alone, without quotes or a unit",
+        DeValue::Array(_) | DeValue::Table(_) => "write one number, without brackets",
+        DeValue::Integer(_) | DeValue::Float(_) | DeValue::Boolean(_) | DeValue::Datetime(_) => {
+            "write a number, with a point before its decimals"
+        }
+    }
 }
 
 fn shown(number: f64) -> String {

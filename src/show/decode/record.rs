@@ -4,7 +4,7 @@ use toml::Spanned;
 use toml::de::{DeString, DeTable};
 
 use super::super::finding::{Code, Finding};
-use super::{Decode, Found, Node, nearest};
+use super::{Decode, Found, Node, either, nearest};
 
 /// A table that is being read key by key.
 #[derive(Clone, Copy, Debug)]
@@ -62,15 +62,26 @@ impl<'a> Fields<'a> {
     }
 
     /// Reports a table of which no kind can be told by its keys.
-    pub fn refuse_no_kind(&self, kinds: &[&[&str]], found: &mut Found) {
+    pub fn refuse_no_kind(&self, kinds: &[&[&'static str]], found: &mut Found) {
         self.refuse_unknown(found);
-        if self.unknown().next().is_none() {
-            let kinds: Vec<String> = kinds.iter().map(|keys| format!("`{}`", keys.join("` and `"))).collect();
-            let message =
-                format!("`{}`: expected {} by one of {}, found none", self.node.key, self.what, kinds.join(", "));
-            let finding = Finding::new(Code::BadValue, message).at(self.node.place);
-            found.push(finding.fix("write the keys of one kind"));
+        if self.unknown().next().is_some() {
+            return;
         }
+        let begun = kinds.iter().filter(|keys| self.has(keys[0])).map(|keys| keys[0]).next();
+        let (expected, fix) = match begun {
+            // The first key of a kind tells what it is of, the second tells what of it.
+            Some(first) => {
+                let seconds: Vec<&str> =
+                    kinds.iter().filter(|keys| keys[0] == first).filter_map(|keys| keys.get(1).copied()).collect();
+                (format!("{} beside `{first}`", either(&seconds)), format!("add one of them beside `{first}`"))
+            }
+            None => {
+                let firsts = keys_of(&kinds.iter().map(|keys| &keys[..1]).collect::<Vec<_>>());
+                (format!("one of {}", either(&firsts)), "write the keys of one kind".into())
+            }
+        };
+        let message = format!("`{}`: expected {} with {expected}, found none", self.node.key, self.what);
+        found.push(Finding::new(Code::BadValue, message).at(self.node.place).fix(fix));
     }
 }
 
@@ -169,7 +180,7 @@ macro_rules! choice {
                 node: $crate::show::decode::Node<'_>,
                 found: &mut $crate::show::decode::Found,
             ) -> Self {
-                const KINDS: &[&[&str]] = &[$(&[$($key),+]),*];
+                const KINDS: &[&[&'static str]] = &[$(&[$($key),+]),*];
                 let known = $crate::show::decode::keys_of(&[$(<$type>::KEYS),*]);
                 let Some(fields) = $crate::show::decode::Fields::open(node, $what, &known) else {
                     return found.wrong::<Self>(node);

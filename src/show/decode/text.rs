@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 
 use super::super::finding::{Code, Finding};
-use super::{Decode, Found, Node, describe, nearest};
+use super::{Decode, Found, Node, describe, near, nearest};
 
 /// A name without spaces and dots, as it stands in `rig.axis`; empty if it could not be read.
 #[derive(Clone, Debug, Default, PartialEq, Eq, JsonSchema)]
@@ -43,7 +43,11 @@ macro_rules! texts {
                 let refused: fn(&str) -> bool = $refused;
                 match node.value.as_str() {
                     Some(text) if !refused(text) => $name(text.to_owned()),
-                    Some(_) | None => found.wrong(node),
+                    Some(_) => found.wrong(node),
+                    None => {
+                        found.bad(node, $expected, "put a text in quotes");
+                        Self::stand_in()
+                    }
                 }
             }
         }
@@ -64,12 +68,13 @@ pub fn read_word<T: Copy>(node: Node<'_>, words: &[(&'static str, T)], found: &m
         return Some(*value);
     }
     let Some(text) = text else {
-        found.bad(node, &one_of(words));
+        found.bad(node, &one_of(words), "put one of these words in quotes");
         return None;
     };
     let message = format!("`{}`: expected {}, found {}", node.key, one_of(words), describe(node.value));
     let nearest = nearest(text, words.iter().map(|(word, _)| *word)).unwrap_or_default();
-    let fix = format!("the nearest is \"{nearest}\"");
+    let fix =
+        if near(text, nearest) { format!("the nearest is \"{nearest}\"") } else { "write one of these".into() };
     found.push(Finding::new(Code::BadValue, message).at(node.place).fix(fix));
     None
 }

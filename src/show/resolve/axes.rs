@@ -14,8 +14,6 @@ use crate::show::written::{self, Along, Direction};
 /// Times the running limit, where no stopping limit is written.
 const STOP_ACCELERATION: f64 = 1.5;
 const STOP_JERK: f64 = 4.0;
-/// s; an axis that needs longer for its travel is in the wrong unit.
-const TRAVEL_TIME_MAX: f64 = 86_400.0;
 
 impl Resolver<'_> {
     pub fn axis(&mut self, rig: RigId, rig_name: &str, written: &At<written::Axis>) -> Axis {
@@ -67,7 +65,7 @@ impl Resolver<'_> {
         };
         let start = &axis.start;
         self.require_in_travel("`start`", start.value.0, start.place, &resolved, None);
-        self.require_sane_pace(&format!("{rig_name}.{}", resolved.name), axis, &resolved);
+        self.refuse_slipped_unit(&format!("{rig_name}.{}", resolved.name), axis, &resolved);
         resolved
     }
 
@@ -79,25 +77,6 @@ impl Resolver<'_> {
             let message = format!("`stop_{name}`: expected at least the running {name} {least}, found {found}");
             let finding = Finding::new(Code::BadValue, message).at(written.place).against(found, least);
             self.found.push(finding.fix("a stop must be able to begin in any phase of a move: raise it"));
-        }
-    }
-
-    /// Millimetres taken for metres show here: no axis needs a day for its travel.
-    fn require_sane_pace(&mut self, name: &str, written: &written::Axis, axis: &Axis) {
-        let way = axis.travel[1] - axis.travel[0];
-        // Each is the least time that the limit alone would ask for from rest to rest.
-        let paces = [
-            ("speed", written.speed.place, way / axis.run.speed),
-            ("acceleration", written.acceleration.place, 2.0 * (way / axis.run.acceleration).sqrt()),
-            ("jerk", written.jerk.place, (32.0 * way / axis.run.jerk).cbrt()),
-        ];
-        for (limit, place, time) in paces {
-            if time > TRAVEL_TIME_MAX {
-                let message =
-                    format!("`{limit}`: expected {name} to go through its travel within a day, found {time:.0} s");
-                let finding = Finding::new(Code::BadValue, message).at(place).against(time, TRAVEL_TIME_MAX);
-                self.found.push(finding.axis(name).fix("see whether travel and limits are in the axis's unit"));
-            }
         }
     }
 
@@ -115,12 +94,11 @@ impl Resolver<'_> {
             | (JointKind::Slide, Unit::Degree | Unit::Turn | Unit::Percent) => false,
         };
         if !fits && !self.found.spoilt(unit.place) {
-            let (expected, found) = match kind {
-                JointKind::Turn => ("deg or turn for a joint that turns", "turn"),
-                JointKind::Slide => ("m or mm for a joint that slides", "slide"),
+            let expected = match kind {
+                JointKind::Turn => "deg or turn for a joint that turns",
+                JointKind::Slide => "m or mm for a joint that slides",
             };
-            let word = unit.value.word();
-            let message = format!("`joint`: expected unit {expected}, found `{found}` with unit {word}");
+            let message = format!("`joint`: expected the unit {expected}, found {}", unit.value.word());
             let finding =
                 Finding::new(Code::BadValue, message).at(written.place).also(unit.place, "the unit is here");
             self.found.push(finding.fix("change the joint or the unit; an axis in percent has no joint"));

@@ -39,7 +39,7 @@ impl Resolver<'_> {
             needs,
             on_link_loss: cue.on_link_loss.unwrap_or(OnLinkLoss::Hold),
             moves,
-            place: written.place,
+            place: cue.number.place,
         })
     }
 
@@ -80,14 +80,21 @@ impl Resolver<'_> {
                 }
                 let pose = self.pose(rig, pose);
                 for &(axis, At { value, place }) in pose.iter().filter(|_| !by) {
-                    self.require_in_travel(&format!("cue {cue}"), value, place, &axes[axis.index()], Some(cue));
+                    self.require_in_travel(
+                        &format!("the target of cue {cue}"),
+                        value,
+                        place,
+                        &axes[axis.index()],
+                        Some(cue),
+                    );
                 }
                 (pose.into_iter().map(|(axis, position)| (axis, position.value)).collect(), None)
             }
         };
         let time = step.time.as_ref().map(|time| time.value.0);
+        let time_place = step.time.as_ref().map(|time| time.place);
         let delay = step.delay.map_or(0.0, |delay| delay.0);
-        Some(Move { rig, to, mark, by, time, delay, place: written.place })
+        Some(Move { rig, to, mark, by, time, time_place, delay, place: step.rig.place })
     }
 
     /// What later versions bring is never passed over in silence.

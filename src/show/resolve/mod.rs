@@ -6,6 +6,7 @@ mod cues;
 mod names;
 mod rigs;
 mod room;
+mod slips;
 
 use super::decode::{At, Found};
 use super::finding::{Code, Finding};

@@ -138,6 +138,11 @@ impl<'w> Names<'w> {
         None
     }
 
+    /// `rig.axis`.
+    pub fn axis_name(&self, id: AxisId) -> String {
+        self.axis_names().nth(id.index()).unwrap_or_default()
+    }
+
     fn axis_names(&self) -> impl Iterator<Item = String> + '_ {
         self.rigs.iter().flat_map(|rig| rig.axes.iter().map(|axis| format!("{}.{axis}", rig.name)))
     }

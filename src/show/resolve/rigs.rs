@@ -8,7 +8,7 @@ use crate::show::finding::{Code, Finding};
 use crate::show::id::{AxisId, RigId};
 use crate::show::model::{Axis, Driver, Mark, Rig, Shape, SimSettings, StopCategory};
 use crate::show::source::Place;
-use crate::show::units::Nanos;
+use crate::show::units::{Nanos, Unit};
 use crate::show::written::{self, Coordinate};
 
 impl Resolver<'_> {
@@ -113,7 +113,14 @@ impl Resolver<'_> {
         let message = format!(
             "{what} is outside the travel of {name}: expected {low}{sign} to {high}{sign}, found {position}{sign}"
         );
-        let fix = format!("bring it to {limit}{sign}, or survey the axis again");
+        let metres = position / 1000.0;
+        let fix = if axis.unit == Unit::Metre && metres.abs() > 0.01 && (low..=high).contains(&metres) {
+            format!(
+                "if it is in millimetres write {metres:?}; else bring it to {limit}{sign}, or survey the axis again"
+            )
+        } else {
+            format!("bring it to {limit}{sign}, or survey the axis again")
+        };
         let mut finding = Finding::new(Code::Travel, message).at(place).fix(fix).against(position, limit);
         finding = finding.rig(rig).axis(name);
         finding.cues.extend(cue.map(str::to_owned));

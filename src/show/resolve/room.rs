@@ -76,11 +76,17 @@ impl Resolver<'_> {
 
     pub fn interlocks(&mut self, show: &ShowFile) -> Vec<Interlock> {
         let mut interlocks = Vec::new();
-        for At { value: interlock, place } in each(&show.interlocks) {
+        for At { value: interlock, .. } in each(&show.interlocks) {
             let guards = self.guards(interlock);
             if let Some(needs) = self.condition(&interlock.needs) {
                 let name = interlock.name.value.0.clone();
-                interlocks.push(Interlock { name, guards, needs, otherwise: interlock.otherwise, place: *place });
+                interlocks.push(Interlock {
+                    name,
+                    guards,
+                    needs,
+                    otherwise: interlock.otherwise,
+                    place: interlock.name.place,
+                });
             }
         }
         interlocks
@@ -106,7 +112,10 @@ impl Resolver<'_> {
             let message =
                 format!("`direction`: expected only rig.axis in `guards`, found the rig `{}`", name.value.0);
             let finding = Finding::new(Code::BadValue, message).at(direction.place);
-            self.found.push(finding.also(name.place, "a whole rig").fix("name the axis, or remove `direction`"));
+            let axes: Vec<String> =
+                self.names.axes_of(rig).map(|axis| format!("\"{}\"", self.names.axis_name(axis))).collect();
+            let fix = format!("guard {} instead, or remove `direction`", axes.join(" or "));
+            self.found.push(finding.also(name.place, "a whole rig").fix(fix));
         }
         Some(rig)
     }

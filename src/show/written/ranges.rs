@@ -24,13 +24,13 @@ numbers! {
     /// Length of a tick.
     Tick = 0.001 to 0.02, "seconds";
     /// Clearance.
-    Margin = 0.0 to 1000.0, "metres";
+    Margin = 0.0 to 20.0, "metres";
     /// Place on the stage.
-    Coordinate = -10000.0 to 10000.0, "metres";
+    Coordinate = -500.0 to 500.0, "metres";
     /// Component of a direction.
     Component = -1e6 to 1e6, "any length will do";
     /// Radius of a body.
-    Radius = 0.0001 to 1000.0, "metres, above zero";
+    Radius = 0.0001 to 50.0, "metres, above zero";
     /// Turn about z, anticlockwise seen from above.
     Facing = -360.0 to 360.0, "degrees";
     /// Length of a full turn.

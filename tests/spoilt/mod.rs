@@ -1,0 +1,61 @@
+//! Copies of the demo show, to be spoilt.
+
+#![allow(dead_code, reason = "each test file uses its own part")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use bellwire::show::{self, Reading};
+
+/// Of the demo show.
+pub const FILES: [&str; 8] = [
+    "show.toml",
+    "cues/harbour.toml",
+    "rigs/gull.toml",
+    "rigs/heron.toml",
+    "rigs/millwheel.toml",
+    "rigs/minnow.toml",
+    "rigs/skiff.toml",
+    "rigs/tide.toml",
+];
+
+/// A copy of the demo show to spoil.
+pub struct Copy(pub PathBuf);
+
+impl Copy {
+    pub fn new() -> Copy {
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let number = COUNT.fetch_add(1, Ordering::Relaxed);
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("show-{}-{number}", std::process::id()));
+        for sub in ["cues", "rigs"] {
+            fs::create_dir_all(folder.join(sub)).unwrap();
+        }
+        for file in FILES {
+            fs::copy(Path::new("demo-show").join(file), folder.join(file)).unwrap();
+        }
+        Copy(folder)
+    }
+
+    pub fn path(&self, file: &str) -> PathBuf {
+        self.0.join(file)
+    }
+
+    /// Replaces the first `from` of a file.
+    pub fn edit(self, file: &str, from: &str, to: &str) -> Copy {
+        let text = fs::read_to_string(self.path(file)).unwrap();
+        assert!(text.contains(from), "{file} has no {from:?}");
+        fs::write(self.path(file), text.replacen(from, to, 1)).unwrap();
+        self
+    }
+
+    pub fn read(&self) -> Reading {
+        show::read(&self.0)
+    }
+}
+
+impl Drop for Copy {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}

@@ -1,7 +1,7 @@
 //! Findings for people: file, line and column, the line itself with a caret, and what to do.
 
 use annotate_snippets::renderer::DecorStyle;
-use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 
 use crate::show::{Finding, Place, Severity, Sources};
 
@@ -24,7 +24,10 @@ fn group<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
         Severity::Note => Level::NOTE,
     };
     let mut group = Group::with_title(level.primary_title(printable(&finding.message)).id(finding.code.word()));
-    if let Some(place) = finding.place {
+    let empty = |place: Place| sources.files[usize::from(place.file)].text.is_empty();
+    if let Some(place) = finding.place.filter(|place| empty(*place)) {
+        group = group.element(Origin::path(sources.path(place)));
+    } else if let Some(place) = finding.place {
         let beside = finding.also.as_ref().filter(|(also, _)| also.file == place.file);
         let mut snippet = Excerpt::around(sources, place, beside.map(|(also, _)| *also));
         snippet.mark(AnnotationKind::Primary, place, None);

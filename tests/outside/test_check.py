@@ -86,8 +86,40 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
         wanted = {
             "number", "name", "duration", "stop_time", "bottleneck", "start", "end", "least_clearance", "clear_spans"
         }
-        assert wanted <= cue.keys()
+        assert wanted == cue.keys()
+        # No clearance is proved yet, and none is claimed.
+        assert cue["least_clearance"] is None and cue["clear_spans"] == []
+    assert "clearance between bodies" in report["not_seen"]
     assert [cue["number"] for cue in report["cues"]][:10] == [str(number) for number in range(1, 11)]
+
+
+@pytest.mark.parametrize("spoil", [b"[[axis", b"\xff\xfe", b"", b"kind = 4"])
+def test_a_broken_show_still_gives_one_document(bellwire, bench, spoil):
+    (bench / "rigs" / "sloop.toml").write_bytes(spoil)
+    done = run(bellwire, "check", bench, "--json")
+    assert (done.returncode, done.stderr) == (1, "")
+    report = json.loads(done.stdout)
+    assert report.keys() == {"show", "hash", "rigs", "axes", "cues", "findings", "not_seen"}
+    assert report["cues"] == [] and "people" in report["not_seen"]
+    wanted = {
+        "code", "severity", "message", "fix", "file", "line", "column",
+        "cues", "rigs", "axes", "time", "other_time", "value", "limit",
+    }
+    assert report["findings"] and all(wanted == finding.keys() for finding in report["findings"])
+
+
+def test_what_people_read_fits_a_narrow_terminal(bellwire, demo_show, cue_book):
+    for show in [demo_show, *cue_book]:
+        report = run(bellwire, "check", show)
+        assert report.returncode == 0
+        numbers = [cue["number"] for cue in json.loads(run(bellwire, "check", show, "--json").stdout)["cues"]]
+        for text in [report.stdout, *(run(bellwire, "plan", show, number).stdout for number in numbers)]:
+            assert text and max(map(len, text.splitlines())) <= 80, text
+
+
+def test_only_warnings_can_be_denied(bellwire, demo_show):
+    assert run(bellwire, "check", demo_show, "--deny", "warning").returncode == 0
+    assert run(bellwire, "check", demo_show, "--deny", "note").returncode == 2
 
 
 def test_a_finding_points_at_its_place(bellwire, bench):

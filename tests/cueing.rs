@@ -3,86 +3,9 @@
 mod hall;
 
 use bellwire::engine::*;
-use bellwire::show::{CueId, CueState, InputId, Nanos, Show};
+use bellwire::show::{CueId, CueState, InputId, Nanos};
+use hall::carts::{about, begins, cue, east, hall, show, standby_of, west};
 use hall::{CALLER, Hall, OTHER};
-
-/// Two carts on rails that share nothing, and a head that rides on the first.
-const CARTS: &[(&str, &str)] = &[
-    ("rigs/east.toml", CART),
-    ("rigs/west.toml", CART),
-    (
-        "rigs/head.toml",
-        r#"
-kind = "head"
-at = [0.0, 0.0, 0.5]
-on = "east.travel"
-[[axis]]
-name = "pan"
-unit = "deg"
-travel = [-90.0, 90.0]
-start = 0.0
-speed = 60.0
-acceleration = 120.0
-jerk = 600.0
-joint = { turn = "z", at = [0.0, 0.0, 0.0] }
-[[axis]]
-name = "zoom"
-unit = "percent"
-travel = [0.0, 100.0]
-start = 0.0
-speed = 50.0
-acceleration = 200.0
-jerk = 1000.0
-"#,
-    ),
-];
-
-const CART: &str = r#"
-kind = "cart"
-at = [0.0, 0.0, 0.0]
-[[axis]]
-name = "travel"
-unit = "m"
-travel = [-3.0, 3.0]
-start = 0.0
-speed = 1.0
-acceleration = 1.0
-jerk = 4.0
-tolerance = 0.02
-joint = { slide = "x", at = [0.0, 0.0, 0.0] }
-bodies = [{ sphere = { at = [0.0, 0.0, 0.3], radius = 0.3 } }]
-"#;
-
-fn show(settings: &str, cues: &str) -> Show {
-    let head = format!("[show]\nname = \"Carts\"\nmargin = 0.1\nreact = 0.1\nguard = 0.2\n{settings}");
-    let mut files: Vec<(&str, &str)> = CARTS.to_vec();
-    files.push(("show.toml", &head));
-    files.push(("cues/all.toml", cues));
-    hall::show_of(&files)
-}
-
-fn hall(settings: &str, cues: &str) -> Hall {
-    let mut hall = Hall::open(show(settings, cues));
-    hall.arm();
-    hall
-}
-
-fn cue(number: &str, rest: &str) -> String {
-    format!("[[cue]]\nnumber = \"{number}\"\nname = \"{number}\"\n{rest}\n")
-}
-
-fn east(to: f64, time: f64) -> String {
-    format!("move = [{{ rig = \"east\", to = {{ travel = {to:?} }}, time = {time:?} }}]")
-}
-
-fn west(to: f64, time: f64) -> String {
-    east(to, time).replace("east", "west")
-}
-
-fn standby_of(hall: &mut Hall, numbers: &[&str], skip: bool) -> Accepted {
-    let cues = numbers.iter().map(|number| hall.cue(number)).collect();
-    hall.ask(Verb::Standby { cues, skip }).unwrap()
-}
 
 #[test]
 fn standby_moves_nothing_and_go_fires_only_the_standby_cue() {
@@ -249,22 +172,6 @@ fn follows() -> String {
             "3",
             "after = { cue = \"1\", from = \"end\", wait = 0.5 }\nmove = [{ rig = \"head\", to = { zoom = 40.0 }, time = 1.5 }]",
         )
-}
-
-/// When each cue began to run, s after the first.
-fn begins(hall: &Hall, numbers: &[&str]) -> Vec<f64> {
-    let began = |number: &&str| {
-        let cue = hall.cue(number);
-        let go = hall.events.iter().find(|event| matches!(event.kind, EventKind::Go { cue: at, .. } if at == cue));
-        go.map_or(f64::NAN, |event| event.tick as f64 * hall.show.settings.tick.seconds())
-    };
-    let times: Vec<f64> = numbers.iter().map(began).collect();
-    times.iter().map(|time| time - times[0]).collect()
-}
-
-fn about(found: &[f64], expected: &[f64]) {
-    let near = found.iter().zip(expected).all(|(found, expected)| (found - expected).abs() < 0.011);
-    assert!(near && found.len() == expected.len(), "found {found:?}, expected {expected:?}");
 }
 
 #[test]

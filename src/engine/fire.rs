@@ -144,8 +144,11 @@ impl Engine {
                 continue;
             }
             self.waits.remove(index);
-            let reasons = self.reasons_against(cue, Start::Follow);
-            if reasons.is_empty() && !self.group.members.is_full() {
+            let mut reasons = self.reasons_against(cue, Start::Follow);
+            if self.group.members.is_full() {
+                reasons.push(Reason::TooMany { limit: self.group.members.capacity() as u32 });
+            }
+            if reasons.is_empty() {
                 self.fire(cue, fired_by);
             } else {
                 self.break_chain(cue, reasons);

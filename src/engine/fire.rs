@@ -116,6 +116,19 @@ impl Engine {
         }
     }
 
+    /// Takes away the follows of cues from `first` on that have ended: the list was taken back before them.
+    pub(super) fn unhang_follows(&mut self, first: CueId) {
+        let (show, group) = (&self.show, &self.group);
+        self.waits.retain(|wait| {
+            let leading = match &show.cue(wait.cue).after {
+                Some(After::Start { cue, .. } | After::End { cue, .. }) => cue.index(),
+                // Of a condition: the cue before it in the list.
+                Some(After::When(_)) | None => wait.cue.index().saturating_sub(1),
+            };
+            leading < first.index() || group.member(CueId::new(leading)).is_some()
+        });
+    }
+
     fn break_chain(&mut self, cue: CueId, reasons: Refusal) {
         self.outbox.event(EventKind::Refused { request: None, client: None, cue: Some(cue), reasons });
     }

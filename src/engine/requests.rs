@@ -89,6 +89,7 @@ impl Engine {
         for index in first.index()..self.done.len() {
             self.done[index] = false;
         }
+        self.unhang_follows(first);
         self.derive_states();
         for &cue in cues.iter().take(STANDBY_MAX) {
             let start = if self.carries_on(cue) { Start::CarryOn } else { Start::Top { skip } };

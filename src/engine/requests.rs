@@ -274,6 +274,10 @@ impl Engine {
         if self.latch.is_latched() {
             refusal.push(Reason::Stopped);
         }
+        // A cue that a disarm still brings to rest would run on, though its rigs have hardly moved yet.
+        if let Some(member) = self.group.members.first() {
+            refusal.push(Reason::NotAtRest { cue: member.cue });
+        }
         for &fault in &self.faults.present {
             refusal.push(Reason::Cause(Cause::Fault(fault)));
         }

@@ -254,13 +254,12 @@ impl Engine {
 
     fn reset(&mut self) -> Outcome {
         if !self.latch.is_latched() {
+            self.world.free_tripped();
             return Ok(Accepted::Done);
         }
         let token = self.latch.permit(self.world.moving_axis())?;
         self.latch.clear(token);
-        for sense in &mut self.world.inputs {
-            sense.tripped = false;
-        }
+        self.world.free_tripped();
         self.power_up();
         self.outbox.event(EventKind::Reset);
         Ok(Accepted::Done)

@@ -145,6 +145,13 @@ impl World {
         }
     }
 
+    /// A reset frees the inputs that had tripped, but for those that are false even now.
+    pub fn free_tripped(&mut self) {
+        for sense in &mut self.inputs {
+            sense.tripped &= sense.value == Some(false);
+        }
+    }
+
     /// Judges every atom and interlock. `cue` gives a cue's state and its own time.
     pub fn judge(&mut self, show: &Show, tick: u64, cue: impl Fn(CueId) -> (CueState, Option<f64>)) {
         for index in 0..show.atoms.len() {

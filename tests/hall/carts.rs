@@ -50,6 +50,9 @@ jerk = 4.0
 tolerance = 0.02
 joint = { slide = "x", at = [0.0, 0.0, 0.0] }
 bodies = [{ sphere = { at = [0.0, 0.0, 0.3], radius = 0.3 } }]
+[marks]
+middle = { travel = 0.0 }
+out = { travel = 2.0 }
 "#;
 
 pub fn show(settings: &str, cues: &str) -> Show {

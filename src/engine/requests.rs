@@ -333,8 +333,18 @@ impl Engine {
         Ok(Accepted::Done)
     }
 
+    /// A hand that is gone keeps nothing moving; since it cannot release its hold, anyone may.
+    fn let_go(&mut self, client: ClientId) {
+        let its_own = self.held_return.take_if(|hand| hand.client == client).is_some();
+        if its_own && self.group.returning && self.holds.add(Holder::Gone) {
+            let reasons = Refusal::one(Reason::LinkLost { client });
+            self.outbox.event(EventKind::Held { by: None, reasons });
+        }
+    }
+
     fn client_lost(&mut self, request: &Request, leased: bool) -> Outcome {
         self.holds.client_gone(request.client);
+        self.let_go(request.client);
         if !leased {
             return Ok(Accepted::Done);
         }

@@ -322,3 +322,111 @@ fn arming_asks_for_rigs_that_are_heard_and_at_rest() {
     assert_eq!(hall.ask(Verb::Arm), Ok(Accepted::Done));
     assert_eq!(hall.refused(Verb::Arm), [Reason::AlreadyArmed]);
 }
+
+#[test]
+fn a_hand_whose_link_is_lost_ends_its_return_and_leaves_it_to_others() {
+    let mut hall = under_way();
+    hold_to_rest(&mut hall);
+    let one = hall.cue("1");
+    hall.ask(Verb::Return { cue: one, held: true }).unwrap();
+    hall.run(0.2);
+    hall.ask_as(CALLER, Verb::ClientLost { leased: false }).unwrap();
+    assert_eq!(hall.state("1"), CueState::Holding, "it goes on without a hand");
+    hall.run(1.5);
+    assert!(!hall.setpoints_move());
+    assert_eq!(hall.ask_as(OTHER, Verb::Resume { cue: None }), Ok(Accepted::Done), "nobody else can release it");
+    hall.run_until("1", CueState::Done, 5.0);
+}
+
+#[test]
+fn a_return_holds_when_the_link_of_whoever_fired_it_is_lost() {
+    let mut hall = under_way();
+    hold_to_rest(&mut hall);
+    hall.ask_as(CALLER, Verb::ClientLost { leased: false }).unwrap();
+    let one = hall.cue("1");
+    hall.ask_as(OTHER, Verb::Return { cue: one, held: false }).unwrap();
+    hall.run(0.3);
+    hall.ask_as(OTHER, Verb::Go { cue: Some(one) }).unwrap();
+    hall.run(0.2);
+    hall.ask_as(OTHER, Verb::ClientLost { leased: true }).unwrap();
+    assert_eq!(hall.state("1"), CueState::Holding);
+}
+
+#[test]
+fn one_hand_at_a_time_takes_a_cue_back() {
+    let mut hall = under_way();
+    hold_to_rest(&mut hall);
+    let one = hall.cue("1");
+    hall.ask(Verb::Return { cue: one, held: true }).unwrap();
+    hall.run(0.3);
+    let outcome = hall.ask_as(OTHER, Verb::Return { cue: one, held: true });
+    assert!(matches!(outcome.unwrap_err().reasons[..], [Reason::NotAtRest { .. }]));
+    // And the other's repeats do not keep it going.
+    for _ in 0..4 {
+        hall.run(0.1);
+        let _ = hall.ask_as(OTHER, Verb::Return { cue: one, held: true });
+    }
+    assert_eq!(hall.state("1"), CueState::Holding);
+}
+
+#[test]
+fn arming_again_carries_nothing_on() {
+    // At once, while the rigs have hardly begun to move, and in the middle of a move.
+    for lead in [0.02, 0.1, 1.0] {
+        let mut hall = drill();
+        hall.fire("1");
+        hall.run(lead);
+        let pair = [hall.request(CALLER, Verb::Disarm), hall.request(CALLER, Verb::Arm)];
+        let answers = hall.tick(&pair);
+        assert!(answers[0].outcome.is_ok());
+        let refusal = answers[1].outcome.clone().expect_err("armed while a cue was still under way");
+        assert!(refusal.reasons.contains(&Reason::NotAtRest { cue: hall.cue("1") }), "{lead}: {refusal:?}");
+        hall.run(2.0);
+        assert_eq!(hall.state("1"), CueState::Stopped, "{lead}");
+        assert_eq!(hall.ask(Verb::Arm), Ok(Accepted::Done), "{lead}");
+        for _ in 0..500 {
+            assert!(!hall.setpoints_move(), "{lead}: it went on without a GO");
+        }
+    }
+}
+
+#[test]
+fn a_cue_that_a_disarm_stopped_is_carried_on_by_a_fresh_go() {
+    let mut hall = under_way();
+    hall.ask(Verb::Disarm).unwrap();
+    assert!(hall.refused(Verb::Resume { cue: None }).len() == 1);
+    hall.run(2.0);
+    hall.ask(Verb::Arm).unwrap();
+    hall.fire("1");
+    hall.run_until("1", CueState::Done, 4.0);
+    assert_eq!(hall.setpoint("cart.travel"), 1.5);
+}
+
+#[test]
+fn a_stopped_cue_whose_rig_has_left_its_path_is_not_carried_on() {
+    let mut hall = under_way();
+    hall.press_stop();
+    hall.run_to_standstill();
+    let axis = hall.axis("cart.travel");
+    let tolerance = hall.show.axis(axis).tolerance;
+    hall.ask(Verb::Disarm).unwrap();
+    hall.run(0.3);
+    hall.faults.inject(bellwire::rig::SimFault::BrakeSlip(axis, 2.0 * tolerance));
+    hall.run(1.0);
+    hall.faults.heal();
+    hall.run(0.3);
+    hall.ask(Verb::Reset).unwrap();
+    hall.ask(Verb::Arm).unwrap();
+    hall.run(0.3);
+    let cues = [hall.cue("1")].into_iter().collect();
+    let Ok(Accepted::Standby { ready: false, reasons, .. }) = hall.ask(Verb::Standby { cues, skip: false }) else {
+        panic!("{:?}", hall.status.standby);
+    };
+    assert!(
+        reasons.reasons.iter().any(|reason| matches!(reason, Reason::OffPath { axis: at, .. } if *at == axis)),
+        "{reasons:?}"
+    );
+    assert!(hall.go("1").is_err());
+    let one = hall.cue("1");
+    assert!(hall.ask(Verb::Return { cue: one, held: true }).is_err());
+}

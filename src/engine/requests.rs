@@ -248,6 +248,10 @@ impl Engine {
         if self.group.members.is_empty() {
             self.take_up(Along::Back, Some(client));
         } else {
+            // Whoever sends it back is whose lost link it has to heed, as after a stop.
+            for member in &mut self.group.members {
+                member.fired_by = Some(client);
+            }
             self.set_going(Along::Back);
         }
     }

@@ -1,7 +1,8 @@
 //! The cue list planned, on small shows.
 
 use super::*;
-use crate::show::{self, Severity};
+use crate::motion::Profile;
+use crate::show::{self, Limits, Severity};
 
 const CART: &str = r#"
 kind = "cart"
@@ -137,6 +138,62 @@ fn a_move_that_goes_nowhere_lasts_its_time_or_nothing() {
 fn a_delay_moves_the_end_of_the_cue() {
     let show = show("", &cue("1", &cart(1.0, ", time = 4.0, delay = 1.5")));
     assert!((prove(&show).plan.cues[0].duration - 5.5).abs() < 1e-9);
+}
+
+/// s, the least in which an axis at `speed` that gains `gain` can be brought to rest: jerk to the most braking that
+/// is needed or allowed, stay there, jerk back. The last phases of the double-S of Biagiotti and Melchiorri, 2008,
+/// section 3.4, from any state.
+fn least_stop(speed: f64, gain: f64, limits: Limits) -> f64 {
+    let (most, jerk) = (limits.acceleration, limits.jerk);
+    let peak = (jerk * speed + gain * gain / 2.0).max(0.0).sqrt();
+    if peak <= most {
+        return (gain + 2.0 * peak) / jerk;
+    }
+    let at_most = (speed + (gain * gain - 2.0 * most * most) / (2.0 * jerk)) / most;
+    (gain + 2.0 * most) / jerk + at_most
+}
+
+/// The longest of the least stops over every millisecond of a move of one axis.
+fn longest_least_stop(profile: &Profile, way: f64, limits: Limits) -> f64 {
+    let times = (0..(profile.duration() * 1000.0) as usize).map(|ms| ms as f64 / 1000.0);
+    let least = times.map(|time| {
+        let now = profile.at(time);
+        least_stop(now.speed * way, now.acceleration * way, limits)
+    });
+    least.fold(0.0, f64::max)
+}
+
+#[test]
+fn the_longest_stop_is_no_shorter_than_an_ideal_one_and_not_much_longer() {
+    for (to, time) in [(-1.5, 5.5), (-1.5, 9.0), (1.5, 4.5), (0.9, 3.0)] {
+        let show = show("", &cue("1", &cart(to, &format!(", time = {time:?}"))));
+        let plan = &prove(&show).plan.cues[0];
+        let axis = show.axis_ids().find(|&axis| show.axis_name(axis) == "cart.travel").unwrap();
+        let ideal = longest_least_stop(&plan.moves[0].profile, (to - 0.5_f64).abs(), show.axis(axis).stop);
+        let found = plan.stop_time;
+        assert!((ideal - 1e-3..=1.5 * ideal).contains(&found), "to {to} in {time} s: {found} against {ideal}");
+    }
+}
+
+#[test]
+fn a_cue_stops_as_late_as_the_slowest_of_its_moves() {
+    let both = "move = [{ rig = \"cart\", to = { travel = 1.5 }, time = 5.0 }, \
+                { rig = \"wheel\", to = { turn = 90.0 }, time = 6.0 }]";
+    let stop = |cues: &str| prove(&show("", &cue("1", cues))).plan.cues[0].stop_time;
+    let (one, other) = (stop(&cart(1.5, ", time = 5.0")), stop(&wheel(90.0, ", time = 6.0")));
+    assert!(stop(both) >= one.max(other) - 0.02, "{} {one} {other}", stop(both));
+    // What goes nowhere has nothing to slow, and takes no longer than the quickest change that is tried.
+    assert!(stop(&cart(0.5, ", time = 4.0")) <= 0.02);
+}
+
+#[test]
+fn the_bottleneck_is_the_axis_that_sets_the_pace_of_the_move_that_ends_last() {
+    let both = "move = [{ rig = \"cart\", to = { travel = 1.5 }, time = 5.0 }, \
+                { rig = \"wheel\", to = { turn = 90.0 }, time = 6.0 }]";
+    let show = show("", &(cue("1", both) + &cue("2", &cart(1.5, ", time = 2.0"))));
+    let plan = prove(&show).plan;
+    assert_eq!(plan.cues[0].bottleneck.map(|axis| show.axis_name(axis)), Some("wheel.turn".to_owned()));
+    assert_eq!(plan.cues[1].bottleneck, None);
 }
 
 #[test]

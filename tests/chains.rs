@@ -81,6 +81,23 @@ fn a_hold_pauses_a_wait_while_nothing_runs() {
 }
 
 #[test]
+fn a_condition_that_turns_true_during_a_hold_fires_nothing_until_the_resume() {
+    let cues = cue("1", &east(2.0, 5.0))
+        + &cue("2", &format!("after = {{ when = {{ input = \"ok\" }} }}\n{}", west(1.0, 2.5)));
+    let mut hall = hall("[[input]]\nname = \"ok\"\nmax_age = 0.5\n", &cues);
+    hall.fire("1");
+    hall.run(1.0);
+    hall.ask(Verb::Hold { cue: None }).unwrap();
+    hall.run(0.1);
+    hall.sensors = vec![(InputId(0), true)];
+    hall.run(2.0);
+    assert_eq!(["1", "2"].map(|n| hall.state(n)), [CueState::Holding, CueState::Waiting]);
+    hall.ask(Verb::Resume { cue: None }).unwrap();
+    hall.tick(&[]);
+    assert_eq!(hall.state("2"), CueState::Running);
+}
+
+#[test]
 fn the_master_scales_the_delay_of_a_move() {
     let delayed = east(1.0, 2.5).replace("time =", "delay = 1.0, time =");
     let moves_after = |master: f64| {

@@ -61,7 +61,8 @@ fn a_go_must_name_its_cue_where_the_show_says_so() {
 
 #[test]
 fn a_passed_over_cue_must_be_acknowledged() {
-    let cues = cue("12.9", &east(1.0, 2.5)) + &cue("12.10", &west(1.0, 2.5)) + &cue("13", &west(2.0, 3.5));
+    // 12.9 leaves east where it stands, so that passing over it leaves every rig where the list does.
+    let cues = cue("12.9", &east(0.0, 2.5)) + &cue("12.10", &west(1.0, 2.5)) + &cue("13", &west(2.0, 3.5));
     let mut hall = hall("", &cues);
     let first = hall.cue("12.9");
     // 12.10 comes after 12.9.
@@ -382,4 +383,33 @@ fn what_is_too_much_for_one_tick_is_answered_all_the_same() {
         answers.iter().map(|answer| answer.id).collect::<Vec<_>>(),
         requests.iter().map(|r| r.id).collect::<Vec<_>>()
     );
+}
+
+#[test]
+fn a_refusal_on_the_way_is_seen_however_short_the_stretch() {
+    let band = |low: f64, high: f64| {
+        format!(
+            "[[interlock]]\nname = \"not through the beam\"\nguards = [\"west.travel\"]\n\
+             needs = {{ not = {{ axis = \"west.travel\", within = [{low:?}, {high:?}] }} }}\notherwise = \"refuse\"\n"
+        )
+    };
+    // A centimetre, a hundredth of a millimetre, and at either end of a way of two metres.
+    for (low, high) in [(1.0, 1.01), (0.731, 0.73101), (0.02, 0.0201), (1.98, 1.9801)] {
+        let mut hall = hall(&band(low, high), &cue("1", &west(2.0, 3.5)));
+        let reasons = hall.standby("1");
+        assert!(matches!(reasons[..], [Reason::InterlockAlong { truth: Truth::True, .. }]), "{low}: {reasons:?}");
+        assert!(hall.go("1").is_err(), "{low}");
+    }
+    let mut hall = hall(&band(2.1, 2.2), &cue("1", &west(2.0, 3.5)));
+    assert!(hall.standby("1").is_empty(), "beyond its way");
+}
+
+#[test]
+fn a_skip_acknowledges_the_order_and_not_where_a_body_stands() {
+    let mut hall = hall("", &(cue("1", &east(1.0, 2.5)) + &cue("2", &west(2.0, 3.5))));
+    let accepted = standby_of(&mut hall, &["2"], true);
+    let Accepted::Standby { ready: false, reasons, .. } = accepted else { panic!("{accepted:?}") };
+    let axis = hall.axis("east.travel");
+    assert!(matches!(reasons.reasons[..], [Reason::OtherPose { axis: at, .. }] if at == axis), "{reasons:?}");
+    assert!(hall.go("2").is_err());
 }

@@ -13,6 +13,7 @@ mod group;
 mod hold;
 mod invariants;
 mod io;
+mod lookahead;
 mod outbox;
 mod picture;
 mod react;

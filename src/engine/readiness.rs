@@ -3,11 +3,8 @@
 use super::fault::Cause;
 use super::reason::{Owner, Reason, Refusal};
 use super::tick::Engine;
-use crate::proof::{CuePlan, meet};
-use crate::show::{Atom, AtomId, AxisId, Condition, CueId, CueState, Direction, Guard, InterlockId, Truth};
-
-/// Times along a path at which interlocks are looked at ahead.
-const LOOKS: usize = 48;
+use crate::proof::meet;
+use crate::show::{AtomId, CueId, CueState, Guard, InterlockId};
 
 /// How a cue is to start.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,9 +29,7 @@ impl Engine {
                 self.skip_reasons(cue, skip, &mut refusal);
                 self.owner_reasons(cue, &mut refusal);
                 self.start_pose_reasons(cue, &mut refusal);
-                if !skip {
-                    self.other_pose_reasons(cue, &mut refusal);
-                }
+                self.other_pose_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
             }
             Start::Follow => {
@@ -194,63 +189,9 @@ impl Engine {
             if !interlock.guards.iter().any(guarded) {
                 continue;
             }
-            if let Some(reason) = self.interlock_ahead(id, &interlock.guards, &interlock.needs, plan, from, way) {
+            if let Some(reason) = self.interlock_ahead(id, plan, from, way) {
                 refusal.push(reason);
             }
         }
-    }
-
-    /// The first time on the way at which something guarded moves as it is guarded and the condition, as far as the
-    /// planned poses decide it, does not hold.
-    fn interlock_ahead(
-        &self,
-        interlock: InterlockId,
-        guards: &[Guard],
-        needs: &Condition,
-        plan: &CuePlan,
-        from: f64,
-        way: f64,
-    ) -> Option<Reason> {
-        let end = if way > 0.0 { plan.duration } else { 0.0 };
-        let look = |index: usize| {
-            let time = from + (end - from) * (index as f64 + 0.5) / LOOKS as f64;
-            let moves_so = guards.iter().any(|guard| self.moves_guarded(plan, *guard, time, way));
-            if !moves_so {
-                return None;
-            }
-            let now = |id: AtomId| self.world.atom(id);
-            let then = |id: AtomId| self.atom_at(id, plan, time);
-            needs.culprit(&then).map(|(atom, truth)| match needs.judge(&now) {
-                Truth::True => Reason::InterlockAlong { interlock, atom, truth, time },
-                Truth::False | Truth::Unknown => Reason::Interlock { interlock, atom, truth },
-            })
-        };
-        (0..LOOKS).find_map(look)
-    }
-
-    fn moves_guarded(&self, plan: &CuePlan, guard: Guard, time: f64, way: f64) -> bool {
-        plan.moves.iter().any(|step| {
-            step.axes.iter().filter(|path| path.axis == guard.axis).any(|path| {
-                let speed = step.profile.at(time - step.delay).speed * (path.to - path.from) * way;
-                match guard.direction {
-                    None => speed != 0.0,
-                    Some(Direction::Up) => speed > 0.0,
-                    Some(Direction::Down) => speed < 0.0,
-                }
-            })
-        })
-    }
-
-    /// An atom with the cue's own axes where the plan has them at `time`, everything else as it is.
-    fn atom_at(&self, id: AtomId, plan: &CuePlan, time: f64) -> Truth {
-        let planned = |axis: AxisId| {
-            plan.moves.iter().find_map(|step| {
-                let path = step.axes.iter().find(|path| path.axis == axis)?;
-                Some(path.from + step.profile.at(time - step.delay).position * (path.to - path.from))
-            })
-        };
-        let atom: &Atom = &self.show.atoms[id.index()];
-        let position = |axis: AxisId| planned(axis).or_else(|| self.world.position(axis));
-        atom.of_pose(&self.show, &position).unwrap_or_else(|| self.world.atom(id))
     }
 }

@@ -74,7 +74,8 @@ impl Condition {
         }
     }
 
-    fn first_atom(&self) -> Option<AtomId> {
+    /// Its leftmost leaf.
+    pub fn first_atom(&self) -> Option<AtomId> {
         match self {
             Condition::Atom(id) => Some(*id),
             Condition::All(parts) | Condition::Any(parts) => parts.iter().find_map(Condition::first_atom),

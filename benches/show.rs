@@ -12,10 +12,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use bellwire::daemon::{Addresses, Daemon, Sockets, Turn};
+use bellwire::daemon::{Addresses, Daemon, Shell, Sockets, Turn};
 use bellwire::engine::*;
 use bellwire::proof;
-use bellwire::rig::{self, Cycle};
+use bellwire::rig::{self, Cycle, Exchange};
 use bellwire::show::{self, Nanos, Show};
 
 fn main() {
@@ -156,8 +156,9 @@ struct Watched {
 }
 
 impl Turn for Watched {
-    fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos, cut: bool) -> TickOutput<'_> {
-        let output = Turn::turn(&mut self.cycle, stop, requests, late, cut);
+    fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, shell: Shell) -> Exchange<'a> {
+        let exchange = Turn::turn(&mut self.cycle, stop, requests, late, shell);
+        let output = &exchange.output;
         let moves = output.setpoints.iter().zip(&self.before).any(|(now, before)| now.position != *before);
         if moves && !self.moving {
             self.began.store(self.zero.elapsed().as_nanos() as u64, Ordering::Release);
@@ -166,7 +167,7 @@ impl Turn for Watched {
         for (before, now) in self.before.iter_mut().zip(output.setpoints) {
             *before = now.position;
         }
-        output
+        exchange
     }
 }
 

@@ -8,12 +8,10 @@ use std::sync::atomic::Ordering::Relaxed;
 use std::sync::atomic::{AtomicBool, AtomicU64};
 use std::time::{Duration, Instant};
 
-use bellwire::daemon::{Addresses, Asked, Daemon, Ending, Sockets, Turn};
-use bellwire::engine::{
-    Accepted, Engine, Reason, Refusal, Request, Role, Status, StopCalls, StopLane, TickOutput, Verb,
-};
+use bellwire::daemon::{Addresses, Asked, Daemon, Ending, Shell, Sockets, Turn};
+use bellwire::engine::{Accepted, Engine, Reason, Refusal, Request, Role, Status, StopCalls, StopLane, Verb};
 use bellwire::proof::{Plan, prove};
-use bellwire::rig::{self, Cycle};
+use bellwire::rig::{self, Cycle, Exchange};
 use bellwire::show::{Nanos, Show, read};
 use futures_util::{SinkExt, StreamExt};
 use serde_json::{Value, json};
@@ -256,16 +254,16 @@ enum What {
 }
 
 impl Turn for Trouble {
-    fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos, cut: bool) -> TickOutput<'_> {
+    fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, shell: Shell) -> Exchange<'a> {
         self.ticks += 1;
-        self.cut.fetch_or(cut, Relaxed);
+        self.cut.fetch_or(shell.cut, Relaxed);
         if self.ticks == self.at {
             match self.what {
                 What::Panics => panic!("planted in a test"),
                 What::Hangs(time) => std::thread::sleep(time),
             }
         }
-        Turn::turn(&mut self.cycle, stop, requests, late, cut)
+        Turn::turn(&mut self.cycle, stop, requests, late, shell)
     }
 }
 

@@ -5,10 +5,10 @@
 
 mod hall;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use bellwire::engine::*;
-use bellwire::journal::{self, Entry};
+use bellwire::journal;
 use bellwire::rig::SimFault;
 use bellwire::show::{AxisId, CueId, CueState, Direction, InputId, Nanos, Otherwise, RigId, Show};
 use hall::Hall;
@@ -102,7 +102,6 @@ fn doing() -> impl Strategy<Value = Doing> {
 /// One evening with the watchers that see more than the engine's own.
 struct Evening {
     hall: Hall,
-    entries: Vec<Entry>,
     /// Of the tick before: interlocks that did not permit.
     forbidden: Vec<bool>,
     before: Vec<f64>,
@@ -110,26 +109,16 @@ struct Evening {
 }
 
 impl Evening {
-    fn new(show: Show, seed: u64) -> Evening {
-        let hall = Hall::open_with(show, seed);
+    fn new(folder: &Path, seed: u64) -> Evening {
+        let mut hall = Hall::open_with(hall::read(folder), seed);
+        hall.record(folder);
         let interlocks = hall.show.interlocks.len();
         let before = hall.status.axes.iter().map(|axis| axis.setpoint).collect();
-        Evening { hall, entries: Vec::new(), forbidden: vec![false; interlocks], before, repeated: None }
+        Evening { hall, forbidden: vec![false; interlocks], before, repeated: None }
     }
 
     fn tick(&mut self, requests: Vec<Request>) -> Vec<Answer> {
-        let stop = self.hall.stop;
-        let late = self.hall.late;
         let answers = self.hall.tick(&requests);
-        let (rigs, axes) = self.hall.cycle.reports();
-        self.entries.push(Entry {
-            stop,
-            requests: self.hall.last_requests.clone(),
-            rigs: rigs.to_vec(),
-            axes: axes.to_vec(),
-            late,
-            digest: self.hall.last_digest,
-        });
         for request in &requests {
             let count = answers.iter().filter(|answer| answer.id == request.id).count();
             assert_eq!(count, 1, "invariant 7: {request:?}");
@@ -366,7 +355,7 @@ impl Tally {
 }
 
 fn play(show: &str, doings: &[Doing], seed: u64) -> Tally {
-    let mut evening = Evening::new(hall::read(&hall::folder(show)), seed);
+    let mut evening = Evening::new(&hall::folder(show), seed);
     let inputs = evening.hall.show.inputs.len();
     evening.hall.sensors = (0..inputs).map(|index| (InputId::new(index), true)).collect();
     for _ in 0..150 {
@@ -387,8 +376,10 @@ fn play(show: &str, doings: &[Doing], seed: u64) -> Tally {
     assert_eq!(before, evening.before, "invariant 4: something moves long after the stop");
     let told = evening.hall.events.iter().rev().find(|event| matches!(event.kind, EventKind::Standstill { .. }));
     assert!(told.is_some(), "the second part of the stop's answer never came");
-    journal::replay(&evening.hall.show, &evening.hall.plan, &evening.entries)
-        .unwrap_or_else(|difference| panic!("invariant 8: {difference}"));
+    let journal = evening.hall.journal();
+    let verdict = journal::replay(&journal, |_| {}).expect("a journal");
+    assert!(verdict.is_sound() && verdict.ended, "invariant 8: {verdict:?}");
+    assert_eq!(verdict.replayed, evening.hall.status.tick, "invariant 8: every tick is in the journal");
     let mut tally = Tally::default();
     tally.count(&evening.hall.events);
     tally

@@ -167,7 +167,14 @@ impl Ideal {
         let rigs = vec![RigReport { age: Nanos::ZERO, enabled: true, fault: false }; self.show.rigs.len()];
         let at = |setpoint: &Setpoint| AxisReport { position: setpoint.position, speed: setpoint.speed };
         let axes: Vec<AxisReport> = self.setpoints.iter().map(at).collect();
-        let input = TickInput { stop: self.stop, requests: &requests, rigs: &rigs, axes: &axes, late: Nanos::ZERO };
+        let input = TickInput {
+            stop: self.stop,
+            requests: &requests,
+            rigs: &rigs,
+            axes: &axes,
+            late: Nanos::ZERO,
+            unrecorded: false,
+        };
         let output = self.engine.tick(input);
         for answer in output.answers {
             assert!(answer.outcome.is_ok(), "{:?}", answer.outcome);

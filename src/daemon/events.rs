@@ -78,9 +78,10 @@ fn weight(kind: &EventKind) -> Weight {
         EventKind::Fault { fault: Fault::Engine } | EventKind::Stop { cause: Cause::Fault(Fault::Engine) } => {
             Weight::OurBug
         }
-        EventKind::Fault { .. } | EventKind::Stop { .. } | EventKind::Standstill { at_rest: false, .. } => {
-            Weight::Abnormal
-        }
+        EventKind::Fault { .. }
+        | EventKind::Stop { .. }
+        | EventKind::Standstill { at_rest: false, .. }
+        | EventKind::Journal { kept: false } => Weight::Abnormal,
         EventKind::Refused { .. }
         | EventKind::Standby { .. }
         | EventKind::Dropped { .. }
@@ -93,6 +94,7 @@ fn weight(kind: &EventKind) -> Weight {
         | EventKind::Standstill { at_rest: true, .. }
         | EventKind::Reset
         | EventKind::Armed { .. }
-        | EventKind::ClientLost { .. } => Weight::Normal,
+        | EventKind::ClientLost { .. }
+        | EventKind::Journal { kept: true } => Weight::Normal,
     }
 }

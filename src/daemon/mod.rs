@@ -42,4 +42,4 @@ pub use bind::{Addresses, BindError, Sockets};
 pub use hub::Asked;
 pub use log::Log;
 pub use start::{Bound, Daemon, Ending};
-pub use tick_loop::Turn;
+pub use tick_loop::{Shell, Turn};

@@ -15,13 +15,13 @@ use super::board::Board;
 use super::house::House;
 use super::hub::{Asked, Client, Hub, Outcome};
 use super::tick_loop::{
-    IN_FLIGHT_MAX, STOP_PORT_PRIORITY, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
+    IN_FLIGHT_MAX, STOP_PORT_PRIORITY, Shell, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
     word_ring,
 };
 use super::{clock, http, osc, post, serve, signals, stop_port, watch};
-use crate::engine::{Reason, Request, Role, Status, StopCalls, StopLane, TickOutput, Verb};
+use crate::engine::{Reason, Request, Role, Status, StopCalls, StopLane, Verb};
 use crate::proof::Plan;
-use crate::rig::Cycle;
+use crate::rig::{Cycle, Exchange};
 use crate::show::{Nanos, Show};
 
 /// Beyond the time that the check promised for the stop, for measuring and for a loaded machine.
@@ -60,9 +60,10 @@ pub struct Daemon {
 }
 
 impl Turn for Cycle {
-    fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos, cut: bool) -> TickOutput<'_> {
-        self.withhold_heartbeat(cut);
-        Cycle::turn(self, stop, requests, late)
+    fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, shell: Shell) -> Exchange<'a> {
+        self.withhold_heartbeat(shell.cut);
+        self.set_unrecorded(shell.unrecorded);
+        self.exchange(stop, requests, late)
     }
 }
 

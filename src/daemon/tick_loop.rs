@@ -24,6 +24,7 @@ use super::pulse::Pulse;
 use super::status_copy::copy_status;
 use super::stop_road::StopRoad;
 use crate::engine::{Answer, Event, Request, Status, StopCalls, TickOutput};
+use crate::rig::Exchange;
 use crate::show::Nanos;
 
 /// Requests that are under way, from their listener until their answer, at most. The hub keeps this promise.
@@ -42,8 +43,16 @@ pub enum Word {
 
 /// What the loop turns: the engine with its drivers, or in a test something that misbehaves.
 pub trait Turn: Send {
-    /// `cut` withholds the heartbeat of every rig.
-    fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos, cut: bool) -> TickOutput<'_>;
+    fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, shell: Shell) -> Exchange<'a>;
+}
+
+/// What the shell knows of itself in this tick.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Shell {
+    /// Withhold the heartbeat of every rig.
+    pub cut: bool,
+    /// The journal that is to be kept is not.
+    pub unrecorded: bool,
 }
 
 /// The ends of the rings and buffers that belong to the tick thread, and what it shares.
@@ -83,7 +92,8 @@ impl<T: Turn> TickLoop<T> {
         {
             taken.push(request);
         }
-        let output = self.cycle.turn(stop, taken, late, self.pulse.cut());
+        let shell = Shell { cut: self.pulse.cut(), unrecorded: false };
+        let Exchange { output, .. } = self.cycle.turn(stop, taken, late, shell);
         copy_status(self.status.input_buffer_mut(), output.status);
         self.status.publish();
         let spoke = send_words(&mut self.words, &output, &self.pulse);
@@ -157,7 +167,7 @@ mod tests {
     use std::time::Duration;
 
     use super::*;
-    use crate::engine::{Accepted, ClientId, EventKind, RequestId, Role, StopLane, Verb};
+    use crate::engine::{Accepted, ClientId, EventKind, RequestId, Role, StopLane, TickInput, Verb};
 
     const TICK: Nanos = Nanos(2_000_000);
 
@@ -170,7 +180,7 @@ mod tests {
     }
 
     impl Turn for Echo {
-        fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos, _: bool) -> TickOutput<'_> {
+        fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, _: Shell) -> Exchange<'a> {
             self.status.tick += 1;
             self.status.rate = f64::from(stop.generations[0]);
             self.status.stop_bound = late.seconds();
@@ -180,13 +190,9 @@ mod tests {
             let answer =
                 |request: &Request| Answer { id: request.id, client: request.client, outcome: Ok(Accepted::Done) };
             self.answers = requests.iter().map(answer).collect();
-            TickOutput {
-                rigs: &[],
-                setpoints: &[],
-                answers: &self.answers,
-                events: &self.events,
-                status: &self.status,
-            }
+            let input = TickInput { stop, requests, rigs: &[], axes: &[], late, unrecorded: false };
+            let (answers, events, status) = (&self.answers, &self.events, &self.status);
+            Exchange { input, output: TickOutput { rigs: &[], setpoints: &[], answers, events, status } }
         }
     }
 

@@ -77,4 +77,8 @@ pub enum EventKind {
     ClientLost {
         client: ClientId,
     },
+    /// The journal that is to be kept is not, or is again.
+    Journal {
+        kept: bool,
+    },
 }

@@ -55,6 +55,8 @@ pub struct TickInput<'a> {
     pub axes: &'a [AxisReport],
     /// How late the loop woke for this tick.
     pub late: Nanos,
+    /// A journal is to be kept of this run, and at present it is not.
+    pub unrecorded: bool,
 }
 
 /// Everything that the engine has to say after one tick.

@@ -61,6 +61,14 @@ impl Engine {
         self.late = input.late;
     }
 
+    /// A journal that is not kept harms nobody who is moving already: it is told, and forbids to arm.
+    pub(super) fn heed_journal(&mut self, unrecorded: bool) {
+        if self.unrecorded != unrecorded {
+            self.unrecorded = unrecorded;
+            self.outbox.event(EventKind::Journal { kept: !unrecorded });
+        }
+    }
+
     fn find_rig_faults(&mut self, rig: RigId) {
         let sense = self.world.rigs[rig.index()];
         if sense.age > self.show.rig(rig).link_timeout {

@@ -182,6 +182,8 @@ pub enum Reason {
     /// Outside 0 to 1, or not a number.
     MasterRange,
     AlreadyArmed,
+    /// A journal is to be kept, and is not: [`super::TickInput::unrecorded`].
+    Unrecorded,
     /// More than the engine holds at once.
     TooMany {
         limit: u32,
@@ -228,6 +230,7 @@ impl Reason {
             | Reason::Late { .. }
             | Reason::MasterRange
             | Reason::AlreadyArmed
+            | Reason::Unrecorded
             | Reason::TooMany { .. }
             | Reason::NotSupported => false,
         }

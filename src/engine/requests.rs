@@ -281,6 +281,9 @@ impl Engine {
         if let Some(member) = self.group.members.first() {
             refusal.push(Reason::NotAtRest { cue: member.cue });
         }
+        if self.unrecorded {
+            refusal.push(Reason::Unrecorded);
+        }
         for &fault in &self.faults.present {
             refusal.push(Reason::Cause(Cause::Fault(fault)));
         }

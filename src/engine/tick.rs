@@ -45,6 +45,7 @@ pub struct Engine {
     pub(super) world: World,
     pub(super) faults: Faults,
     pub(super) late: Nanos,
+    pub(super) unrecorded: bool,
     pub(super) latch: StopLatch,
     pub(super) standstill: Standstill,
     /// The tick by which a stop has its setpoints at rest.
@@ -101,6 +102,7 @@ impl Engine {
             world: World::new(&show),
             faults: Faults::default(),
             late: Nanos::ZERO,
+            unrecorded: false,
             latch: StopLatch::default(),
             standstill: Standstill::Reached,
             rest_by: None,
@@ -153,6 +155,7 @@ impl Engine {
 
         // 4. Faults, each found anew.
         self.find_faults(&input);
+        self.heed_journal(input.unrecorded);
 
         // 5. The worst reaction; then what conditions no longer permit.
         self.react();

@@ -26,6 +26,14 @@ pub struct Cycle {
     late: Nanos,
     begun: bool,
     withheld: bool,
+    unrecorded: bool,
+}
+
+/// One turn, whole: what the engine was given, and what it gave.
+#[derive(Clone, Copy, Debug)]
+pub struct Exchange<'a> {
+    pub input: TickInput<'a>,
+    pub output: TickOutput<'a>,
 }
 
 impl Cycle {
@@ -47,23 +55,31 @@ impl Cycle {
             late: Nanos::ZERO,
             begun: false,
             withheld: false,
+            unrecorded: false,
         }
     }
 
     /// One tick. `stop` and `requests` are what arrived since the last turn; `late` is by how much the loop woke
     /// after its deadline, zero in virtual time.
-    pub fn turn(&mut self, stop: StopCalls, requests: &[Request], late: Nanos) -> TickOutput<'_> {
+    pub fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos) -> TickOutput<'a> {
+        self.exchange(stop, requests, late).output
+    }
+
+    /// Like [`Cycle::turn`], for whoever keeps a journal.
+    pub fn exchange<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos) -> Exchange<'a> {
         self.advance(late);
         for ((driver, span), report) in self.drivers.iter_mut().zip(&self.spans).zip(&mut self.rigs) {
             *report = driver.read(self.now, &mut self.axes[span.clone()]);
         }
-        let output = self.engine.tick(TickInput { stop, requests, rigs: &self.rigs, axes: &self.axes, late });
+        let unrecorded = self.unrecorded;
+        let input = TickInput { stop, requests, rigs: &self.rigs, axes: &self.axes, late, unrecorded };
+        let output = self.engine.tick(input);
         let commands = output
             .rigs
             .iter()
             .map(|&command| RigCommand { heartbeat: command.heartbeat && !self.withheld, ..command });
         write_all(&mut self.drivers, &self.spans, self.now, commands, output.setpoints);
-        output
+        Exchange { input, output }
     }
 
     /// The engine, for those who watch it.
@@ -75,6 +91,11 @@ impl Cycle {
     /// watches this loop can do, since each rig's own watchdog then stops it.
     pub fn withhold_heartbeat(&mut self, withhold: bool) {
         self.withheld = withhold;
+    }
+
+    /// Tells the engine from the next turn on whether the journal that is to be kept is not.
+    pub fn set_unrecorded(&mut self, unrecorded: bool) {
+        self.unrecorded = unrecorded;
     }
 
     /// Whether no machine moves, by `RigId`.

@@ -3,7 +3,7 @@
 mod cycle;
 mod sim;
 
-pub use cycle::Cycle;
+pub use cycle::{Cycle, Exchange};
 pub use sim::{SimFault, SimFaults, SimRig};
 
 use crate::engine::{AxisReport, RigCommand, RigReport, Setpoint};

@@ -52,11 +52,26 @@ pub fn load(path: &Path, found: &mut Found) -> Folder {
     }
     files.push(("show.toml".into(), path.join("show.toml"), Kind::Show));
 
+    gather(files.into_iter().map(|(name, path, kind)| (name, read_file(&path), kind)), found)
+}
+
+/// The same show again from its files as they were read, in the order in which they were.
+pub fn restore(files: &[Source], found: &mut Found) -> Folder {
+    let kind = |path: &str| match path.split_once('/') {
+        None => Kind::Show,
+        Some(("rigs", name)) => Kind::Rig(name.strip_suffix(".toml").unwrap_or(name).to_owned()),
+        Some(_) => Kind::Cues,
+    };
+    let file = |file: &Source| (file.path.clone(), Ok(file.text.clone().into_bytes()), kind(&file.path));
+    gather(files.iter().map(file), found)
+}
+
+fn gather(files: impl Iterator<Item = (String, Result<Vec<u8>, String>, Kind)>, found: &mut Found) -> Folder {
     let mut folder = Folder::default();
     let mut hasher = Sha256::new();
-    for (index, (name, path, kind)) in files.into_iter().enumerate() {
+    for (index, (name, bytes, kind)) in files.enumerate() {
         let place = Place { file: index as u16, start: 0, end: 0 };
-        let bytes = read_file(&path).map_err(|why| {
+        let bytes = bytes.map_err(|why| {
             let message = format!("{name} cannot be read: {why}");
             let fix = "a show needs show.toml, rigs/NAME.toml and cues/*.toml, each a file that may be read";
             found.push(Finding::new(Code::Syntax, message).at(place).fix(fix));

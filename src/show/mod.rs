@@ -19,7 +19,7 @@ pub use finding::{Code, Finding, Severity};
 pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
 pub use model::*;
 pub use number::{CueNumber, CueNumberError};
-pub use read::read;
+pub use read::{read, read_files};
 pub use schema::schema;
 pub use source::{Place, Source, Sources};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};

@@ -10,7 +10,7 @@ use super::decode::{Decode, Found, Node};
 use super::finding::{Code, Finding, Severity};
 use super::folder::{self, Folder, Kind};
 use super::resolve::{Written, WrittenRig, resolve};
-use super::source::{Place, Sources};
+use super::source::{Place, Source, Sources};
 use super::written::ShowFile;
 
 /// Reads a show folder, strictly.
@@ -20,6 +20,17 @@ use super::written::ShowFile;
 pub fn read(path: &Path) -> Reading {
     let mut found = Found::default();
     let folder = folder::load(path, &mut found);
+    read_folder(folder, found)
+}
+
+/// Reads a show again from the files of an earlier reading, [`Reading::sources`]: the same show, with the same hash.
+pub fn read_files(files: &[Source]) -> Reading {
+    let mut found = Found::default();
+    let folder = folder::restore(files, &mut found);
+    read_folder(folder, found)
+}
+
+fn read_folder(folder: Folder, mut found: Found) -> Reading {
     if folder.sources.files.is_empty() {
         return Reading { show: None, findings: found.finish(), sources: folder.sources, hash: None };
     }

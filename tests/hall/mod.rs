@@ -12,9 +12,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use bellwire::engine::*;
-use bellwire::journal;
+use bellwire::journal::{Header, Recorder, ShowFiles, Turned};
 use bellwire::proof::{self, Plan};
-use bellwire::rig::{self, Cycle, SimFaults};
+use bellwire::rig::{self, Cycle, Exchange, SimFaults};
 use bellwire::show::{self, AxisId, CueId, CueState, InputId, Nanos, RigId, Show};
 
 pub const CALLER: ClientId = ClientId(1);
@@ -34,9 +34,9 @@ pub struct Hall {
     history: Vec<Vec<f64>>,
     stopping_ticks: usize,
     pub late: Nanos,
-    /// Of the last tick: every request that was given, and the digest of what came out.
-    pub last_requests: Vec<Request>,
-    pub last_digest: u64,
+    /// Of the whole run, if it is asked for.
+    pub recorder: Option<Recorder>,
+    /// Of the last tick.
     pub last_commands: Vec<RigCommand>,
 }
 
@@ -89,10 +89,31 @@ impl Hall {
             history: Vec::new(),
             stopping_ticks: 0,
             late: Nanos::ZERO,
-            last_requests: Vec::new(),
-            last_digest: 0,
+            recorder: None,
             last_commands: Vec::new(),
         }
+    }
+
+    /// From the first tick on, a journal of everything; taken with [`Hall::journal`].
+    pub fn record(&mut self, folder: &Path) {
+        assert_eq!(self.status.tick, 0, "a journal begins with the run");
+        let header = Header {
+            run: "00000000000000000000000000000001".into(),
+            started: Nanos(0),
+            offset: 0,
+            program: env!("CARGO_PKG_VERSION").into(),
+            seed: 1,
+            rehearsal: true,
+        };
+        let files = show::read(folder).sources.files;
+        self.recorder = Some(Recorder::new(header, ShowFiles::new(&self.show.name, &self.show.hash, &files)));
+    }
+
+    /// The run's journal, ended.
+    pub fn journal(&mut self) -> Vec<u8> {
+        let mut recorder = self.recorder.take().expect("a run that is recorded");
+        recorder.end();
+        recorder.take()
     }
 
     /// The demo show, armed, its sensors well.
@@ -143,14 +164,15 @@ impl Hall {
         }
         let own = all.len();
         all.extend_from_slice(requests);
-        let output = self.cycle.turn(self.stop, &all, self.late);
+        let Exchange { input, output } = self.cycle.exchange(self.stop, &all, self.late);
+        if let Some(recorder) = &mut self.recorder {
+            recorder.turn(&Turned::new(input, &output));
+        }
         self.events.extend_from_slice(output.events);
         self.status = output.status.clone();
         let answers: Vec<Answer> = output.answers[own..].to_vec();
-        self.last_digest = journal::digest(&output);
         self.last_commands = output.rigs.to_vec();
         let positions: Vec<f64> = output.setpoints.iter().map(|setpoint| setpoint.position).collect();
-        self.last_requests = all;
         self.judge(positions);
         answers
     }

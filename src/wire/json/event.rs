@@ -10,7 +10,7 @@ use crate::wire::words::Words;
 
 /// The contract's event, with `text`, one sentence for people. `time` is s since the daemon started.
 ///
-/// Beside the contract's kinds there are `held` and `master`. A standby that dropped is of kind `standby`, with
+/// Beside the contract's kinds there are `held`, `master` and `journal`. A standby that dropped is of kind `standby`, with
 /// `dropped`; a lost link is of kind `client`.
 pub fn event_json(event: &Event, time: f64, words: &Words<'_>) -> Value {
     let mut object = Map::new();
@@ -40,6 +40,7 @@ fn kind(kind: &EventKind) -> &'static str {
         EventKind::Input { .. } => "input",
         EventKind::Master { .. } => "master",
         EventKind::ClientLost { .. } => "client",
+        EventKind::Journal { .. } => "journal",
     }
 }
 
@@ -72,5 +73,6 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
         EventKind::Input { input, value } => json!({ "input": show.inputs[input.index()].name, "value": value }),
         EventKind::Master { value } => json!({ "master": number(*value) }),
         EventKind::ClientLost { client } => json!({ "client": words.client(*client), "lost": true }),
+        EventKind::Journal { kept } => json!({ "kept": kept }),
     }
 }

@@ -42,6 +42,10 @@ impl Words<'_> {
             EventKind::Input { input, value } => format!("{} is {value}", self.input(*input)),
             EventKind::Master { value } => format!("master at {} %", plain(value * 100.0, Unit::Percent)),
             EventKind::ClientLost { client } => format!("the link to {} is lost", self.client(*client)),
+            EventKind::Journal { kept: false } => {
+                "ALARM: the journal cannot be written; what runs goes on, and nothing can be armed anew".into()
+            }
+            EventKind::Journal { kept: true } => "the journal is written again".into(),
         }
     }
 
@@ -62,7 +66,8 @@ impl Words<'_> {
             | EventKind::Interlock { .. }
             | EventKind::Input { .. }
             | EventKind::Master { .. }
-            | EventKind::ClientLost { .. } => None,
+            | EventKind::ClientLost { .. }
+            | EventKind::Journal { .. } => None,
         }
     }
 

@@ -110,6 +110,10 @@ impl Words<'_> {
             }
             Reason::MasterRange => "the master takes a number from 0 to 1".into(),
             Reason::AlreadyArmed => "the show is armed already".into(),
+            Reason::Unrecorded => {
+                "the journal of this run cannot be written: see the log for why, make room on its disk, and it goes on"
+                    .into()
+            }
             Reason::TooMany { limit } => format!("no more than {limit} at once: wait until one is done"),
             Reason::NotSupported => "this is not supported yet".into(),
         }

@@ -1,0 +1,229 @@
+//! Ticks to octets: only what changed since the tick before.
+//!
+//! A block is a chain of `quiet, flags, parts`: so many ticks in which nothing changed, then one in which something
+//! did, the flags saying what. Each part stands in the order of the flags. The chain may end after a `quiet`.
+//!
+//! Measured values mostly are whole steps of some decimal encoder: those that are a multiple of 1 / [`GRID`] to the
+//! last bit are kept as the difference of whole numbers, all others as they are. Nothing is rounded.
+
+use super::entry::Turned;
+use super::octets::{fold, put_item, put_number, put_signed};
+use super::record::Block;
+use crate::engine::{AxisReport, RigReport, StopCalls, TickInput};
+use crate::show::Nanos;
+
+/// Steps to a unit: a multiple of a thousand, of 10,000 and 100,000, and of 360,000 to a turn.
+pub const GRID: f64 = 3_600_000.0;
+/// Beyond this a whole number of steps is no longer exact.
+pub const GRID_MAX: f64 = 4_503_599_627_370_496.0;
+
+pub const SIZES: u8 = 1;
+pub const STOP: u8 = 1 << 1;
+pub const LATE: u8 = 1 << 2;
+pub const RIGS: u8 = 1 << 3;
+pub const AXES: u8 = 1 << 4;
+pub const DIGEST: u8 = 1 << 5;
+pub const REQUESTS: u8 = 1 << 6;
+pub const WORDS: u8 = 1 << 7;
+
+/// Blocks shorter than this are not worth compressing.
+const COMPRESS_FROM: usize = 96;
+
+/// The last tick's values, on both sides.
+#[derive(Clone, Debug, Default)]
+pub struct Before {
+    pub stop: StopCalls,
+    pub late: Nanos,
+    pub unrecorded: bool,
+    pub rigs: Vec<RigReport>,
+    pub axes: Vec<[Measured; 2]>,
+    pub digest: u64,
+}
+
+/// A position or a speed: its bits, and how many steps it last was.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Measured {
+    pub bits: u64,
+    pub steps: i64,
+}
+
+impl Before {
+    pub fn resize(&mut self, rigs: usize, axes: usize) {
+        self.rigs = vec![RigReport { age: Nanos::ZERO, enabled: false, fault: false }; rigs];
+        self.axes = vec![[Measured::default(); 2]; axes];
+    }
+}
+
+/// Gathers ticks into a block.
+#[derive(Clone, Debug, Default)]
+pub struct Packer {
+    before: Before,
+    fresh: bool,
+    first: u64,
+    count: u32,
+    quiet: u64,
+    bytes: Vec<u8>,
+}
+
+impl Packer {
+    pub fn new() -> Packer {
+        Packer { fresh: true, ..Packer::default() }
+    }
+
+    /// Ticks gathered so far.
+    pub fn count(&self) -> u32 {
+        self.count
+    }
+
+    /// Adds a tick, which must follow the one before.
+    pub fn push(&mut self, turned: &Turned<'_>) {
+        if self.count == 0 {
+            self.first = turned.tick;
+        }
+        self.count += 1;
+        let flags = self.changes(turned);
+        if flags == 0 {
+            self.quiet += 1;
+            return;
+        }
+        put_number(&mut self.bytes, std::mem::take(&mut self.quiet));
+        self.bytes.push(flags);
+        let TickInput { stop, requests, rigs, axes, late, unrecorded } = turned.input;
+        if flags & SIZES != 0 {
+            put_number(&mut self.bytes, rigs.len() as u64);
+            put_number(&mut self.bytes, axes.len() as u64);
+            self.before.resize(rigs.len(), axes.len());
+        }
+        if flags & STOP != 0 {
+            stop.generations.iter().for_each(|&lane| put_number(&mut self.bytes, u64::from(lane)));
+        }
+        if flags & LATE != 0 {
+            put_signed(&mut self.bytes, late.0);
+            self.bytes.push(u8::from(unrecorded));
+        }
+        if flags & RIGS != 0 {
+            self.put_rigs(rigs);
+        }
+        if flags & AXES != 0 {
+            self.put_axes(axes);
+        }
+        if flags & DIGEST != 0 {
+            self.bytes.extend_from_slice(&turned.digest.to_le_bytes());
+        }
+        if flags & REQUESTS != 0 {
+            put_number(&mut self.bytes, requests.len() as u64);
+            for (index, request) in requests.iter().enumerate() {
+                put_item(&mut self.bytes, request);
+                let waited = turned.waited.get(index).map_or(0, |waited| waited.0.max(0).unsigned_abs() + 1);
+                put_number(&mut self.bytes, waited);
+            }
+        }
+        if flags & WORDS != 0 {
+            put_number(&mut self.bytes, turned.answers.len() as u64);
+            turned.answers.iter().for_each(|answer| put_item(&mut self.bytes, answer));
+            put_number(&mut self.bytes, turned.events.len() as u64);
+            turned.events.iter().for_each(|event| put_item(&mut self.bytes, event));
+        }
+        (self.before.stop, self.before.late, self.before.unrecorded) = (stop, late, unrecorded);
+        self.before.digest = turned.digest;
+    }
+
+    /// The ticks gathered so far, if there are any; the next block goes on from them.
+    pub fn close(&mut self) -> Option<Block> {
+        if self.count == 0 {
+            return None;
+        }
+        if self.quiet > 0 {
+            put_number(&mut self.bytes, std::mem::take(&mut self.quiet));
+        }
+        let mut bytes = std::mem::take(&mut self.bytes);
+        let mut whole = None;
+        if bytes.len() >= COMPRESS_FROM {
+            let compressed = lz4_flex::compress(&bytes);
+            if compressed.len() < bytes.len() {
+                whole = u32::try_from(bytes.len()).ok();
+                bytes = compressed;
+            }
+        }
+        let count = std::mem::take(&mut self.count);
+        Some(Block { first: self.first, count, fresh: std::mem::take(&mut self.fresh), whole, bytes })
+    }
+
+    /// The next block can be read without those before it.
+    pub fn refresh(&mut self) {
+        debug_assert_eq!(self.count, 0, "between blocks only");
+        self.before = Before::default();
+        self.fresh = true;
+    }
+
+    fn changes(&self, turned: &Turned<'_>) -> u8 {
+        let (before, input) = (&self.before, &turned.input);
+        let sizes = before.rigs.len() != input.rigs.len() || before.axes.len() != input.axes.len();
+        let axes =
+            || before.axes.iter().zip(input.axes).any(|(before, axis)| bits(axis) != before.map(|one| one.bits));
+        let flag = |changed: bool, flag: u8| if changed { flag } else { 0 };
+        flag(sizes, SIZES)
+            | flag(before.stop != input.stop, STOP)
+            | flag(before.late != input.late || before.unrecorded != input.unrecorded, LATE)
+            | flag(sizes || before.rigs != input.rigs, RIGS)
+            | flag(sizes || axes(), AXES)
+            | flag(before.digest != turned.digest, DIGEST)
+            | flag(!input.requests.is_empty(), REQUESTS)
+            | flag(!turned.answers.is_empty() || !turned.events.is_empty(), WORDS)
+    }
+
+    /// A bit for each rig that changed, then those rigs.
+    fn put_rigs(&mut self, rigs: &[RigReport]) {
+        put_mask(&mut self.bytes, self.before.rigs.iter().zip(rigs).map(|(before, rig)| before != rig));
+        for (before, rig) in self.before.rigs.iter_mut().zip(rigs).filter(|(before, rig)| before != rig) {
+            put_signed(&mut self.bytes, rig.age.0.wrapping_sub(before.age.0));
+            self.bytes.push(u8::from(rig.enabled) | u8::from(rig.fault) << 1);
+            *before = *rig;
+        }
+    }
+
+    /// Two bits for each axis, then those values.
+    fn put_axes(&mut self, axes: &[AxisReport]) {
+        let values = || axes.iter().flat_map(bits);
+        let before = self.before.axes.as_flattened_mut();
+        put_mask(&mut self.bytes, before.iter().zip(values()).map(|(before, bits)| before.bits != bits));
+        for (before, bits) in before.iter_mut().zip(values()).filter(|(before, bits)| before.bits != *bits) {
+            put_measured(&mut self.bytes, before, bits);
+        }
+    }
+}
+
+fn bits(axis: &AxisReport) -> [u64; 2] {
+    [axis.position.to_bits(), axis.speed.to_bits()]
+}
+
+fn put_mask(out: &mut Vec<u8>, bits: impl Iterator<Item = bool>) {
+    let (mut octet, mut filled) = (0, 0);
+    for bit in bits {
+        octet |= u8::from(bit) << filled;
+        filled += 1;
+        if filled == 8 {
+            out.push(octet);
+            (octet, filled) = (0, 0);
+        }
+    }
+    if filled > 0 {
+        out.push(octet);
+    }
+}
+
+/// An even number is twice the folded difference of steps; 1 says that the bits follow.
+fn put_measured(out: &mut Vec<u8>, before: &mut Measured, bits: u64) {
+    let steps = (f64::from_bits(bits) * GRID).round();
+    // Minus zero is no whole number, and what is not a number is none either.
+    let whole = steps as i64;
+    if steps.abs() < GRID_MAX && (whole as f64 / GRID).to_bits() == bits {
+        let steps = whole;
+        put_number(out, fold(steps - before.steps) << 1);
+        before.steps = steps;
+    } else {
+        out.push(1);
+        out.extend_from_slice(&bits.to_le_bytes());
+    }
+    before.bits = bits;
+}

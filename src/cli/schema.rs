@@ -1,14 +1,20 @@
-//! `bellwire schema`: the JSON Schema of show files.
+//! `bellwire schema`: the JSON Schemas of the files that people write.
 
 use clap::Args as ClapArgs;
 
 use super::exit::Exit;
 use super::output;
+use crate::{rig, show};
 
 /// Print the JSON Schema of show files
 #[derive(Debug, ClapArgs)]
-pub struct Args {}
+pub struct Args {
+    /// That of a file of faults instead, as `rehearse` and `run` take it
+    #[arg(long)]
+    faults: bool,
+}
 
-pub fn run(_args: &Args) -> Exit {
-    output::result(&format!("{:#}\n", crate::show::schema()))
+pub fn run(args: &Args) -> Exit {
+    let schema = if args.faults { rig::faults_schema() } else { show::schema() };
+    output::result(&format!("{schema:#}\n"))
 }

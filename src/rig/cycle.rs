@@ -2,7 +2,7 @@
 
 use crate::engine::{AxisReport, Engine, RigReport, StopCalls, TickInput, TickOutput};
 use crate::engine::{Request, RigCommand, Setpoint};
-use crate::rig::Driver;
+use crate::rig::{Driver, FaultScript, SimFaults};
 use crate::show::{Nanos, Show};
 use std::ops::Range;
 
@@ -27,6 +27,7 @@ pub struct Cycle {
     begun: bool,
     withheld: bool,
     unrecorded: bool,
+    script: Option<(FaultScript, SimFaults)>,
 }
 
 /// One turn, whole: what the engine was given, and what it gave.
@@ -56,7 +57,18 @@ impl Cycle {
             begun: false,
             withheld: false,
             unrecorded: false,
+            script: None,
         }
+    }
+
+    /// Makes simulated rigs fail as the script says from here on. `faults` as [`crate::rig::open`] gave them.
+    pub fn follow_script(&mut self, script: FaultScript, faults: SimFaults) {
+        self.script = Some((script, faults));
+    }
+
+    /// How far the script has come, if there is one.
+    pub fn script(&self) -> Option<&FaultScript> {
+        self.script.as_ref().map(|(script, _)| script)
     }
 
     /// One tick. `stop` and `requests` are what arrived since the last turn; `late` is by how much the loop woke
@@ -79,6 +91,9 @@ impl Cycle {
             .iter()
             .map(|&command| RigCommand { heartbeat: command.heartbeat && !self.withheld, ..command });
         write_all(&mut self.drivers, &self.spans, self.now, commands, output.setpoints);
+        if let Some((script, faults)) = &mut self.script {
+            script.turn(output.status, faults);
+        }
         Exchange { input, output }
     }
 

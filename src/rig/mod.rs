@@ -1,10 +1,12 @@
 //! Drivers: the engine's hands and eyes on one rig each.
 
 mod cycle;
+mod script;
 mod sim;
 
 pub use cycle::{Cycle, Exchange};
-pub use sim::{SimFault, SimFaults, SimRig};
+pub use script::{FaultScript, Injection, ScriptReading, When, faults_schema, read_faults};
+pub use sim::{NoSuchFault, SimFault, SimFaultKind, SimFaults, SimRig, Size};
 
 use crate::engine::{AxisReport, RigCommand, RigReport, Setpoint};
 use crate::show::{self, Nanos, Show};

@@ -88,19 +88,42 @@ fn gather(files: impl Iterator<Item = (String, Result<Vec<u8>, String>, Kind)>, 
             let message = format!("`{name}`: expected a rig's name of 1 to 64 characters without spaces and dots");
             found.push(Finding::new(Code::BadValue, message).at(place).fix("rename the file"));
         }
-        let text = String::from_utf8(bytes).unwrap_or_else(|error| {
-            let start = error.utf8_error().valid_up_to() as u32;
-            let place = Place { start, end: start + 1, ..place };
-            let message = format!("{name} is not UTF-8 text from here on");
-            found.push(Finding::new(Code::Syntax, message).at(place).fix("save the file as UTF-8"));
-            folder.readable[index] = false;
-            String::from_utf8_lossy(error.as_bytes()).into_owned()
-        });
-        folder.sources.files.push(Source { path: name, text });
+        let (source, is_text) = as_text(name, bytes, place, found);
+        folder.readable[index] &= is_text;
+        folder.sources.files.push(source);
         folder.kinds.push(kind);
     }
     folder.hash = hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
     folder
+}
+
+/// Reads one file that belongs to no show folder; false if it could not be read whole, which is reported.
+pub fn load_one(path: &Path, found: &mut Found) -> (Source, bool) {
+    let name = path.display().to_string();
+    let place = Place::default();
+    match read_file(path) {
+        Ok(bytes) => as_text(name, bytes, place, found),
+        Err(why) => {
+            let message = format!("{name} cannot be read: {why}");
+            found.push(Finding::new(Code::Syntax, message).at(place).fix("name a file that may be read"));
+            (Source { path: name, text: String::new() }, false)
+        }
+    }
+}
+
+/// False if it is text only up to some byte, which is reported.
+fn as_text(name: String, bytes: Vec<u8>, place: Place, found: &mut Found) -> (Source, bool) {
+    match String::from_utf8(bytes) {
+        Ok(text) => (Source { path: name, text }, true),
+        Err(error) => {
+            let start = error.utf8_error().valid_up_to() as u32;
+            let message = format!("{name} is not UTF-8 text from here on");
+            let place = Place { start, end: start + 1, ..place };
+            found.push(Finding::new(Code::Syntax, message).at(place).fix("save the file as UTF-8"));
+            let text = String::from_utf8_lossy(error.as_bytes()).into_owned();
+            (Source { path: name, text }, false)
+        }
+    }
 }
 
 fn nowhere(path: &Path, why: &str, found: &mut Found) -> Folder {

@@ -1,7 +1,7 @@
 //! The show as written: files to typed values, findings with file, line and column.
 
 mod condition;
-mod decode;
+pub(crate) mod decode;
 mod finding;
 mod folder;
 mod id;
@@ -12,7 +12,7 @@ mod resolve;
 mod schema;
 mod source;
 mod units;
-mod written;
+pub(crate) mod written;
 
 pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
@@ -20,7 +20,9 @@ pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
 pub use model::*;
 pub use number::{CueNumber, CueNumberError};
 pub use read::{read, read_files};
+pub(crate) use read::{OneFile, read_one};
 pub use schema::schema;
+pub(crate) use schema::schema_of;
 pub use source::{Place, Source, Sources};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
 

@@ -41,6 +41,30 @@ fn read_folder(folder: Folder, mut found: Found) -> Reading {
     Reading { show: show.filter(|_| sound), findings, hash: Some(folder.hash), sources: folder.sources }
 }
 
+/// A file that belongs to no show folder, as far as it could be read. Whoever asked for it goes on with `found`, and
+/// ends with [`OneFile::findings`].
+pub(crate) struct OneFile<T> {
+    pub written: T,
+    pub found: Found,
+    pub sources: Sources,
+}
+
+/// Reads one file of TOML, as strictly as those of a show.
+pub(crate) fn read_one<T: Decode>(path: &Path) -> OneFile<T> {
+    let mut found = Found::default();
+    let (source, readable) = folder::load_one(path, &mut found);
+    let text = if readable { source.text.as_str() } else { "" };
+    let (written, _) = parse(text, Place::default(), !readable, &mut found);
+    OneFile { written, found, sources: Sources { files: vec![source] } }
+}
+
+impl<T> OneFile<T> {
+    /// Everything found, in the order of places, and the files to show it in.
+    pub fn findings(self) -> (Vec<Finding>, Sources) {
+        (drop_echoes(self.found.finish(), &self.sources), self.sources)
+    }
+}
+
 fn decode(folder: &Folder, found: &mut Found) -> Written {
     let mut written = Written {
         show: ShowFile::stand_in(),

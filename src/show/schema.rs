@@ -1,8 +1,8 @@
 //! The JSON Schema of show files, from the written types themselves.
 
-use schemars::Schema;
 use schemars::generate::SchemaSettings;
 use schemars::transform::{RecursiveTransform, Transform};
+use schemars::{JsonSchema, Schema};
 use serde_json::{Value, json};
 
 use super::written::{CueFile, RigFile, ShowFile};
@@ -24,6 +24,13 @@ pub fn schema() -> Value {
         "$defs": generator.take_definitions(true),
     });
     // TOML has no null: a key that is optional is left out.
+    RecursiveTransform(without_null).transform(&mut schema);
+    schema.to_value()
+}
+
+/// The JSON Schema (draft 2020-12) of a file that is no part of a show folder.
+pub(crate) fn schema_of<T: JsonSchema>() -> Value {
+    let mut schema = SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<T>();
     RecursiveTransform(without_null).transform(&mut schema);
     schema.to_value()
 }

@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed};
 
 use serde::{Deserialize, Serialize};
 
+use super::kind::SimFaultKind;
 use crate::show::{AxisId, Nanos, RigId, Show};
 
 /// One way to fail. Positions and rates in the axis's own unit.
@@ -17,6 +18,10 @@ pub enum SimFault {
     Mute(RigId),
     /// Reports travel for so much longer, up to a second.
     LateReports(RigId, Nanos),
+    /// Its drive brakes by itself and reports a fault.
+    Drive(RigId),
+    /// It keeps the speed that it has, whatever its setpoints say, until its power goes.
+    IgnoresStop(RigId),
     /// Jammed where it is, drive and all.
     Stuck(AxisId),
     /// From where it stands it runs against what it is told.
@@ -29,6 +34,86 @@ pub enum SimFault {
     Jump(AxisId, f64),
     /// The encoder reads no number.
     NonFinite(AxisId),
+    /// Hard ends lie so far inside the surveyed travel.
+    WrongEnd(AxisId, f64),
+}
+
+impl SimFault {
+    pub fn kind(self) -> SimFaultKind {
+        match self {
+            SimFault::LinkLost(_) => SimFaultKind::LinkLost,
+            SimFault::Mute(_) => SimFaultKind::Mute,
+            SimFault::LateReports(..) => SimFaultKind::Late,
+            SimFault::Drive(_) => SimFaultKind::Drive,
+            SimFault::IgnoresStop(_) => SimFaultKind::IgnoresStop,
+            SimFault::Stuck(_) => SimFaultKind::Stuck,
+            SimFault::Reversed(_) => SimFaultKind::Reversed,
+            SimFault::Drift(..) => SimFaultKind::Drift,
+            SimFault::BrakeSlip(..) => SimFaultKind::BrakeSlip,
+            SimFault::Jump(..) => SimFaultKind::Jump,
+            SimFault::NonFinite(_) => SimFaultKind::NotANumber,
+            SimFault::WrongEnd(..) => SimFaultKind::WrongEnd,
+        }
+    }
+
+    /// The axis that fails, unless it is a whole rig.
+    pub fn axis(self) -> Option<AxisId> {
+        match self {
+            SimFault::LinkLost(_)
+            | SimFault::Mute(_)
+            | SimFault::LateReports(..)
+            | SimFault::Drive(_)
+            | SimFault::IgnoresStop(_) => None,
+            SimFault::Stuck(axis)
+            | SimFault::Reversed(axis)
+            | SimFault::Drift(axis, _)
+            | SimFault::BrakeSlip(axis, _)
+            | SimFault::Jump(axis, _)
+            | SimFault::NonFinite(axis)
+            | SimFault::WrongEnd(axis, _) => Some(axis),
+        }
+    }
+
+    /// The rig that fails as a whole, unless it is an axis.
+    pub fn whole_rig(self) -> Option<RigId> {
+        match self {
+            SimFault::LinkLost(rig)
+            | SimFault::Mute(rig)
+            | SimFault::LateReports(rig, _)
+            | SimFault::Drive(rig)
+            | SimFault::IgnoresStop(rig) => Some(rig),
+            SimFault::Stuck(_)
+            | SimFault::Reversed(_)
+            | SimFault::Drift(..)
+            | SimFault::BrakeSlip(..)
+            | SimFault::Jump(..)
+            | SimFault::NonFinite(_)
+            | SimFault::WrongEnd(..) => None,
+        }
+    }
+
+    /// Whether both are of one kind and of one rig or axis, of whatever size.
+    pub fn is_as(self, other: SimFault) -> bool {
+        self.kind() == other.kind() && self.axis() == other.axis() && self.whole_rig() == other.whole_rig()
+    }
+
+    /// By how much, as [`SimFaultKind::size`] says; `None` where it says none.
+    pub fn size(self) -> Option<f64> {
+        match self {
+            SimFault::LateReports(_, by) => Some(by.seconds()),
+            SimFault::Drift(_, size)
+            | SimFault::BrakeSlip(_, size)
+            | SimFault::Jump(_, size)
+            | SimFault::WrongEnd(_, size) => Some(size),
+            SimFault::LinkLost(_)
+            | SimFault::Mute(_)
+            | SimFault::Drive(_)
+            | SimFault::IgnoresStop(_)
+            | SimFault::Stuck(_)
+            | SimFault::Reversed(_)
+            | SimFault::NonFinite(_) => None,
+        }
+    }
 }
 
 /// The faults of all simulated rigs of a show. Clones share them; set from any thread, read without waiting by the
@@ -44,6 +129,8 @@ pub(super) struct RigFaults {
     link_lost: AtomicBool,
     mute: AtomicBool,
     lateness: AtomicI64,
+    drive: AtomicBool,
+    ignores_stop: AtomicBool,
 }
 
 #[derive(Debug, Default)]
@@ -54,6 +141,7 @@ pub(super) struct AxisFaults {
     drift: AtomicF64,
     brake_slip: AtomicF64,
     jump: AtomicF64,
+    wrong_end: AtomicF64,
 }
 
 #[derive(Debug, Default)]
@@ -81,35 +169,50 @@ impl SimFaults {
     /// # Panics
     /// On a rig or an axis that the show does not have.
     pub fn inject(&self, fault: SimFault) {
-        match fault {
-            SimFault::LinkLost(rig) => self.rig(rig).link_lost.store(true, Relaxed),
-            SimFault::Mute(rig) => self.rig(rig).mute.store(true, Relaxed),
-            SimFault::LateReports(rig, by) => self.rig(rig).lateness.store(by.0.max(0), Relaxed),
-            SimFault::Stuck(axis) => self.axis(axis).stuck.store(true, Relaxed),
-            SimFault::Reversed(axis) => self.axis(axis).reversed.store(true, Relaxed),
-            SimFault::Drift(axis, rate) => self.axis(axis).drift.set(rate),
-            SimFault::BrakeSlip(axis, rate) => self.axis(axis).brake_slip.set(rate),
-            SimFault::Jump(axis, by) => self.axis(axis).jump.set(by),
-            SimFault::NonFinite(axis) => self.axis(axis).non_finite.store(true, Relaxed),
+        self.set(fault, true);
+    }
+
+    /// Ends one fault, of whatever size. What a drift, a slip or a jump has displaced stays displaced, until it is
+    /// homed; a reversed axis runs the right way from where it stands.
+    ///
+    /// # Panics
+    /// On a rig or an axis that the show does not have.
+    pub fn end(&self, fault: SimFault) {
+        self.set(fault, false);
+    }
+
+    /// Ends all faults, as [`SimFaults::end`] does each.
+    pub fn heal(&self) {
+        for fault in self.present() {
+            self.end(fault);
         }
     }
 
-    /// Ends all faults. What a drift, a slip or a jump has displaced stays displaced, until it is homed; a reversed
-    /// axis runs the right way from where it stands.
-    pub fn heal(&self) {
-        for rig in self.rigs.iter() {
-            rig.link_lost.store(false, Relaxed);
-            rig.mute.store(false, Relaxed);
-            rig.lateness.store(0, Relaxed);
+    fn set(&self, fault: SimFault, on: bool) {
+        let sized = |size: f64| if on { size } else { 0.0 };
+        match fault {
+            SimFault::LinkLost(rig) => self.rig(rig).link_lost.store(on, Relaxed),
+            SimFault::Mute(rig) => self.rig(rig).mute.store(on, Relaxed),
+            SimFault::LateReports(rig, by) => {
+                self.rig(rig).lateness.store(if on { by.0.max(0) } else { 0 }, Relaxed);
+            }
+            SimFault::Drive(rig) => self.rig(rig).drive.store(on, Relaxed),
+            SimFault::IgnoresStop(rig) => self.rig(rig).ignores_stop.store(on, Relaxed),
+            SimFault::Stuck(axis) => self.axis(axis).stuck.store(on, Relaxed),
+            SimFault::Reversed(axis) => self.axis(axis).reversed.store(on, Relaxed),
+            SimFault::Drift(axis, rate) => self.axis(axis).drift.set(sized(rate)),
+            SimFault::BrakeSlip(axis, rate) => self.axis(axis).brake_slip.set(sized(rate)),
+            SimFault::Jump(axis, by) => self.axis(axis).jump.set(sized(by)),
+            SimFault::NonFinite(axis) => self.axis(axis).non_finite.store(on, Relaxed),
+            SimFault::WrongEnd(axis, by) => self.axis(axis).wrong_end.set(sized(by)),
         }
-        for axis in self.axes.iter() {
-            axis.stuck.store(false, Relaxed);
-            axis.reversed.store(false, Relaxed);
-            axis.non_finite.store(false, Relaxed);
-            axis.drift.set(0.0);
-            axis.brake_slip.set(0.0);
-            axis.jump.set(0.0);
-        }
+    }
+
+    /// What is injected now, in the order of rigs, then of axes. A jump only until its axis has made it.
+    pub fn present(&self) -> impl Iterator<Item = SimFault> + '_ {
+        let rigs = self.rigs.iter().enumerate().flat_map(|(index, faults)| faults.present(RigId::new(index)));
+        let axes = self.axes.iter().enumerate().flat_map(|(index, faults)| faults.present(AxisId::new(index)));
+        rigs.chain(axes)
     }
 
     pub(super) fn rig(&self, rig: RigId) -> &RigFaults {
@@ -133,6 +236,27 @@ impl RigFaults {
     pub fn lateness(&self) -> Nanos {
         Nanos(self.lateness.load(Relaxed))
     }
+
+    pub fn drive(&self) -> bool {
+        self.drive.load(Relaxed)
+    }
+
+    pub fn ignores_stop(&self) -> bool {
+        self.ignores_stop.load(Relaxed)
+    }
+
+    fn present(&self, rig: RigId) -> impl Iterator<Item = SimFault> + use<> {
+        let late = self.lateness();
+        [
+            self.link_lost().then_some(SimFault::LinkLost(rig)),
+            self.mute().then_some(SimFault::Mute(rig)),
+            (late > Nanos::ZERO).then_some(SimFault::LateReports(rig, late)),
+            self.drive().then_some(SimFault::Drive(rig)),
+            self.ignores_stop().then_some(SimFault::IgnoresStop(rig)),
+        ]
+        .into_iter()
+        .flatten()
+    }
 }
 
 impl AxisFaults {
@@ -154,6 +278,26 @@ impl AxisFaults {
 
     pub fn brake_slip(&self) -> f64 {
         self.brake_slip.get()
+    }
+
+    /// How far inside the surveyed travel its hard ends lie; 0 if the survey is right.
+    pub fn wrong_end(&self) -> f64 {
+        self.wrong_end.get()
+    }
+
+    fn present(&self, axis: AxisId) -> impl Iterator<Item = SimFault> + use<> {
+        let sized = |size: f64, fault: fn(AxisId, f64) -> SimFault| (size != 0.0).then(|| fault(axis, size));
+        [
+            self.stuck().then_some(SimFault::Stuck(axis)),
+            self.reversed().then_some(SimFault::Reversed(axis)),
+            sized(self.drift(), SimFault::Drift),
+            sized(self.brake_slip(), SimFault::BrakeSlip),
+            sized(self.jump.get(), SimFault::Jump),
+            self.non_finite().then_some(SimFault::NonFinite(axis)),
+            sized(self.wrong_end(), SimFault::WrongEnd),
+        ]
+        .into_iter()
+        .flatten()
     }
 
     /// How far the encoder has yet to jump; it jumps once.

@@ -18,19 +18,22 @@
 //! rig is at rest and has heard a command to be without power.
 //!
 //! **Faults on request**, through [`SimFaults`]: a link lost both ways, a rig that no longer reports, reports that
-//! come late; an axis that is jammed, that runs the wrong way from where it stands, that slips steadily against its drive;
-//! a brake that lets its axis slide; an encoder that jumps, or that reads no number at all.
+//! come late, a drive that reports a fault of its own, a rig that keeps its speed whatever it is told; an axis that is
+//! jammed, that runs the wrong way from where it stands, that slips steadily against its drive, that meets a hard end
+//! inside its surveyed travel; a brake that lets its axis slide; an encoder that jumps, or that reads no number at all.
 //!
 //! **Not simulated**: load, torque and its limits, heat, elastic parts, end stops, and anything that one rig does
 //! to another. A simulated rig is an easier partner than a real one.
 
 mod encoder;
 mod fault;
+mod kind;
 mod link;
 mod noise;
 mod servo;
 
 pub use fault::{SimFault, SimFaults};
+pub use kind::{NoSuchFault, SimFaultKind, Size};
 
 use crate::engine::{AxisReport, RigCommand, RigReport, Setpoint};
 use crate::rig::Driver;
@@ -100,6 +103,8 @@ struct SimAxis {
     servo: Servo,
     encoder: Encoder,
     target: f64,
+    /// As surveyed.
+    travel: [f64; 2],
     /// Per s².
     braking: f64,
 }
@@ -182,8 +187,9 @@ impl SimRig {
         let alive = self.heartbeat.is_some_and(|last| time.0 - last.0 <= self.link_timeout.0);
         match self.power {
             Power::Off if self.fault => {
-                self.fault = self.command.enable || !self.at_rest();
+                self.fault = self.command.enable || !self.at_rest() || self.faults.rig(self.rig).drive();
             }
+            Power::Off if self.faults.rig(self.rig).drive() => self.fault = true,
             Power::Off => {
                 if self.command.enable && alive && self.axes.iter().all(SimAxis::in_range) {
                     self.power = Power::On;
@@ -192,7 +198,8 @@ impl SimRig {
             }
             Power::On | Power::Braking if !self.command.enable => self.power = Power::Off,
             Power::On => {
-                if !alive || !self.axes.iter().all(SimAxis::in_range) {
+                let faulty = self.faults.rig(self.rig).drive();
+                if faulty || !alive || !self.axes.iter().all(SimAxis::in_range) {
                     self.power = Power::Braking;
                     self.fault = true;
                 }
@@ -210,8 +217,10 @@ impl SimRig {
     }
 
     fn step(&mut self) {
+        let deaf = self.faults.rig(self.rig).ignores_stop();
         for axis in &mut self.axes {
             let faults = self.faults.axis(axis.id);
+            let before = axis.servo.position();
             if faults.stuck() {
                 axis.servo.jam();
             } else {
@@ -220,9 +229,13 @@ impl SimRig {
                         axis.servo.brake(BRAKE * axis.braking);
                         axis.servo.slide(faults.brake_slip() * self.tick.seconds());
                     }
+                    Power::On if deaf => axis.servo.run_on(),
                     Power::On => axis.servo.follow(axis.target),
                     Power::Braking => axis.servo.brake(axis.braking),
                 }
+            }
+            if faults.wrong_end() > 0.0 {
+                axis.servo.stay_within(axis.hard_ends(faults.wrong_end()), before);
             }
             axis.encoder.carry(axis.servo.position(), axis.servo.speed(), faults, self.tick.seconds());
         }
@@ -281,8 +294,16 @@ impl SimAxis {
             servo: Servo::new(axis.start, settings.lag, tick),
             encoder: Encoder::new(axis.start, axis.unit, settings, seed, id),
             target: axis.start,
+            travel: axis.travel,
             braking: axis.stop.acceleration,
         }
+    }
+
+    /// So far inside the travel, but never past its middle.
+    fn hard_ends(&self, inside: f64) -> [f64; 2] {
+        let [low, high] = self.travel;
+        let inside = inside.min((high - low) / 2.0);
+        [low + inside, high - inside]
     }
 
     fn in_range(&self) -> bool {

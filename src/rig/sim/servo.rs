@@ -80,6 +80,21 @@ impl Servo {
         self.speed = 0.0;
     }
 
+    /// One step at the speed that it has, deaf to any setpoint.
+    pub fn run_on(&mut self) {
+        self.position += self.speed * self.step;
+        self.input = self.position;
+    }
+
+    /// Held up by hard ends; from beyond one, where it was `before`, it goes no further out.
+    pub fn stay_within(&mut self, [low, high]: [f64; 2], before: f64) {
+        let (low, high) = (low.min(before), high.max(before));
+        if !(low..=high).contains(&self.position) {
+            self.position = self.position.clamp(low, high);
+            self.speed = 0.0;
+        }
+    }
+
     /// Moved by something that is not the drive.
     pub fn slide(&mut self, by: f64) {
         self.position += by;

@@ -11,6 +11,7 @@ mod show_file;
 
 pub use condition::Condition;
 pub use cue_file::{After, Cue, CueFile, Move, Number, Start, Target};
+pub(crate) use ranges::Seconds;
 pub use ranges::{Coordinate, Limit, Position};
 pub use rig_file::{Along, Axis, Direction, Joint, RigFile};
 pub use shape::{Block, Shape};

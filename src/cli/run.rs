@@ -1,7 +1,7 @@
 //! `bellwire run`: the daemon.
 
 use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::Args as ClapArgs;
@@ -13,7 +13,7 @@ use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, Sockets};
 use crate::engine::{Engine, StopLane};
 use crate::proof::{Plan, prove};
 use crate::report;
-use crate::rig::{self, Cycle};
+use crate::rig::{self, Cycle, FaultScript, ScriptReading};
 use crate::show::{self, Severity, Show};
 
 /// Of the simulated rigs' noise. Any will do; the same each time, so that a rehearsal can be repeated.
@@ -44,6 +44,9 @@ pub struct Args {
     /// Keep no journal
     #[arg(long)]
     pub no_journal: bool,
+    /// Faults of simulated rigs (machines), to happen as this file says
+    #[arg(long, value_name = "FILE")]
+    pub faults: Option<PathBuf>,
     /// Arm at once; only if all rigs are simulated
     #[arg(long)]
     pub arm: bool,
@@ -68,7 +71,8 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
         Exit::Refused
     };
     let (show, plan) = read(args)?;
-    let (drivers, _) = rig::open(&show, SEED);
+    let script = args.faults.as_deref().map(|path| read_faults(path, &show)).transpose()?;
+    let (drivers, faults) = rig::open(&show, SEED);
     let simulated = drivers.iter().filter(|driver| driver.simulated()).count();
     if args.arm && simulated < drivers.len() {
         return Err(refused(
@@ -78,7 +82,10 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
     let addresses = Addresses { http: args.http, osc: args.osc, stop_port: args.stop_port };
     let sockets = Sockets::bind(addresses).map_err(|error| refused(&error.to_string()))?;
     let engine = Engine::new(show.clone(), plan.clone());
-    let cycle = Cycle::new(&show, engine, drivers);
+    let mut cycle = Cycle::new(&show, engine, drivers);
+    if let Some(script) = script {
+        cycle.follow_script(script, faults);
+    }
     let daemon = Daemon::start(show.clone(), plan, cycle, sockets)
         .map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
     if args.arm
@@ -107,6 +114,19 @@ fn read(args: &Args) -> Result<(Arc<Show>, Arc<Plan>), Exit> {
             Err(Exit::Refused)
         }
     }
+}
+
+/// Reads a file of faults for this show. Its findings are printed; an error among them ends the run.
+pub fn read_faults(path: &Path, show: &Show) -> Result<FaultScript, Exit> {
+    let ScriptReading { script, findings, sources } = rig::read_faults(path, show);
+    output::message(&report::render_findings(&findings, &sources, output::message_colour()));
+    script.ok_or_else(|| {
+        output::message(&format!(
+            "{}\nerror: a file of faults with errors in it is not used\n",
+            report::summary(&findings)
+        ));
+        Exit::Refused
+    })
 }
 
 fn announcement(show: &Show, simulated: usize, bound: Bound, armed: bool) -> String {

@@ -15,6 +15,7 @@ const SILENT: RigCommand = RigCommand { enable: true, heartbeat: false };
 struct Bench {
     driver: Box<dyn Driver>,
     faults: SimFaults,
+    travel: [f64; 2],
     tick: Nanos,
     now: Nanos,
     report: RigReport,
@@ -36,6 +37,7 @@ impl Bench {
         Bench {
             driver: drivers.remove(0),
             faults,
+            travel: show.axes[0].travel,
             tick: show.settings.tick,
             now: Nanos(-show.settings.tick.0),
             report: RigReport { age: Nanos::NEVER, enabled: false, fault: false },
@@ -331,4 +333,64 @@ fn a_reading_can_be_no_number() {
     bench.faults.heal();
     bench.rest(RUN, 0.0, 0.1);
     assert_eq!(bench.axis.position, 0.0);
+}
+
+#[test]
+fn a_rig_that_ignores_the_stop_keeps_its_speed_until_its_power_goes() {
+    let mut bench = Bench::new();
+    let reached = bench.ramp(0.0, 4.0, 1.0);
+    bench.faults.inject(SimFault::IgnoresStop(RIG));
+    bench.rest(RUN, reached, 0.5);
+    assert!((bench.axis.speed - 4.0).abs() < 0.05, "{}", bench.axis.speed);
+    assert!(bench.axis.position > reached + 1.5, "{}", bench.axis.position);
+    bench.rest(OFF, reached, 2.0);
+    assert_eq!(bench.axis.speed, 0.0);
+}
+
+#[test]
+fn a_fault_of_the_drive_brakes_it_and_stays_until_it_is_mended() {
+    let mut bench = Bench::new();
+    let reached = bench.ramp(0.0, 4.0, 1.0);
+    bench.faults.inject(SimFault::Drive(RIG));
+    bench.rest(RUN, reached, 2.0);
+    assert!(bench.report.fault && bench.axis.speed == 0.0);
+    bench.rest(OFF, reached, 0.5);
+    assert!(bench.report.fault, "it is not mended yet");
+    bench.faults.end(SimFault::Drive(RIG));
+    bench.rest(OFF, reached, 0.5);
+    assert!(!bench.report.fault);
+}
+
+#[test]
+fn a_wrong_end_holds_an_axis_up_inside_its_travel() {
+    let mut bench = Bench::new();
+    let [_, high] = bench.travel;
+    bench.faults.inject(SimFault::WrongEnd(AXIS, 1.0));
+    bench.rest(RUN, high, 1.0);
+    assert!((bench.axis.position - (high - 1.0)).abs() < 0.01, "{}", bench.axis.position);
+    // From beyond an end, where it stood when the survey went wrong, it goes back freely and no further out.
+    bench.faults.end(SimFault::WrongEnd(AXIS, 0.0));
+    bench.rest(RUN, high, 1.0);
+    bench.faults.inject(SimFault::WrongEnd(AXIS, 1.0));
+    bench.rest(RUN, high + 1.0, 0.5);
+    assert!((bench.axis.position - high).abs() < 0.01, "{}", bench.axis.position);
+    bench.rest(RUN, high - 2.0, 1.0);
+    assert!((bench.axis.position - (high - 2.0)).abs() < 0.01, "{}", bench.axis.position);
+}
+
+#[test]
+fn what_is_injected_is_told_until_it_is_ended() {
+    let bench = Bench::new();
+    let all = [
+        SimFault::LinkLost(RIG),
+        SimFault::LateReports(RIG, Nanos::from_millis(20)),
+        SimFault::Stuck(AXIS),
+        SimFault::Drift(AXIS, -0.5),
+    ];
+    all.iter().for_each(|&fault| bench.faults.inject(fault));
+    assert_eq!(bench.faults.present().collect::<Vec<_>>(), all);
+    bench.faults.end(SimFault::Stuck(AXIS));
+    assert!(!bench.faults.present().any(|fault| fault == SimFault::Stuck(AXIS)));
+    bench.faults.heal();
+    assert_eq!(bench.faults.present().count(), 0);
 }

@@ -12,9 +12,18 @@ pub struct Args {
     /// That of a file of faults instead, as `rehearse` and `run` take it
     #[arg(long)]
     faults: bool,
+    /// That of access.toml, which is no part of the show
+    #[arg(long, conflicts_with = "faults")]
+    access: bool,
 }
 
 pub fn run(args: &Args) -> Exit {
-    let schema = if args.faults { rig::faults_schema() } else { show::schema() };
+    let schema = if args.access {
+        show::access_schema()
+    } else if args.faults {
+        rig::faults_schema()
+    } else {
+        show::schema()
+    };
     output::result(&format!("{schema:#}\n"))
 }

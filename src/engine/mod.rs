@@ -28,14 +28,14 @@ mod supervise;
 mod tick;
 mod world;
 
-pub use crate::show::Truth;
+pub use crate::show::{Role, Truth};
 pub use event::{Event, EventKind};
 pub use fault::{Cause, Fault, Reaction, StopLane};
 pub use invariants::Breach;
 pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};
 pub use outbox::REQUESTS_MAX;
 pub use reason::{Owner, REASONS_MAX, Reason, Refusal};
-pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, Role, STANDBY_MAX, Verb};
+pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, STANDBY_MAX, Verb};
 pub use status::{
     AxisState, AxisStatus, CAUSES_MAX, InputStatus, RUNNING_MAX, RigStatus, Running, Standby, Status, Stopped,
     WAITING_MAX, Waiting,

@@ -4,8 +4,8 @@ use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
 use super::fault::Cause;
-use super::request::{ClientId, Role};
-use crate::show::{AtomId, AxisId, CueId, CueState, InterlockId, Nanos, RigId, Truth};
+use super::request::ClientId;
+use crate::show::{AtomId, AxisId, CueId, CueState, InterlockId, Nanos, RigId, Role, Truth};
 
 /// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
 pub const REASONS_MAX: usize = 12;

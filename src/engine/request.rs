@@ -6,7 +6,7 @@ use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
 use super::reason::Refusal;
-use crate::show::{CueId, InputId, Nanos};
+use crate::show::{CueId, InputId, Nanos, Role};
 
 /// Given by the daemon, rising through a run; every one is answered exactly once.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -22,24 +22,6 @@ pub struct ClientId(pub u32);
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Key(pub u64);
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Role {
-    Observer,
-    Caller,
-    Operator,
-}
-
-impl Role {
-    pub fn word(self) -> &'static str {
-        match self {
-            Role::Observer => "observer",
-            Role::Caller => "caller",
-            Role::Operator => "operator",
-        }
-    }
-}
 
 /// The cues of one standby request at most.
 pub const STANDBY_MAX: usize = 16;

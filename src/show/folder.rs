@@ -126,6 +126,20 @@ fn as_text(name: String, bytes: Vec<u8>, place: Place, found: &mut Found) -> (So
     }
 }
 
+/// The text of one file of the folder that is no part of the show; `None` if it is not there.
+///
+/// # Errors
+/// Why it cannot be read, for people.
+pub fn load_beside(show: &Path, name: &str) -> Result<Option<String>, String> {
+    let path = show.join(name);
+    match fs::symlink_metadata(&path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Ok(_) | Err(_) => {}
+    }
+    let bytes = read_file(&path)?;
+    String::from_utf8(bytes).map(Some).map_err(|_| "it is not UTF-8 text".into())
+}
+
 fn nowhere(path: &Path, why: &str, found: &mut Found) -> Folder {
     let message = format!("the show folder {} cannot be read: {why}", path.display());
     found.push(Finding::new(Code::Syntax, message).fix("name a folder that holds show.toml, rigs/ and cues/"));

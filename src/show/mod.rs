@@ -14,6 +14,9 @@ mod source;
 mod units;
 pub(crate) mod written;
 
+pub mod access;
+
+pub use access::Role;
 pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
 pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
@@ -21,8 +24,8 @@ pub use model::*;
 pub use number::{CueNumber, CueNumberError};
 pub(crate) use read::{OneFile, read_one};
 pub use read::{read, read_files};
-pub use schema::schema;
 pub(crate) use schema::schema_of;
+pub use schema::{access_schema, schema};
 pub use source::{Place, Source, Sources};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
 

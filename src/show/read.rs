@@ -95,7 +95,7 @@ fn decode(folder: &Folder, found: &mut Found) -> Written {
 }
 
 /// Reads one file as far as it goes; true if it could not be read whole.
-fn parse<T: Decode>(text: &str, place: Place, torn: bool, found: &mut Found) -> (T, bool) {
+pub(super) fn parse<T: Decode>(text: &str, place: Place, torn: bool, found: &mut Found) -> (T, bool) {
     let (tree, errors) = DeTable::parse_recoverable(text);
     let torn = torn || !errors.is_empty();
     found.enter(place.file, torn);
@@ -137,7 +137,7 @@ fn remedy(message: &str, line: &str) -> &'static str {
 }
 
 /// Leaves out what was found on a line that is not TOML: it says the same again, less clearly.
-fn drop_echoes(mut findings: Vec<Finding>, sources: &Sources) -> Vec<Finding> {
+pub(super) fn drop_echoes(mut findings: Vec<Finding>, sources: &Sources) -> Vec<Finding> {
     let line = |place: Place| (place.file, sources.line_column(place).0);
     let torn: BTreeSet<(u16, u32)> = findings
         .iter()

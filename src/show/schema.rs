@@ -5,6 +5,7 @@ use schemars::transform::{RecursiveTransform, Transform};
 use schemars::{JsonSchema, Schema};
 use serde_json::{Value, json};
 
+use super::access::AccessFile;
 use super::written::{CueFile, RigFile, ShowFile};
 
 /// One JSON Schema (draft 2020-12) for the three kinds of files, each under `$defs`: `ShowFile` for show.toml,
@@ -26,6 +27,23 @@ pub fn schema() -> Value {
     // TOML has no null: a key that is optional is left out.
     RecursiveTransform(without_null).transform(&mut schema);
     schema.to_value()
+}
+
+/// The JSON Schema of access.toml, with an example.
+pub fn access_schema() -> Value {
+    let mut schema = schema_of::<AccessFile>();
+    schema["examples"] = json!([{
+        "trust_loopback": true,
+        "hosts": ["bellwire.local"],
+        "token": [{
+            "name": "prompt tablet",
+            "role": "operator",
+            "hash": "sha256:66687aadf862bd776c8fc18b8e9f8e20089714856ee233b3902a591d0d5f2925",
+        }],
+        "sender": [{ "name": "desk", "address": "10.0.0.7", "role": "caller" }],
+        "limits": { "clients": 128, "connections": 16, "requests": 500 },
+    }]);
+    schema
 }
 
 /// The JSON Schema (draft 2020-12) of a file that is no part of a show folder.
@@ -74,10 +92,9 @@ mod tests {
 
     #[test]
     fn every_table_refuses_unknown_keys_and_explains_the_known() {
-        let schema = schema();
-        let tables = tables(&schema);
-        assert!(tables.len() > 25);
-        for table in tables {
+        let (show, access) = (schema(), access_schema());
+        assert!(tables(&show).len() > 25 && tables(&access).len() == 4);
+        for table in tables(&show).into_iter().chain(tables(&access)) {
             assert_eq!(table["additionalProperties"], false, "{table}");
             for (key, meaning) in table["properties"].as_object().unwrap() {
                 assert!(meaning.get("description").is_some(), "{key} is not explained");

@@ -16,6 +16,7 @@ use bellwire::daemon::{Addresses, Daemon, Shell, Sockets, Turn};
 use bellwire::engine::*;
 use bellwire::proof;
 use bellwire::rig::{self, Cycle, Exchange};
+use bellwire::show::access::Access;
 use bellwire::show::{self, Nanos, Show};
 
 fn main() {
@@ -204,7 +205,7 @@ fn go_over_udp() {
         moving: true,
     };
     let any = "127.0.0.1:0".parse().unwrap();
-    let sockets = Sockets::bind(Addresses { http: any, osc: any, stop_port: any }).unwrap();
+    let sockets = Sockets::bind(Addresses { http: any, osc: any, stop_port: any }, Access::default()).unwrap();
     let tick = show.settings.tick.seconds() * 1e6;
     let daemon = Daemon::start(show, plan, watched, sockets).unwrap();
     daemon.arm_by_itself().unwrap();

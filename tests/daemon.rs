@@ -12,6 +12,7 @@ use bellwire::daemon::{Addresses, Asked, Daemon, Ending, Shell, Sockets, Turn};
 use bellwire::engine::{Accepted, Engine, Reason, Refusal, Request, Role, Status, StopCalls, StopLane, Verb};
 use bellwire::proof::{Plan, prove};
 use bellwire::rig::{self, Cycle, Exchange};
+use bellwire::show::access::Access;
 use bellwire::show::{Nanos, Show, read};
 use futures_util::{SinkExt, StreamExt};
 use serde_json::{Value, json};
@@ -32,7 +33,8 @@ fn demo_show() -> (Arc<Show>, Arc<Plan>) {
 
 fn any_sockets() -> Sockets {
     let any = "127.0.0.1:0".parse().expect("an address");
-    Sockets::bind(Addresses { http: any, osc: any, stop_port: any }).expect("loopback has free ports")
+    Sockets::bind(Addresses { http: any, osc: any, stop_port: any }, Access::default())
+        .expect("loopback has free ports")
 }
 
 fn start() -> Daemon {

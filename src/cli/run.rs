@@ -14,6 +14,7 @@ use crate::engine::{Engine, StopLane};
 use crate::proof::{Plan, prove};
 use crate::report;
 use crate::rig::{self, Cycle, FaultScript, ScriptReading};
+use crate::show::access::{Access, read_access};
 use crate::show::{self, Severity, Show};
 
 /// Of the simulated rigs' noise. Any will do; the same each time, so that a rehearsal can be repeated.
@@ -80,7 +81,9 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
         ));
     }
     let addresses = Addresses { http: args.http, osc: args.osc, stop_port: args.stop_port };
-    let sockets = Sockets::bind(addresses).map_err(|error| refused(&error.to_string()))?;
+    let access = who_is_let_in(args)?;
+    let cautions = of_the_network(addresses, &access);
+    let sockets = Sockets::bind(addresses, access).map_err(|error| refused(&error.to_string()))?;
     let engine = Engine::new(show.clone(), plan.clone());
     let mut cycle = Cycle::new(&show, engine, drivers);
     if let Some(script) = script {
@@ -93,6 +96,7 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
     {
         return Err(refused(&format!("it could not be armed: {}", reasons.join("; "))));
     }
+    output::message(&cautions);
     output::result(&announcement(&show, simulated, daemon.bound(), args.arm));
     Ok(daemon)
 }
@@ -127,6 +131,34 @@ pub fn read_faults(path: &Path, show: &Show) -> Result<FaultScript, Exit> {
         ));
         Exit::Refused
     })
+}
+
+/// Reads access.toml. Its findings are printed; an error among them ends the run, since whom it was to let in is a guess.
+fn who_is_let_in(args: &Args) -> Result<Access, Exit> {
+    let reading = read_access(&args.show);
+    output::message(&report::render_findings(&reading.findings, &reading.sources, output::message_colour()));
+    reading.access.ok_or_else(|| {
+        output::message("error: the show is not run while access.toml has errors: it says who is let in\n");
+        Exit::Refused
+    })
+}
+
+/// What has to be known where other machines can reach us.
+fn of_the_network(addresses: Addresses, access: &Access) -> String {
+    let Addresses { http, osc, stop_port } = addresses;
+    if [http, osc, stop_port].iter().all(|address| address.ip().is_loopback()) {
+        return String::new();
+    }
+    let mut cautions = String::from(
+        "caution Other machines can reach this daemon, and tokens cross the network in the clear: whoever can listen \
+         there can use them. Keep it on a closed show network, or behind a proxy that adds TLS.\n",
+    );
+    if !access.lets_somebody_in() {
+        cautions.push_str(
+            "warning: access.toml lets nobody in yet, other than to stop: `bellwire access SHOW add NAME --role ROLE`\n",
+        );
+    }
+    cautions
 }
 
 fn announcement(show: &Show, simulated: usize, bound: Bound, armed: bool) -> String {

@@ -7,10 +7,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 use axum::extract::ws::Utf8Bytes;
 use serde_json::{Value, json};
 
+use super::age::WallWatch;
 use super::board::Board;
 use super::clock;
 use super::counters::Counters;
 use super::events::Events;
+use super::gate::Gate;
 use super::hub::Hub;
 use super::pulse::Pulse;
 use super::stop_port::Rubbish;
@@ -37,6 +39,8 @@ pub struct House {
     pub board: Board,
     pub pulse: Arc<Pulse>,
     pub counters: Arc<Counters>,
+    pub gate: Gate,
+    pub wall: WallWatch,
     pub stop_port_rubbish: Arc<Rubbish>,
     stage: Stage,
     started: Nanos,
@@ -52,7 +56,7 @@ struct Frames {
 }
 
 impl House {
-    pub fn new(show: Arc<Show>, plan: Arc<Plan>, hub: Hub, board: Board) -> House {
+    pub fn new(show: Arc<Show>, plan: Arc<Plan>, hub: Hub, board: Board, gate: Gate) -> House {
         let hub = Arc::new(hub);
         let naming = hub.clone();
         House {
@@ -66,6 +70,8 @@ impl House {
             board,
             pulse: Arc::default(),
             counters: Arc::default(),
+            gate,
+            wall: WallWatch::default(),
             stop_port_rubbish: Arc::default(),
             started: clock::now(),
             client_name: Box::new(move |client| naming.name_of(client)),
@@ -130,6 +136,7 @@ impl House {
         let status = self.board.status();
         let mut json = status_json(seq, self.time(), &status, &self.words());
         json["loop"] = self.loop_json();
+        json["clock"] = self.clock_json();
         json["counters"] = self.counts().into_iter().map(|(kind, count)| (kind.to_owned(), json!(count))).collect();
         if stage {
             json["stage"] = self.stage_json(&self.measured(&status), &|_| true);
@@ -196,6 +203,13 @@ impl House {
             "overruns": figures.overruns,
             "real_time": self.pulse.real_time(),
         })
+    }
+
+    /// Whether the wall clock was set while we ran; what was sent with a time is judged by it.
+    fn clock_json(&self) -> Value {
+        let (steps, last) = self.wall.stepped();
+        let last = last.map(|last| json!({ "by": last.by.seconds(), "ago": last.ago.seconds() }));
+        json!({ "steps": steps, "last": last })
     }
 
     /// Where the axes are; where one was never heard, where the show says that it starts.

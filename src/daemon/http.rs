@@ -1,6 +1,5 @@
 //! The routes of the HTTP port.
 
-use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::Router;
@@ -12,38 +11,52 @@ use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{any, get, post};
 use serde_json::{Value, json};
-use tokio::sync::Semaphore;
 
+use super::crowd::Place;
+use super::gate::STRANGER;
 use super::house::House;
-use super::{assets, doors, metrics, rpc};
+use super::hub::Client;
+use super::serve::{Ends, STOP_ONLY_MAX, STOP_ONLY_OF_ONE};
+use super::{assets, doors, enter, metrics, rpc};
 use crate::engine::{Role, StopLane};
+use crate::wire::Barred;
 use crate::wire::rpc::TEXT_MAX;
 
-/// WebSockets at once.
-const WEBSOCKETS_MAX: usize = 64;
 /// The longest name that a WebSocket client may give itself.
 const NAME_MAX: usize = 40;
 
 #[derive(Clone)]
-struct Port {
-    house: Arc<House>,
-    websockets: Arc<Semaphore>,
+pub struct Port {
+    pub house: Arc<House>,
 }
 
+/// From the inside out: what needs a role; what needs one of our names; and what is had by anyone.
 pub fn router(house: Arc<House>) -> Router {
-    let port = Port { house, websockets: Arc::new(Semaphore::new(WEBSOCKETS_MAX)) };
-    let guarded = Router::new()
-        .route("/rpc", any(open_rpc))
+    let port = Port { house };
+    let of_observers = Router::new()
         .route("/status", get(status))
         .route("/show", get(show))
         .route("/cue/{number}", get(cue))
         .route("/metrics", get(figures))
-        .route("/health", get(health))
+        .layer(middleware::from_fn_with_state(port.clone(), check_role));
+    let of_visitors = of_observers
+        .route("/rpc", any(open_rpc))
+        .route("/access", get(enter::access))
+        .route("/enter", post(enter::enter))
+        .route("/leave", post(enter::leave))
         .fallback(asset)
         .layer(middleware::from_fn_with_state(port.clone(), check_host));
     // A stop is taken from anyone, whatever else is wrong with the request.
-    let router = Router::new().route("/stop", post(stop).fallback(stop_needs_post)).merge(guarded);
-    router.layer(middleware::map_response(mark)).with_state(port)
+    let of_anyone =
+        Router::new().route("/stop", post(stop).fallback(stop_needs_post)).route("/health", get(health));
+    of_anyone.merge(of_visitors).layer(middleware::map_response(mark)).with_state(port)
+}
+
+/// Where there is no room for a connection: the stop, and why nothing else is had.
+pub fn stop_alone(house: Arc<House>, why: String) -> Router {
+    let full = move || async move { failure(StatusCode::SERVICE_UNAVAILABLE, &why) };
+    let router = Router::new().route("/stop", post(stop).fallback(stop_needs_post)).fallback(full);
+    router.layer(middleware::map_response(close)).layer(middleware::map_response(mark)).with_state(Port { house })
 }
 
 /// On every response: nothing is kept by anyone in between, and a page of ours loads from us alone.
@@ -56,22 +69,81 @@ async fn mark(mut response: Response) -> Response {
     response
 }
 
+async fn close(mut response: Response) -> Response {
+    response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
+    response
+}
+
 async fn check_host(
     State(port): State<Port>,
-    peer: ConnectInfo<SocketAddr>,
+    ConnectInfo(ends): ConnectInfo<Ends>,
     request: Request,
     next: Next,
 ) -> Response {
     let host = host(request.headers(), request.uri());
-    if doors::is_loopback_host(&host) {
+    let own = doors::is_own_host(&host, ends.to.ip(), &port.house.gate.access().hosts);
+    if own {
         return next.run(request).await;
     }
     let why = format!(
-        "the Host '{}' is not a name of this machine's loopback: ask for 127.0.0.1 or localhost",
-        host.escape_debug()
+        "the Host '{}' is no name of this machine: ask for {}, or write the name under hosts in access.toml",
+        host.escape_debug(),
+        ends.to
     );
-    port.house.counters.reject("foreign host", &format!("http {}", peer.0), &why);
+    port.house.counters.reject("foreign host", &format!("http {}", ends.from), &why);
     failure(StatusCode::FORBIDDEN, &why)
+}
+
+/// To look, one has to be let in.
+async fn check_role(
+    State(port): State<Port>,
+    ConnectInfo(ends): ConnectInfo<Ends>,
+    request: Request,
+    next: Next,
+) -> Response {
+    match enter::visitor(&port, request.headers(), ends) {
+        Ok(_) => next.run(request).await,
+        Err(why) => enter::not_let_in(&port, ends, &why),
+    }
+}
+
+impl Port {
+    /// The answer to a page from elsewhere, which has no business here; `None` for our own, and for programs.
+    pub fn foreign_origin(&self, headers: &HeaderMap, uri: &Uri, ends: Ends) -> Option<Response> {
+        let origin = headers.get(header::ORIGIN).map(|origin| origin.to_str().unwrap_or("unreadable"));
+        if doors::is_own_origin(origin, &host(headers, uri), &self.house.gate.access().hosts) {
+            return None;
+        }
+        let why = "a page from elsewhere has no business here: open the panel that this daemon serves";
+        self.house.counters.reject("foreign origin", &format!("http {}", ends.from), &why);
+        Some(failure(StatusCode::FORBIDDEN, why))
+    }
+
+    /// Who a WebSocket is, with a place for it. One that is not let in may stop all the same, so it has a client too,
+    /// and why it can do nothing else.
+    fn admit(&self, headers: &HeaderMap, uri: &Uri, ends: Ends) -> Result<(Client, Place, rpc::Standing), Barred> {
+        let gate = &self.house.gate;
+        let ip = ends.from.ip();
+        let admitted = enter::visitor(self, headers, ends).and_then(|pass| {
+            let limits = gate.access().limits;
+            let place = gate.clients.enter(ip, limits.clients as usize, limits.connections as usize)?;
+            Ok((pass, place))
+        });
+        match admitted {
+            Ok((pass, place)) => {
+                let from_page = headers.contains_key(header::ORIGIN);
+                let road = if from_page { "panel" } else { "websocket" };
+                let name = pass.name(device(uri).as_deref(), road, &ends.from.to_string());
+                let client = self.house.hub.link(&name, pass.role);
+                Ok((client, place, rpc::Standing::In(pass)))
+            }
+            Err(why) => {
+                self.house.counters.reject(why.counter(), &format!("websocket {}", ends.from), &why);
+                let place = gate.stop_only.enter(ip, STOP_ONLY_MAX, STOP_ONLY_OF_ONE)?;
+                Ok((self.house.hub.link(STRANGER, Role::Observer), place, rpc::Standing::StopOnly(why)))
+            }
+        }
+    }
 }
 
 /// Of the Host header, or of an absolute target; empty if it has neither.
@@ -82,52 +154,41 @@ fn host(headers: &HeaderMap, uri: &Uri) -> String {
 
 async fn open_rpc(
     State(port): State<Port>,
-    ConnectInfo(peer): ConnectInfo<SocketAddr>,
+    ConnectInfo(ends): ConnectInfo<Ends>,
     headers: HeaderMap,
     uri: Uri,
     upgrade: Result<WebSocketUpgrade, axum::extract::ws::rejection::WebSocketUpgradeRejection>,
 ) -> Response {
-    let origin = headers.get(header::ORIGIN).map(|origin| origin.to_str().unwrap_or("unreadable"));
-    if !doors::is_own_origin(origin, &host(&headers, &uri)) {
-        let why = "a page from elsewhere may not open this WebSocket: open the panel that this daemon serves";
-        port.house.counters.reject("foreign origin", &format!("websocket {peer}"), &why);
-        return failure(StatusCode::FORBIDDEN, why);
+    if let Some(refused) = port.foreign_origin(&headers, &uri, ends) {
+        return refused;
     }
     let upgrade = match upgrade {
         Ok(upgrade) => upgrade,
         Err(_) => return failure(StatusCode::BAD_REQUEST, "/rpc is a WebSocket: expected an upgrade (RFC 6455)"),
     };
-    let Ok(place) = port.websockets.clone().try_acquire_owned() else {
-        let why = format!("{WEBSOCKETS_MAX} WebSockets are open already: close one");
-        port.house.counters.reject("too many connections", &format!("websocket {peer}"), &why);
-        return failure(StatusCode::SERVICE_UNAVAILABLE, &why);
+    let (client, place, standing) = match port.admit(&headers, &uri, ends) {
+        Ok(admitted) => admitted,
+        Err(why) => return failure(StatusCode::SERVICE_UNAVAILABLE, &why.to_string()),
     };
-    let client = port.house.hub.link(&name(&uri, origin.is_some(), peer), Role::Operator);
     let house = port.house.clone();
     upgrade.max_message_size(TEXT_MAX).max_frame_size(TEXT_MAX).on_upgrade(async move |socket| {
-        rpc::serve(socket, house, client, peer.ip()).await;
+        rpc::serve(socket, house, client, ends.from.ip(), standing).await;
         drop(place);
     })
 }
 
 /// `/rpc?name=command-line` is "command line". Connections that give themselves the same name are one client: what one
 /// holds, another may release.
-fn name(uri: &Uri, from_page: bool, peer: SocketAddr) -> String {
-    let given = uri.query().and_then(|query| query.split('&').find_map(|pair| pair.strip_prefix("name=")));
-    let plain = |name: &&str| {
-        (1..=NAME_MAX).contains(&name.len())
-            && name.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
-    };
-    match given.filter(plain) {
-        Some(name) => name.replace('-', " "),
-        None if from_page => format!("panel {peer}"),
-        None => format!("websocket {peer}"),
-    }
+fn device(uri: &Uri) -> Option<String> {
+    let given = uri.query()?.split('&').find_map(|pair| pair.strip_prefix("name="))?;
+    let plain = (1..=NAME_MAX).contains(&given.len())
+        && given.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-');
+    plain.then(|| given.replace('-', " "))
 }
 
-async fn stop(State(port): State<Port>, ConnectInfo(peer): ConnectInfo<SocketAddr>) -> Response {
+async fn stop(State(port): State<Port>, ConnectInfo(ends): ConnectInfo<Ends>) -> Response {
     port.house.stop.press(StopLane::Http, None);
-    tracing::info!("http {peer}: stop");
+    tracing::info!("http {}: stop", ends.from);
     json_response(&json!({ "taken": true }))
 }
 
@@ -172,15 +233,15 @@ async fn asset(method: Method, uri: Uri) -> Response {
         Some(_) => failure(StatusCode::METHOD_NOT_ALLOWED, "expected GET"),
         None => failure(
             StatusCode::NOT_FOUND,
-            "there is nothing here: expected /, /status, /show, /cue/NUMBER, /stop, /metrics, /health or /rpc",
+            "there is nothing here: expected /, /status, /show, /cue/NUMBER, /stop, /metrics, /health, /access or /rpc",
         ),
     }
 }
 
-fn json_response(body: &Value) -> Response {
+pub fn json_response(body: &Value) -> Response {
     ([(header::CONTENT_TYPE, "application/json")], body.to_string()).into_response()
 }
 
-fn failure(code: StatusCode, why: &str) -> Response {
+pub fn failure(code: StatusCode, why: &str) -> Response {
     (code, json_response(&json!({ "error": why }))).into_response()
 }

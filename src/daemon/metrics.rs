@@ -59,6 +59,11 @@ fn traffic(registry: &mut Registry, house: &House) {
     let in_flight = Gauge::<i64>::default();
     in_flight.set(i64::try_from(house.hub.in_flight()).unwrap_or(i64::MAX));
     registry.register("requests_in_flight", "Requests not answered yet", in_flight);
+    let clients = Gauge::<i64>::default();
+    clients.set(i64::try_from(house.gate.clients.count()).unwrap_or(i64::MAX));
+    registry.register("websocket_clients", "WebSocket clients that were let in and are there now", clients);
+    let (steps, _) = house.wall.stepped();
+    count(registry, "wall_clock_steps", "Times that this machine's clock was set", steps);
     let rejected = Kinds::default();
     for (kind, times) in house.counts() {
         rejected.get_or_create(&[("kind", kind)]).inc_by(times);

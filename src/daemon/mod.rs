@@ -11,13 +11,17 @@
 //!
 //! The stop travels by `stop_road` from every listener to the tick thread, requests by `hub`.
 
+mod age;
 mod assets;
 mod bind;
 mod board;
 mod clock;
 mod counters;
+mod crowd;
 mod doors;
+mod enter;
 mod events;
+mod gate;
 mod house;
 mod http;
 mod hub;
@@ -26,6 +30,7 @@ mod limiter;
 mod log;
 mod metrics;
 mod osc;
+mod pace;
 mod post;
 mod pulse;
 mod rpc;

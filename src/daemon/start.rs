@@ -12,13 +12,14 @@ use tokio::runtime::Runtime;
 
 use super::bind::Sockets;
 use super::board::Board;
+use super::gate::Gate;
 use super::house::House;
 use super::hub::{Asked, Client, Hub, Outcome};
 use super::tick_loop::{
     IN_FLIGHT_MAX, STOP_PORT_PRIORITY, Shell, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
     word_ring,
 };
-use super::{clock, http, osc, post, serve, signals, stop_port, watch};
+use super::{clock, osc, post, serve, signals, stop_port, watch};
 use crate::engine::{Reason, Request, Role, Status, StopCalls, StopLane, Verb};
 use crate::proof::Plan;
 use crate::rig::{Cycle, Exchange};
@@ -29,6 +30,7 @@ const STANDSTILL_GRACE: Nanos = Nanos(1_000_000_000);
 /// For the poses to be read before `--arm` gives up.
 const ARM_WITHIN: Nanos = Nanos(5_000_000_000);
 const SETTLE: Duration = Duration::from_millis(500);
+const WALL_CLOCK_EVERY: Duration = Duration::from_secs(1);
 
 /// Where the daemon listens.
 #[derive(Clone, Copy, Debug)]
@@ -82,12 +84,13 @@ impl Daemon {
         let (words, words_out) = word_ring();
         let (status, status_out) = triple_buffer::triple_buffer(&Status::at_rest(&show));
         let tick = show.settings.tick;
-        let house = Arc::new(House::new(show, plan, Hub::new(requests_in), Board::new(status_out)));
-        let (ending, endings) = channel();
         let bound = bound(&sockets)?;
+        let Sockets { http, osc_udp, osc_tcp, stop_port, access } = sockets;
+        let house =
+            Arc::new(House::new(show, plan, Hub::new(requests_in), Board::new(status_out), Gate::new(access)));
+        let (ending, endings) = channel();
 
         let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
-        let Sockets { http, osc_udp, osc_tcp, stop_port } = sockets;
         listen(&runtime, &house, http, osc_udp, osc_tcp, &ending)?;
 
         let of_port = house.clone();
@@ -228,10 +231,20 @@ fn listen(
     let http_listener = tokio::net::TcpListener::from_std(http_listener)?;
     let osc_udp = tokio::net::UdpSocket::from_std(osc_udp)?;
     let osc_tcp = tokio::net::TcpListener::from_std(osc_tcp)?;
-    runtime.spawn(serve::run(http_listener, http::router(house.clone()), house.counters.clone()));
+    runtime.spawn(serve::run(http_listener, house.clone()));
+    runtime.spawn(watch_the_wall_clock(house.clone()));
     runtime.spawn(osc::run_udp(osc_udp, house.clone()));
     runtime.spawn(osc::run_tcp(osc_tcp, house.clone()));
     signals::listen(runtime, house.stop.clone(), ending.clone())
+}
+
+/// So that a step is told when it happens, not only when a request comes that it concerns.
+async fn watch_the_wall_clock(house: Arc<House>) {
+    let mut looks = tokio::time::interval(WALL_CLOCK_EVERY);
+    loop {
+        looks.tick().await;
+        house.wall.look();
+    }
 }
 
 /// A thread without which the daemon must not go on: if it panics, the rigs' heartbeat is withheld, the stop pressed

@@ -13,6 +13,7 @@
 //! | HTTP | | [`status_json`], [`show_json`], [`cue_json`] |
 
 mod ask;
+mod barred;
 mod json;
 mod misheard;
 mod names;
@@ -25,6 +26,7 @@ pub mod slip;
 pub mod words;
 
 pub use ask::{Ask, HZ_MAX, Subscribe, WATCH_LEASE_MAX, WATCH_MAX};
+pub use barred::Barred;
 pub use json::{cue_json, event_json, show_json, status_json};
 pub use misheard::Misheard;
 pub use names::{Names, believes};

@@ -3,12 +3,13 @@
 use std::net::IpAddr;
 use std::sync::Arc;
 
+use crate::daemon::gate::STRANGER;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client};
-use crate::engine::{Accepted, Reason, Refusal, StopLane, Verb};
+use crate::engine::{Accepted, Reason, Refusal, Role, StopLane, Verb};
 use crate::show::Nanos;
 use crate::wire::osc::{self, Heard, Out};
-use crate::wire::{Ask, Misheard};
+use crate::wire::{Ask, Barred, Misheard};
 
 /// A GO is refused if its link stood still for so long while it arrived.
 const STALL_MAX: Nanos = Nanos(500_000_000);
@@ -45,12 +46,38 @@ pub fn take(
     }
     for heard in osc::decode(packet, &house.names) {
         match heard {
-            Heard::Ask { verb, cue, ask } => {
-                carry_out(house, sender, verb, cue, ask, &mut for_link);
-            }
+            Heard::Ask { verb, cue, ask } => match paced(house, sender, &ask) {
+                Ok(()) => carry_out(house, sender, verb, cue, ask, &mut for_link),
+                Err(why) => {
+                    house.counters.reject(why.counter(), &sender.client.name, &why);
+                    if house.gate.courtesy() {
+                        answer(sender.back, verb, &cue, &[why.to_string()]);
+                    }
+                }
+            },
             Heard::Refused { verb, cue, why } => refuse(house, sender, &verb, &cue, &why),
             Heard::Dropped(why) => house.counters.reject(why.counter(), &sender.client.name, &why),
         }
+    }
+}
+
+/// Takes nothing of a packet but a stop, since its sender is not let in, and answers with the reason; not each time,
+/// since the address on a datagram may be anybody's.
+pub fn turn_away(house: &House, ip: IpAddr, back: &Back, packet: &[u8], why: &Barred) {
+    if osc::is_stop(packet) {
+        house.stop.press(StopLane::Osc, Some(house.hub.link(STRANGER, Role::Observer).id));
+        // What else may be in the packet is passed over: this is the word that counts.
+        return answer(back, "stop", "", &[]);
+    }
+    house.counters.reject(why.counter(), &format!("osc {ip}"), why);
+    if !house.gate.courtesy() {
+        return;
+    }
+    let first = osc::decode(packet, &house.names).into_iter().next();
+    match first {
+        Some(Heard::Ask { verb, cue, .. }) => answer(back, verb, &cue, &[why.to_string()]),
+        Some(Heard::Refused { verb, cue, .. }) => answer(back, &verb, &cue, &[why.to_string()]),
+        Some(Heard::Dropped(_)) | None => {}
     }
 }
 
@@ -75,6 +102,11 @@ fn carry_out(
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);
+}
+
+/// A stop is taken at any pace.
+fn paced(house: &House, sender: &Sender<'_>, ask: &Ask) -> Result<(), Barred> {
+    if *ask == Ask::Stop { Ok(()) } else { house.gate.pace(sender.client.id) }
 }
 
 fn request(house: &Arc<House>, sender: &Sender<'_>, verb: &'static str, cue: String, asked: Verb) {

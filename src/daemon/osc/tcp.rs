@@ -4,34 +4,37 @@
 //! how long the parts of one frame were apart. A GO in a frame that stood still for half a second while it arrived is
 //! refused; one that was held up as a whole looks like one that was just sent.
 
-use std::net::{IpAddr, SocketAddr};
+use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::tcp::{OwnedReadHalf, OwnedWriteHalf};
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{Notify, Semaphore, mpsc};
+use tokio::sync::{Notify, mpsc};
 use tokio::time::Instant;
 
-use super::take::{Back, ForLink, Sender, take};
+use super::take::{Back, ForLink, Sender, take, turn_away};
 use super::watcher::{Watch, Watcher};
+use crate::daemon::gate::{Pass, STRANGER};
 use crate::daemon::house::House;
 use crate::daemon::hub::Client;
+use crate::daemon::serve::{STOP_ONLY_MAX, STOP_ONLY_OF_ONE};
 use crate::engine::{Role, StopLane};
 use crate::show::Nanos;
-use crate::wire::{osc, slip};
+use crate::wire::{Barred, osc, slip};
 
 const LINKS_MAX: usize = 64;
 /// Packets that wait for a client that does not read, at most.
 const OUTBOX_MAX: usize = 256;
 const READ_MAX: usize = 4096;
+/// A link on which nothing but the stop is taken gives its place back after this.
+const STOP_ONLY_FOR: Duration = Duration::from_secs(60);
 /// For one packet to leave.
 const SENT_WITHIN: Duration = Duration::from_secs(5);
 
 /// Serves for ever.
 pub async fn run(listener: TcpListener, house: Arc<House>) {
-    let places = Arc::new(Semaphore::new(LINKS_MAX));
     loop {
         let (stream, peer) = match listener.accept().await {
             Ok(accepted) => accepted,
@@ -41,20 +44,30 @@ pub async fn run(listener: TcpListener, house: Arc<House>) {
                 continue;
             }
         };
-        let Ok(place) = places.clone().try_acquire_owned() else {
-            let why = format!("{LINKS_MAX} links are open already");
-            house.counters.reject("too many connections", &format!("osc {peer}"), &why);
-            continue;
+        let ip = peer.ip().to_canonical();
+        let of_one = house.gate.access().limits.connections as usize;
+        let admitted = house
+            .gate
+            .sender(ip)
+            .and_then(|pass| house.gate.osc_links.enter(ip, LINKS_MAX, of_one).map(|place| (Ok(pass), place)));
+        let (standing, place) = match admitted {
+            Ok(admitted) => admitted,
+            Err(why) => {
+                house.counters.reject(why.counter(), &format!("osc {ip}"), &why);
+                let Ok(place) = house.gate.stop_only.enter(ip, STOP_ONLY_MAX, STOP_ONLY_OF_ONE) else { continue };
+                (Err(why), place)
+            }
         };
         let house = house.clone();
         tokio::spawn(async move {
-            serve(stream, peer, house).await;
+            serve(stream, ip, standing, house).await;
             drop(place);
         });
     }
 }
 
-async fn serve(stream: TcpStream, peer: SocketAddr, house: Arc<House>) {
+/// Until the other end goes, or is no longer let in; one that never was keeps its place for a while only.
+async fn serve(stream: TcpStream, ip: IpAddr, standing: Result<Pass, Barred>, house: Arc<House>) {
     let _ = stream.set_nodelay(true);
     let (reading, writing) = stream.into_split();
     let (packets, outgoing) = mpsc::channel::<Vec<u8>>(OUTBOX_MAX);
@@ -65,11 +78,15 @@ async fn serve(stream: TcpStream, peer: SocketAddr, house: Arc<House>) {
             full.notify_one();
         }
     });
-    let client = house.hub.link(&format!("osc {}", peer.ip()), Role::Caller);
+    let client = match &standing {
+        Ok(pass) => house.hub.link(&pass.name(None, "osc", &ip.to_string()), pass.role),
+        Err(_) => house.hub.link(STRANGER, Role::Observer),
+    };
     let link = Link {
         house: house.clone(),
         client: client.clone(),
-        ip: peer.ip(),
+        ip,
+        barred: standing.as_ref().err().cloned(),
         back,
         frames: slip::Decoder::new(osc::PACKET_MAX),
         arrival: Arrival::default(),
@@ -82,8 +99,16 @@ async fn serve(stream: TcpStream, peer: SocketAddr, house: Arc<House>) {
         () = overflow.notified() => {
             house.counters.reject("osc link cut off", &client.name, &"answers were not read");
         }
+        () = shut_out(&house, &standing, ip) => {}
     }
     house.hub.lose(&client, false).await;
+}
+
+async fn shut_out(house: &House, standing: &Result<Pass, Barred>, ip: IpAddr) {
+    match standing {
+        Ok(pass) => house.gate.shut_out(pass, ip).await,
+        Err(_) => tokio::time::sleep(STOP_ONLY_FOR).await,
+    }
 }
 
 async fn speak(mut writing: OwnedWriteHalf, mut outgoing: mpsc::Receiver<Vec<u8>>) {
@@ -117,6 +142,8 @@ struct Link {
     house: Arc<House>,
     client: Client,
     ip: IpAddr,
+    /// Why nothing but its stop is taken.
+    barred: Option<Barred>,
     back: Back,
     frames: slip::Decoder,
     arrival: Arrival,
@@ -154,6 +181,9 @@ impl Link {
     }
 
     fn take(&mut self, packet: &[u8], stalled: Nanos) {
+        if let Some(why) = &self.barred {
+            return turn_away(&self.house, self.ip, &self.back, packet, why);
+        }
         let (house, watcher) = (&self.house, &mut self.watcher);
         let sender = Sender { client: &self.client, ip: self.ip, back: &self.back, stalled };
         take(house, &sender, packet, |asked| {

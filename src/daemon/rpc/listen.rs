@@ -12,13 +12,12 @@ use tokio::time::Instant;
 use tokio_tungstenite::tungstenite::{self, error::ProtocolError};
 
 use super::{End, Outbox, Wants};
-use crate::daemon::clock;
 use crate::daemon::house::House;
-use crate::daemon::hub::{Asked, Client};
-use crate::engine::StopLane;
+use crate::daemon::hub::{Asked, Client, Outcome};
+use crate::engine::{Reason, StopLane};
 use crate::show::Nanos;
 use crate::wire::rpc::{self, Call, Error, Frame, Id, Reply};
-use crate::wire::{Ask, Subscribe};
+use crate::wire::{Ask, Barred, Subscribe};
 
 /// Without any sign of life, answers to our pings among them, a client is gone.
 const IDLE_MAX: Duration = Duration::from_secs(30);
@@ -28,6 +27,8 @@ pub(super) struct Listener {
     client: Client,
     /// Where the client is.
     ip: IpAddr,
+    /// Why nothing but its stop is taken.
+    barred: Option<Barred>,
     outbox: Outbox,
     wants: watch::Sender<Wants>,
     /// The client's link counts as lost when no text came from it for so long. Pings do not count: a browser answers
@@ -43,11 +44,23 @@ impl Listener {
         house: Arc<House>,
         client: Client,
         ip: IpAddr,
+        barred: Option<Barred>,
         outbox: Outbox,
         wants: watch::Sender<Wants>,
     ) -> Listener {
         let now = Instant::now();
-        Listener { house, client, ip, outbox, wants, lease: None, last_text: now, last_sign: now, lost: false }
+        Listener {
+            house,
+            client,
+            ip,
+            barred,
+            outbox,
+            wants,
+            lease: None,
+            last_text: now,
+            last_sign: now,
+            lost: false,
+        }
     }
 
     pub(super) async fn run(&mut self, stream: &mut SplitStream<WebSocket>) -> End {
@@ -154,6 +167,12 @@ impl Listener {
                 back(reply(id));
             }
         };
+        if !matches!(ask, Ok(Ask::Stop))
+            && let Err(why) = self.may_ask()
+        {
+            self.house.counters.reject(why.counter(), &self.client.name, &why);
+            return back(&|id| Reply::error(id, &Error::from(why.clone())));
+        }
         match ask {
             Err(error) => {
                 let kind = error.counter().unwrap_or("names");
@@ -176,18 +195,26 @@ impl Listener {
                     return back(&|id| Reply::error(id, &Error::from(why.clone())));
                 }
                 let age = sent.map(|sent| {
-                    let sent = i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX);
-                    Nanos(clock::wall().0.saturating_sub(sent))
+                    self.house.wall.age(Nanos(i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX)))
                 });
                 let house = self.house.clone();
                 let reply = move |outcome| {
                     let status = house.board.status();
-                    back(&|id| Reply::outcome(id, &outcome, &house.words().seeing(&status)));
+                    let blame = if for_its_age(&outcome) { house.wall.blame() } else { None };
+                    back(&|id| Reply::outcome(id, &outcome, &house.words().seeing(&status)).with_reason(&blame));
                 };
                 self.house.hub.ask(&self.client, Asked { verb, key, age }, Box::new(reply));
             }
             // OSC's own; JSON-RPC has no such method.
             Ok(Ask::Watch { .. } | Ask::Unwatch) => {}
+        }
+    }
+
+    /// Whether anything but a stop is taken from this client now.
+    fn may_ask(&self) -> Result<(), Barred> {
+        match &self.barred {
+            Some(why) => Err(why.clone()),
+            None => self.house.gate.pace(self.client.id),
         }
     }
 
@@ -205,4 +232,10 @@ impl Listener {
             *wants != before
         });
     }
+}
+
+/// Whether a request was refused by the age that its `sent` gave it.
+fn for_its_age(outcome: &Outcome) -> bool {
+    let by_age = |reason: &Reason| matches!(reason, Reason::TooOld { .. } | Reason::FromTheFuture { .. });
+    outcome.as_ref().is_err_and(|refusal| refusal.reasons.iter().any(by_age))
 }

@@ -20,8 +20,10 @@ use axum::extract::ws::{CloseFrame, Message, Utf8Bytes, WebSocket, close_code};
 use futures_util::{SinkExt, StreamExt};
 use tokio::sync::{Notify, mpsc, watch};
 
+use super::gate::Pass;
 use super::house::House;
 use super::hub::Client;
+use crate::wire::Barred;
 
 use listen::Listener;
 
@@ -29,6 +31,16 @@ use listen::Listener;
 const OUTBOX_MAX: usize = 256;
 /// For the last word to a client that is being cut off.
 const FAREWELL_WITHIN: Duration = Duration::from_millis(500);
+/// A connection on which nothing but the stop is taken gives its place back after this.
+const STOP_ONLY_FOR: Duration = Duration::from_secs(60);
+
+/// Whether a client is let in.
+#[derive(Clone, Debug)]
+pub enum Standing {
+    In(Pass),
+    /// Nothing but its stop is taken; with the reason.
+    StopOnly(Barred),
+}
 
 /// What a client wants to be told.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -66,14 +78,18 @@ impl Outbox {
     }
 }
 
-/// Serves one client until it goes.
-pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpAddr) {
+/// Serves one client until it goes, or is no longer let in.
+pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpAddr, standing: Standing) {
     let (mut sink, mut stream) = socket.split();
     let (texts, outgoing) = mpsc::channel(OUTBOX_MAX);
     let outbox = Outbox { texts, overflow: Arc::default() };
     let overflow = outbox.overflow.clone();
     let (wants, wanted) = watch::channel(Wants::default());
-    let mut listener = Listener::new(house.clone(), client.clone(), ip, outbox, wants);
+    let barred = match &standing {
+        Standing::In(_) => None,
+        Standing::StopOnly(why) => Some(why.clone()),
+    };
+    let mut listener = Listener::new(house.clone(), client.clone(), ip, barred, outbox, wants);
 
     let end = tokio::select! {
         end = listener.run(&mut stream) => end,
@@ -81,6 +97,7 @@ pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpA
         () = overflow.notified() => {
             End::Close { code: close_code::POLICY, reason: "answers were not read" }
         }
+        reason = shut_out(&house, &standing, ip) => End::Close { code: close_code::POLICY, reason },
     };
     if let End::Close { code, reason } = end {
         tracing::info!("{}: the WebSocket is closed: {reason}", client.name);
@@ -88,4 +105,18 @@ pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpA
         let _ = tokio::time::timeout(FAREWELL_WITHIN, sink.send(farewell)).await;
     }
     listener.leave().await;
+}
+
+/// Until a client may no longer be here; with the reason.
+async fn shut_out(house: &House, standing: &Standing, ip: IpAddr) -> &'static str {
+    match standing {
+        Standing::In(pass) => {
+            house.gate.shut_out(pass, ip).await;
+            "access.toml has changed for you: connect again"
+        }
+        Standing::StopOnly(_) => {
+            tokio::time::sleep(STOP_ONLY_FOR).await;
+            "not let in"
+        }
+    }
 }

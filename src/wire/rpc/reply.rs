@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::call::Id;
 use crate::engine::{Accepted, Refusal};
+use crate::wire::barred::Barred;
 use crate::wire::misheard::Misheard;
 use crate::wire::words::Words;
 
@@ -44,6 +45,12 @@ impl Error {
     }
 }
 
+impl From<Barred> for Error {
+    fn from(why: Barred) -> Error {
+        Error::refused(vec![why.to_string()])
+    }
+}
+
 impl From<Misheard> for Error {
     fn from(why: Misheard) -> Error {
         Error::refused(vec![why.to_string()])
@@ -77,6 +84,14 @@ impl Reply {
             }
             Err(refusal) => Reply::error(id, &Error::refused(words.refusal(refusal))),
         }
+    }
+
+    /// With one more reason, if it is a refusal and there is one.
+    pub fn with_reason(mut self, reason: &Option<String>) -> Reply {
+        if let (Some(reason), Some(Value::Array(reasons))) = (reason, self.0.pointer_mut("/error/data/reasons")) {
+            reasons.push(reason.as_str().into());
+        }
+        self
     }
 
     /// To a stop, at once; standstill follows as an event.

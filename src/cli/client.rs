@@ -13,6 +13,7 @@ use tokio::runtime::Builder;
 use super::exit::Exit;
 use super::output;
 use crate::show::CueNumber;
+pub use link::with_port;
 use link::{Failure, Link};
 
 /// Where the daemon is.
@@ -21,6 +22,10 @@ pub struct Daemon {
     /// Address of the daemon
     #[arg(long = "to", value_name = "ADDR", default_value = "127.0.0.1:7117")]
     pub address: String,
+    /// Token that `bellwire access` gave; others on this machine may read it from the command line, not from the
+    /// environment
+    #[arg(long, value_name = "TOKEN", env = "BELLWIRE_TOKEN", hide_env_values = true)]
+    pub token: Option<String>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -155,7 +160,7 @@ async fn carry_out(verb: &Verb) -> Result<(), Failure> {
             output::result("the way back is on standby: GO takes it\n");
             Ok(())
         }
-        Verb::Stop { daemon } => stop::stop(&daemon.address).await,
+        Verb::Stop { daemon } => stop::stop(daemon).await,
         Verb::Reset { daemon } => ask(daemon, "reset", json!({})).await,
         Verb::Arm { daemon } => ask(daemon, "arm", json!({})).await,
         Verb::Disarm { daemon } => ask(daemon, "disarm", json!({})).await,
@@ -167,7 +172,7 @@ async fn carry_out(verb: &Verb) -> Result<(), Failure> {
 }
 
 async fn ask(daemon: &Daemon, method: &str, params: Value) -> Result<(), Failure> {
-    Link::open(&daemon.address).await?.call(method, params).await?;
+    Link::open(daemon).await?.call(method, params).await?;
     output::result(&format!("{method} accepted\n"));
     Ok(())
 }
@@ -182,7 +187,7 @@ async fn standby(cues: &[CueNumber], skip: bool, daemon: &Daemon) -> Result<(), 
     if skip {
         params["skip"] = true.into();
     }
-    let answer = Link::open(&daemon.address).await?.call("standby", params).await?;
+    let answer = Link::open(daemon).await?.call("standby", params).await?;
     let ready = if answer["ready"] == true { "ready" } else { "not ready" };
     let reasons = answer["reasons"].as_array().into_iter().flatten().filter_map(Value::as_str);
     let reasons: String = reasons.map(|reason| format!("  {reason}\n")).collect();
@@ -191,7 +196,7 @@ async fn standby(cues: &[CueNumber], skip: bool, daemon: &Daemon) -> Result<(), 
 }
 
 async fn input(daemon: &Daemon, name: &str, value: bool, every: Option<Duration>) -> Result<(), Failure> {
-    let mut link = Link::open(&daemon.address).await?;
+    let mut link = Link::open(daemon).await?;
     let params = json!({ "name": name, "value": value });
     link.call("input", params.clone()).await?;
     let Some(every) = every else { return Ok(()) };
@@ -204,7 +209,7 @@ async fn input(daemon: &Daemon, name: &str, value: bool, every: Option<Duration>
 }
 
 async fn status(daemon: &Daemon, json: bool) -> Result<(), Failure> {
-    let status = Link::open(&daemon.address).await?.call("status", json!({})).await?;
+    let status = Link::open(daemon).await?.call("status", json!({})).await?;
     output::result(&if json { format!("{status:#}\n") } else { summary::summary(&status) });
     Ok(())
 }

@@ -3,6 +3,7 @@
 //! Results go to standard output, messages to standard error. The exit code is 0 when it was done, 1 when it was
 //! refused or something was found wrong, 2 for a wrong command line and 3 when no daemon was reached.
 
+mod access;
 mod check;
 mod client;
 mod completions;
@@ -11,6 +12,7 @@ mod later;
 mod output;
 mod plan;
 mod preset;
+mod qr;
 mod run;
 mod schema;
 
@@ -36,6 +38,7 @@ enum Command {
     Preset(preset::Args),
     #[command(flatten)]
     Request(client::Verb),
+    Access(access::Args),
     Schema(schema::Args),
     Journal(later::Journal),
     Completions(completions::Args),
@@ -52,6 +55,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Plan(args) => plan::run(&args),
         Command::Preset(args) => preset::run(&args),
         Command::Request(verb) => client::run(&verb),
+        Command::Access(args) => access::run(&args),
         Command::Schema(args) => schema::run(&args),
         Command::Journal(args) => args.run(),
         Command::Completions(args) => completions::run(&args),

@@ -24,7 +24,16 @@ pub fn message(text: &str) {
 
 /// Whether messages may be coloured: on a terminal, and nobody asked for none (`NO_COLOR`, `TERM=dumb`).
 pub fn message_colour() -> bool {
+    io::stderr().is_terminal() && colour_is_wanted()
+}
+
+/// The same of results.
+pub fn result_colour() -> bool {
+    io::stdout().is_terminal() && colour_is_wanted()
+}
+
+fn colour_is_wanted() -> bool {
     let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
-    io::stderr().is_terminal() && !refused && !dumb
+    !refused && !dumb
 }

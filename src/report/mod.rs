@@ -1,5 +1,6 @@
 //! What people and scripts look at after a check.
 
+mod access_table;
 mod check_json;
 mod check_table;
 mod findings;
@@ -8,6 +9,7 @@ mod plan_csv;
 mod plan_text;
 mod starts;
 
+pub use access_table::access_table;
 pub use check_json::{NOT_SEEN, check_json};
 pub use check_table::check_table;
 pub use findings::{render_findings, summary};

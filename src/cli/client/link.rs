@@ -5,8 +5,14 @@ use std::time::Duration;
 use futures_util::{SinkExt, StreamExt};
 use serde_json::{Value, json};
 use tokio::net::TcpStream;
+use tokio_tungstenite::tungstenite::client::IntoClientRequest;
+use tokio_tungstenite::tungstenite::handshake::client::Request;
+use tokio_tungstenite::tungstenite::http::header::{AUTHORIZATION, HeaderValue};
 use tokio_tungstenite::tungstenite::{self, Message};
 use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
+
+use super::Daemon;
+use crate::show::access::Secret;
 
 const PORT: u16 = 7117;
 const CONNECT_WITHIN: Duration = Duration::from_secs(2);
@@ -28,9 +34,10 @@ pub enum Failure {
 
 impl Link {
     /// All runs of the command line are one client, so that one may release what another holds.
-    pub async fn open(address: &str) -> Result<Link, Failure> {
-        let url = format!("ws://{}/rpc?name=command-line", with_port(address));
-        let opened = tokio::time::timeout(CONNECT_WITHIN, connect_async(&url)).await;
+    pub async fn open(daemon: &Daemon) -> Result<Link, Failure> {
+        let url = format!("ws://{}/rpc?name=command-line", with_port(&daemon.address));
+        let request = opening(&url, daemon.token.as_deref())?;
+        let opened = tokio::time::timeout(CONNECT_WITHIN, connect_async(request)).await;
         let why = match opened {
             Ok(Ok((socket, _))) => return Ok(Link { socket, last_id: 0 }),
             Ok(Err(error)) => unopened(&error),
@@ -66,6 +73,17 @@ impl Link {
             }
         }
     }
+}
+
+fn opening(url: &str, token: Option<&str>) -> Result<Request, Failure> {
+    let unusable = |why: String| Failure::NotReached(format!("tried {url}: {why}"));
+    let mut request = url.into_client_request().map_err(|error| unusable(error.to_string()))?;
+    if let Some(token) = token.filter(|token| !token.is_empty()) {
+        let secret = Secret::parse(token).map_err(|why| Failure::Refused(vec![format!("--token: {why}")]))?;
+        let bearer = HeaderValue::from_str(&format!("Bearer {}", secret.text()));
+        request.headers_mut().insert(AUTHORIZATION, bearer.map_err(|error| unusable(error.to_string()))?);
+    }
+    Ok(request)
 }
 
 fn unopened(error: &tungstenite::Error) -> String {

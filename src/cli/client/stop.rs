@@ -7,6 +7,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 use tokio::time::Instant;
 
+use super::Daemon;
 use super::link::{Failure, Link, with_port};
 use crate::cli::output;
 
@@ -16,8 +17,9 @@ const LOOK_EVERY: Duration = Duration::from_millis(50);
 const GRACE: Duration = Duration::from_secs(2);
 
 /// Accepted if the stop was taken and everything came to rest.
-pub async fn stop(address: &str) -> Result<(), Failure> {
-    match Link::open(address).await {
+pub async fn stop(daemon: &Daemon) -> Result<(), Failure> {
+    let address = daemon.address.as_str();
+    match Link::open(daemon).await {
         Ok(mut link) => match link.call("stop", json!({})).await {
             Ok(_) => {
                 output::result("stop taken\n");
@@ -68,7 +70,15 @@ async fn post_stop(address: &str) -> Result<(), String> {
 async fn wait_for_standstill(link: &mut Link) -> Result<(), Failure> {
     let mut deadline = None;
     loop {
-        let status = link.call("status", json!({})).await?;
+        let status = match link.call("status", json!({})).await {
+            Ok(status) => status,
+            // Whoever is not let in may stop, and not look.
+            Err(Failure::Refused(_)) => {
+                output::result("whether everything stands still is not known here: only who is let in may look\n");
+                return Ok(());
+            }
+            Err(failure) => return Err(failure),
+        };
         if status["stopped"]["standstill"] == true {
             output::result("everything stands still\n");
             return Ok(());

@@ -76,7 +76,7 @@ impl Bench {
             .map(|verb| {
                 self.next += 1;
                 let (id, verb) = (RequestId(self.next), verb.clone());
-                Request { id, client: ClientId(1), role: Role::Operator, key: None, age: None, verb }
+                Request { id, client: ClientId(1), role: Role::Operator, edition: 0, key: None, age: None, verb }
             })
             .collect();
         let begin = Instant::now();

@@ -56,7 +56,7 @@ impl Counted {
                 let id = RequestId(self.next);
                 let key = Some(Key(self.next));
                 let verb = verb.clone();
-                Request { id, client: ClientId(7), role: Role::Operator, key, age: None, verb }
+                Request { id, client: ClientId(7), role: Role::Operator, edition: 0, key, age: None, verb }
             })
             .collect();
         let before = COUNT.get();
@@ -109,5 +109,15 @@ fn a_tick_takes_no_memory() {
     counted.run(500);
     counted.turn(&[Verb::Reset, Verb::Disarm, Verb::Arm, Verb::Return { cue: cue("5"), held: true }]);
     counted.run(500);
-    assert!(counted.ticks > 15_000);
+    counted.stop.generations[0] += 1;
+    counted.run(1500);
+    counted.turn(&[Verb::Reset, Verb::Place { cue: cue("4") }]);
+    counted.turn(&[Verb::Preset { cue: cue("1"), held: false }]);
+    counted.turn(&[Verb::Go { cue: None }]);
+    counted.run(4000);
+    counted.turn(&[Verb::Hold { cue: None }]);
+    counted.run(800);
+    counted.turn(&[Verb::Resume { cue: None }]);
+    counted.run(40_000);
+    assert!(counted.ticks > 55_000);
 }

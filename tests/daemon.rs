@@ -267,6 +267,10 @@ impl Turn for Trouble {
         }
         Turn::turn(&mut self.cycle, stop, requests, late, shell)
     }
+
+    fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
+        Turn::replace(&mut self.cycle, next)
+    }
 }
 
 fn start_in_trouble(what: What) -> (Daemon, Arc<AtomicBool>) {

@@ -58,7 +58,8 @@ impl Bench {
     fn ask(&mut self, verb: Verb) -> bool {
         self.asked += 1;
         let id = RequestId(self.asked);
-        let request = Request { id, client: ClientId(1), role: Role::Operator, key: None, age: None, verb };
+        let request =
+            Request { id, client: ClientId(1), role: Role::Operator, edition: 0, key: None, age: None, verb };
         let answers = self.turn(&[request]);
         assert_eq!(answers.len(), 1, "one answer for one request");
         answers[0]

@@ -161,7 +161,7 @@ impl Ideal {
             .map(|verb| {
                 self.next += 1;
                 let (id, verb) = (RequestId(self.next), verb.clone());
-                Request { id, client: CALLER, role: Role::Operator, key: None, age: None, verb }
+                Request { id, client: CALLER, role: Role::Operator, edition: 0, key: None, age: None, verb }
             })
             .collect();
         let rigs = vec![RigReport { age: Nanos::ZERO, enabled: true, fault: false }; self.show.rigs.len()];

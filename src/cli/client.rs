@@ -13,8 +13,9 @@ use tokio::runtime::Builder;
 use super::exit::Exit;
 use super::output;
 use crate::show::CueNumber;
-pub use link::with_port;
-use link::{Failure, Link};
+use link::Link;
+
+pub use link::{Failure, with_port};
 
 /// Where the daemon is.
 #[derive(Debug, Args)]
@@ -93,8 +94,17 @@ pub enum Verb {
         #[command(flatten)]
         daemon: Daemon,
     },
-    /// Offer the edited show files to the daemon
+    /// Set the list as if every cue before this one were done, after a restart; moves nothing
+    Place {
+        cue: CueNumber,
+        #[command(flatten)]
+        daemon: Daemon,
+    },
+    /// Read the edited show files and say what they change; with --accept they come into force
     Reload {
+        /// The hash of the edit that was offered, or its beginning
+        #[arg(long, value_name = "HASH")]
+        accept: Option<String>,
         #[command(flatten)]
         daemon: Daemon,
     },
@@ -125,6 +135,11 @@ fn period(text: &str) -> Result<Duration, String> {
 }
 
 pub fn run(verb: &Verb) -> Exit {
+    ask_of_daemon(carry_out(verb))
+}
+
+/// Runs one conversation with the daemon to its end.
+pub fn ask_of_daemon(conversation: impl Future<Output = Result<(), Failure>>) -> Exit {
     let runtime = match Builder::new_current_thread().enable_all().build() {
         Ok(runtime) => runtime,
         Err(error) => {
@@ -132,7 +147,7 @@ pub fn run(verb: &Verb) -> Exit {
             return Exit::NotReached;
         }
     };
-    match runtime.block_on(carry_out(verb)) {
+    match runtime.block_on(conversation) {
         Ok(()) => Exit::Done,
         Err(Failure::Refused(reasons)) => {
             let reasons: String = reasons.iter().map(|reason| format!("refused: {reason}\n")).collect();
@@ -165,7 +180,9 @@ async fn carry_out(verb: &Verb) -> Result<(), Failure> {
         Verb::Arm { daemon } => ask(daemon, "arm", json!({})).await,
         Verb::Disarm { daemon } => ask(daemon, "disarm", json!({})).await,
         Verb::Master { value, daemon } => ask(daemon, "master", json!({ "value": value })).await,
-        Verb::Reload { daemon } => ask(daemon, "reload", json!({})).await,
+        Verb::Place { cue, daemon } => ask(daemon, "place", of_cue(Some(cue))).await,
+        Verb::Reload { accept: None, daemon } => reload(daemon).await,
+        Verb::Reload { accept: Some(hash), daemon } => ask(daemon, "reload", json!({ "accept": hash })).await,
         Verb::Input { name, value, every, daemon } => input(daemon, name, *value, *every).await,
         Verb::Status { json, daemon } => status(daemon, *json).await,
     }
@@ -192,6 +209,25 @@ async fn standby(cues: &[CueNumber], skip: bool, daemon: &Daemon) -> Result<(), 
     let reasons = answer["reasons"].as_array().into_iter().flatten().filter_map(Value::as_str);
     let reasons: String = reasons.map(|reason| format!("  {reason}\n")).collect();
     output::result(&format!("{ready}\n{reasons}"));
+    Ok(())
+}
+
+/// What an edit changes, and how to accept it.
+async fn reload(daemon: &Daemon) -> Result<(), Failure> {
+    let answer = Link::open(daemon).await?.call("reload", json!({})).await?;
+    output::result(&summary::edit(&answer["edit"]));
+    Ok(())
+}
+
+/// Asks for the preset to a cue.
+pub async fn preset(cue: &CueNumber, daemon: &Daemon) -> Result<(), Failure> {
+    let mut link = Link::open(daemon).await?;
+    let answer = link.call("preset", of_cue(Some(cue))).await?;
+    let status = link.call("status", json!({})).await?;
+    let ready = if answer["ready"] == true { "ready" } else { "not ready" };
+    let reasons = answer["reasons"].as_array().into_iter().flatten().filter_map(Value::as_str);
+    let reasons: String = reasons.map(|reason| format!("  {reason}\n")).collect();
+    output::result(&format!("{ready}\n{reasons}{}", summary::way(&status["preset"])));
     Ok(())
 }
 

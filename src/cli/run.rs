@@ -48,6 +48,9 @@ pub struct Args {
     /// Faults of simulated rigs (machines), to happen as this file says
     #[arg(long, value_name = "FILE")]
     pub faults: Option<PathBuf>,
+    /// Offer every edit of the show's files by itself; an operator accepts it
+    #[arg(long)]
+    pub watch: bool,
     /// Arm at once; only if all rigs are simulated
     #[arg(long)]
     pub arm: bool,
@@ -91,6 +94,9 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
     }
     let daemon = Daemon::start(show.clone(), plan, cycle, sockets)
         .map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
+    daemon
+        .take_edits(&args.show, args.watch)
+        .map_err(|error| refused(&format!("the show's files cannot be watched: {error}; leave out --watch")))?;
     if args.arm
         && let Err(reasons) = daemon.arm_by_itself()
     {

@@ -94,6 +94,9 @@ fn weight(kind: &EventKind) -> Weight {
         | EventKind::Standstill { at_rest: true, .. }
         | EventKind::Reset
         | EventKind::Armed { .. }
+        | EventKind::Placed { .. }
+        | EventKind::Offered { .. }
+        | EventKind::Replaced { .. }
         | EventKind::ClientLost { .. }
         | EventKind::Journal { kept: true } => Weight::Normal,
     }

@@ -9,20 +9,22 @@ use serde_json::{Value, json};
 
 use super::age::WallWatch;
 use super::board::Board;
+use super::book::{Book, Shelf};
 use super::clock;
 use super::counters::Counters;
 use super::events::Events;
 use super::gate::Gate;
 use super::hub::Hub;
 use super::pulse::Pulse;
+use super::reload::Reload;
 use super::stop_port::Rubbish;
 use super::stop_road::StopRoad;
 use crate::engine::{Cause, ClientId, Event, EventKind, Refusal, Status, Verb};
 use crate::proof::Plan;
-use crate::show::{CueId, Nanos, Show};
-use crate::stage::{Placed, Stage};
+use crate::show::{CueId, Nanos, RigId, Show};
+use crate::stage::Placed;
 use crate::wire::words::Words;
-use crate::wire::{Misheard, Names, believes, cue_json, event_json, rpc, show_json, status_json};
+use crate::wire::{Misheard, believes, cue_json, event_json, rpc, show_json, status_json};
 
 /// A status made for one client does for all that ask within this time.
 const FRESH: Nanos = Nanos(10_000_000);
@@ -30,11 +32,10 @@ const FRESH: Nanos = Nanos(10_000_000);
 const TRACES: u32 = 24;
 
 pub struct House {
-    pub show: Arc<Show>,
-    pub plan: Arc<Plan>,
-    pub names: Names,
+    pub shelf: Shelf,
     pub stop: Arc<StopRoad>,
     pub hub: Arc<Hub>,
+    pub reload: Reload,
     pub events: Events,
     pub board: Board,
     pub pulse: Arc<Pulse>,
@@ -42,7 +43,6 @@ pub struct House {
     pub gate: Gate,
     pub wall: WallWatch,
     pub stop_port_rubbish: Arc<Rubbish>,
-    stage: Stage,
     started: Nanos,
     client_name: Box<dyn Fn(ClientId) -> String + Send + Sync>,
     frames: Mutex<Frames>,
@@ -56,16 +56,14 @@ struct Frames {
 }
 
 impl House {
-    pub fn new(show: Arc<Show>, plan: Arc<Plan>, hub: Hub, board: Board, gate: Gate) -> House {
+    pub fn new(show: Arc<Show>, plan: Arc<Plan>, hub: Hub, reload: Reload, board: Board, gate: Gate) -> House {
         let hub = Arc::new(hub);
         let naming = hub.clone();
         House {
-            names: Names::new(&show),
-            stage: Stage::new(&show),
-            show,
-            plan,
+            shelf: Shelf::new(Book::new(1, show, plan)),
             stop: Arc::default(),
             hub,
+            reload,
             events: Events::default(),
             board,
             pulse: Arc::default(),
@@ -79,27 +77,43 @@ impl House {
         }
     }
 
-    pub fn words(&self) -> Words<'_> {
-        Words::new(&self.show, &*self.client_name)
+    /// The show in force.
+    pub fn book(&self) -> Arc<Book> {
+        self.shelf.open()
+    }
+
+    /// Sentences about the show of this book.
+    pub fn words<'a>(&'a self, book: &'a Book) -> Words<'a> {
+        Words::new(&book.show, &*self.client_name)
+    }
+
+    /// What `told` says with the words of the show in force, which tell what was found.
+    pub fn tell<Told>(&self, told: impl FnOnce(Words<'_>) -> Told) -> Told {
+        let (book, status) = (self.book(), self.board.status());
+        let words = self.words(&book);
+        told(if status.edition == book.edition { words.seeing(&status) } else { words })
     }
 
     /// A refusal in sentences that tell what was found.
     pub fn reasons(&self, refusal: &Refusal) -> Vec<String> {
-        self.words().seeing(&self.board.status()).refusal(refusal)
+        self.tell(|words| words.refusal(refusal))
     }
 
     /// Whether a request may come from this address: an input is believed from its one named source.
     ///
     /// # Errors
     /// Another source than the show file names.
-    pub fn believe(&self, verb: &Verb, sender: IpAddr) -> Result<(), Misheard> {
+    pub fn believe(&self, book: &Book, verb: &Verb, sender: IpAddr) -> Result<(), Misheard> {
         match verb {
-            Verb::Input { input, .. } => believes(&self.show.inputs[input.index()], sender),
+            Verb::Input { input, .. } => believes(&book.show.inputs[input.index()], sender),
             Verb::Standby { .. }
             | Verb::Go { .. }
             | Verb::Hold { .. }
             | Verb::Resume { .. }
             | Verb::Return { .. }
+            | Verb::Preset { .. }
+            | Verb::Place { .. }
+            | Verb::Offer { .. }
             | Verb::Reset
             | Verb::Arm
             | Verb::Disarm
@@ -115,7 +129,7 @@ impl House {
 
     /// Takes the engine's event to everyone. Who asked for a stop is known only here.
     pub fn announce(&self, event: Event) {
-        let mut json = event_json(&event, self.time(), &self.words());
+        let mut json = event_json(&event, self.time(), &self.words(&self.book()));
         if let EventKind::Stop { cause: Cause::Request(lane) } = event.kind
             && let Some(client) = self.stop.pressed_by(lane)
         {
@@ -134,12 +148,14 @@ impl House {
             frames.seq
         };
         let status = self.board.status();
-        let mut json = status_json(seq, self.time(), &status, &self.words());
+        let book = self.shelf.of(&status);
+        let mut json = status_json(seq, self.time(), &status, &self.words(&book));
         json["loop"] = self.loop_json();
         json["clock"] = self.clock_json();
+        json["edit"] = self.reload.offer().map_or(Value::Null, |offer| offer.json());
         json["counters"] = self.counts().into_iter().map(|(kind, count)| (kind.to_owned(), json!(count))).collect();
         if stage {
-            json["stage"] = self.stage_json(&self.measured(&status), &|_| true);
+            json["stage"] = stage_json(&book, &measured(&book, &status), &|_| true);
         }
         json
     }
@@ -158,20 +174,21 @@ impl House {
     }
 
     pub fn show_json(&self) -> Value {
-        show_json(&self.plan, &self.words())
+        let book = self.book();
+        show_json(&book.plan, &self.words(&book))
     }
 
     /// One cue's motion, and where it takes the bodies of the rigs that move and of those that ride on them.
-    pub fn cue_json(&self, cue: CueId) -> Value {
-        let plan = self.plan.cue(cue);
-        let mut json = cue_json(cue, plan, &self.words());
-        let moves = |rig| self.show.carriers(rig).any(|carrier| plan.moves.iter().any(|step| step.rig == carrier));
-        let mut pose = vec![0.0; self.show.axes.len()];
+    pub fn cue_json(&self, book: &Book, cue: CueId) -> Value {
+        let plan = book.plan.cue(cue);
+        let mut json = cue_json(cue, plan, &self.words(book));
+        let moves = |rig| book.show.carriers(rig).any(|carrier| plan.moves.iter().any(|step| step.rig == carrier));
+        let mut pose = vec![0.0; book.show.axes.len()];
         let samples = if plan.duration > 0.0 { TRACES } else { 1 };
         let traces = (0..samples).map(|sample| {
             let time = plan.duration * f64::from(sample) / f64::from(TRACES - 1);
             plan.pose_at(time, &mut pose);
-            json!({ "time": time, "stage": self.stage_json(&pose, &moves) })
+            json!({ "time": time, "stage": stage_json(book, &pose, &moves) })
         });
         json["traces"] = traces.collect();
         json
@@ -197,7 +214,7 @@ impl House {
     fn loop_json(&self) -> Value {
         let figures = self.pulse.lateness.figures();
         json!({
-            "tick": self.show.settings.tick.seconds(),
+            "tick": self.book().show.settings.tick.seconds(),
             "late_p99_ms": figures.p99.seconds() * 1e3,
             "late_max_ms": figures.max.seconds() * 1e3,
             "overruns": figures.overruns,
@@ -211,23 +228,23 @@ impl House {
         let last = last.map(|last| json!({ "by": last.by.seconds(), "ago": last.ago.seconds() }));
         json!({ "steps": steps, "last": last })
     }
+}
 
-    /// Where the axes are; where one was never heard, where the show says that it starts.
-    fn measured(&self, status: &Status) -> Vec<f64> {
-        let axes = self.show.axes.iter().zip(&status.axes);
-        axes.map(|(axis, found)| found.position.unwrap_or(axis.start)).collect()
-    }
+/// Where the axes are; where one was never heard, where the show says that it starts.
+fn measured(book: &Book, status: &Status) -> Vec<f64> {
+    let axes = book.show.axes.iter().zip(&status.axes);
+    axes.map(|(axis, found)| found.position.unwrap_or(axis.start)).collect()
+}
 
-    fn stage_json(&self, pose: &[f64], wanted: &dyn Fn(crate::show::RigId) -> bool) -> Value {
-        let mut placed: Vec<Placed> = Vec::new();
-        self.stage.place(pose, &mut placed);
-        let mut rigs = serde_json::Map::new();
-        for body in placed.into_iter().filter(|body| wanted(body.rig)) {
-            let shapes = rigs.entry(self.show.rig(body.rig).name.clone()).or_insert_with(|| json!([]));
-            if let (Value::Array(shapes), Ok(shape)) = (shapes, serde_json::to_value(&body.shape)) {
-                shapes.push(shape);
-            }
+fn stage_json(book: &Book, pose: &[f64], wanted: &dyn Fn(RigId) -> bool) -> Value {
+    let mut placed: Vec<Placed> = Vec::new();
+    book.stage.place(pose, &mut placed);
+    let mut rigs = serde_json::Map::new();
+    for body in placed.into_iter().filter(|body| wanted(body.rig)) {
+        let shapes = rigs.entry(book.show.rig(body.rig).name.clone()).or_insert_with(|| json!([]));
+        if let (Value::Array(shapes), Ok(shape)) = (shapes, serde_json::to_value(&body.shape)) {
+            shapes.push(shape);
         }
-        Value::Object(rigs)
     }
+    Value::Object(rigs)
 }

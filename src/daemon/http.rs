@@ -205,8 +205,9 @@ async fn show(State(port): State<Port>) -> Response {
 }
 
 async fn cue(State(port): State<Port>, Path(number): Path<String>) -> Response {
-    match port.house.names.cue(&number) {
-        Ok(cue) => json_response(&port.house.cue_json(cue)),
+    let book = port.house.book();
+    match book.names.cue(&number) {
+        Ok(cue) => json_response(&port.house.cue_json(&book, cue)),
         Err(why) => failure(StatusCode::NOT_FOUND, &why.to_string()),
     }
 }

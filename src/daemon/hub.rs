@@ -46,6 +46,8 @@ pub struct Client {
 #[derive(Clone, Debug)]
 pub struct Asked {
     pub verb: Verb,
+    /// Of the show whose names it used; 0 if it names nothing of a show.
+    pub edition: u32,
     pub key: Option<Key>,
     /// How old it was when it arrived, if it said when it was sent.
     pub age: Option<Nanos>,
@@ -53,7 +55,11 @@ pub struct Asked {
 
 impl Asked {
     pub fn now(verb: Verb) -> Asked {
-        Asked { verb, key: None, age: None }
+        Asked::of(0, verb)
+    }
+
+    pub fn of(edition: u32, verb: Verb) -> Asked {
+        Asked { verb, edition, key: None, age: None }
     }
 }
 
@@ -174,8 +180,8 @@ impl Inner {
             return Err((reply, IN_FLIGHT_MAX as u32));
         }
         let id = RequestId(self.last_request + 1);
-        let Asked { verb, key, age } = asked;
-        let request = Request { id, client: client.id, role: client.role, key, age, verb };
+        let Asked { verb, edition, key, age } = asked;
+        let request = Request { id, client: client.id, role: client.role, edition, key, age, verb };
         if self.requests.push(request).is_err() {
             return Err((reply, IN_FLIGHT_MAX as u32));
         }

@@ -19,6 +19,10 @@ pub fn run(mut words: rtrb::Consumer<Word>, house: &House) {
             match word {
                 Word::Answer(answer) => house.hub.answer(answer),
                 Word::Event(event) => house.announce(event),
+                Word::Edited { engine, outcome } => {
+                    house.reload.finish(house, outcome);
+                    drop(engine);
+                }
             }
         }
         if ending {

@@ -3,6 +3,7 @@
 use std::io;
 use std::net::SocketAddr;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::{Builder, JoinHandle};
@@ -15,12 +16,13 @@ use super::board::Board;
 use super::gate::Gate;
 use super::house::House;
 use super::hub::{Asked, Client, Hub, Outcome};
+use super::reload::{self, Reload};
 use super::tick_loop::{
     IN_FLIGHT_MAX, STOP_PORT_PRIORITY, Shell, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
     word_ring,
 };
 use super::{clock, osc, post, serve, signals, stop_port, watch};
-use crate::engine::{Reason, Request, Role, Status, StopCalls, StopLane, Verb};
+use crate::engine::{Engine, Reason, Refusal, Request, Role, Status, StopCalls, StopLane, Verb};
 use crate::proof::Plan;
 use crate::rig::{Cycle, Exchange};
 use crate::show::{Nanos, Show};
@@ -67,6 +69,10 @@ impl Turn for Cycle {
         self.set_unrecorded(shell.unrecorded);
         self.exchange(stop, requests, late)
     }
+
+    fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
+        Cycle::replace(self, next)
+    }
 }
 
 impl Daemon {
@@ -81,13 +87,14 @@ impl Daemon {
         sockets: Sockets,
     ) -> io::Result<Daemon> {
         let (requests_in, requests) = rtrb::RingBuffer::new(IN_FLIGHT_MAX);
+        let (engines_in, engines) = rtrb::RingBuffer::new(1);
         let (words, words_out) = word_ring();
         let (status, status_out) = triple_buffer::triple_buffer(&Status::at_rest(&show));
         let tick = show.settings.tick;
         let bound = bound(&sockets)?;
         let Sockets { http, osc_udp, osc_tcp, stop_port, access } = sockets;
-        let house =
-            Arc::new(House::new(show, plan, Hub::new(requests_in), Board::new(status_out), Gate::new(access)));
+        let (hub, reload) = (Hub::new(requests_in), Reload::new(engines_in));
+        let house = Arc::new(House::new(show, plan, hub, reload, Board::new(status_out), Gate::new(access)));
         let (ending, endings) = channel();
 
         let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
@@ -110,6 +117,7 @@ impl Daemon {
             stop: house.stop.clone(),
             pulse: house.pulse.clone(),
             requests,
+            engines,
             words,
             status,
             post: post_thread.thread().clone(),
@@ -128,6 +136,18 @@ impl Daemon {
 
     pub fn house(&self) -> &Arc<House> {
         &self.house
+    }
+
+    /// Takes edits of this folder, when they are asked for; with `watch`, offers each by itself.
+    ///
+    /// # Errors
+    /// The folder cannot be watched.
+    pub fn take_edits(&self, folder: &Path, watch: bool) -> Result<(), String> {
+        self.house.reload.set_folder(folder.to_owned());
+        if watch {
+            reload::watch(&self.house, self.runtime.handle(), folder).map_err(|error| error.to_string())?;
+        }
+        Ok(())
     }
 
     /// Waits until the daemon has a reason to end.

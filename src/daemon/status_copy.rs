@@ -6,6 +6,7 @@ use crate::engine::Status;
 /// derived, would allocate.)
 pub fn copy_status(into: &mut Status, from: &Status) {
     let Status {
+        edition,
         tick,
         armed,
         master,
@@ -16,12 +17,14 @@ pub fn copy_status(into: &mut Status, from: &Status) {
         standby,
         running,
         waiting,
+        way,
         cues,
         rigs,
         axes,
         inputs,
         interlocks,
     } = from;
+    into.edition = *edition;
     into.tick = *tick;
     into.armed = *armed;
     into.master = *master;
@@ -32,6 +35,7 @@ pub fn copy_status(into: &mut Status, from: &Status) {
     into.standby.clone_from(standby);
     into.running.clone_from(running);
     into.waiting.clone_from(waiting);
+    into.way.clone_from(way);
     into.cues.clone_from(cues);
     into.rigs.clone_from(rigs);
     into.axes.clone_from(axes);

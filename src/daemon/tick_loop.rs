@@ -23,7 +23,7 @@ use super::clock;
 use super::pulse::Pulse;
 use super::status_copy::copy_status;
 use super::stop_road::StopRoad;
-use crate::engine::{Answer, Event, Request, Status, StopCalls, TickOutput};
+use crate::engine::{Answer, Engine, Event, Refusal, Request, Status, StopCalls, TickOutput};
 use crate::rig::Exchange;
 use crate::show::Nanos;
 
@@ -35,15 +35,25 @@ pub const REQUESTS_A_TICK: usize = 16;
 pub const EVENTS_MAX: usize = 2048;
 
 /// One word of the engine, on its way out.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Debug)]
 pub enum Word {
     Answer(Answer),
     Event(Event),
+    /// The show was replaced, and words from here on are of this edition; or why it was not. The engine that is no longer
+    /// needed goes with it, so that its memory is given back elsewhere.
+    Edited {
+        engine: Box<Engine>,
+        outcome: Result<u32, Refusal>,
+    },
 }
 
 /// What the loop turns: the engine with its drivers, or in a test something that misbehaves.
 pub trait Turn: Send {
     fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, shell: Shell) -> Exchange<'a>;
+
+    /// Puts the engine of an edited show in the place of the one that runs, if it may be now. Gives the other one back, and
+    /// the new edition.
+    fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>);
 }
 
 /// What the shell knows of itself in this tick.
@@ -62,6 +72,8 @@ pub struct TickLoop<T> {
     pub stop: Arc<StopRoad>,
     pub pulse: Arc<Pulse>,
     pub requests: rtrb::Consumer<Request>,
+    /// Engines of edited shows.
+    pub engines: rtrb::Consumer<Box<Engine>>,
     pub words: rtrb::Producer<Word>,
     pub status: triple_buffer::Input<Status>,
     /// The thread that carries the words on. Unparking it takes no lock.
@@ -92,6 +104,12 @@ impl<T: Turn> TickLoop<T> {
         {
             taken.push(request);
         }
+        if let Ok(next) = self.engines.pop() {
+            // The one tick that may take memory, for a status of other lengths: nothing runs.
+            let (engine, outcome) = self.cycle.replace(next);
+            let told = self.words.push(Word::Edited { engine, outcome });
+            debug_assert!(told.is_ok(), "events leave room for answers, and so for this");
+        }
         let shell = Shell { cut: self.pulse.cut(), unrecorded: false };
         let Exchange { output, .. } = self.cycle.turn(stop, taken, late, shell);
         copy_status(self.status.input_buffer_mut(), output.status);
@@ -119,7 +137,7 @@ impl<T: Turn> TickLoop<T> {
 /// Answers always find room: the ring is longer than events may fill it by as many answers as can be under way.
 fn send_words(words: &mut rtrb::Producer<Word>, output: &TickOutput<'_>, pulse: &Pulse) -> bool {
     for event in output.events {
-        if words.slots() <= IN_FLIGHT_MAX || words.push(Word::Event(event.clone())).is_err() {
+        if words.slots() <= IN_FLIGHT_MAX + 1 || words.push(Word::Event(event.clone())).is_err() {
             pulse.lose_event();
         }
     }
@@ -130,9 +148,9 @@ fn send_words(words: &mut rtrb::Producer<Word>, output: &TickOutput<'_>, pulse: 
     !output.events.is_empty() || !output.answers.is_empty()
 }
 
-/// A ring long enough for [`send_words`].
+/// A ring long enough for [`send_words`], and for one edit.
 pub fn word_ring() -> (rtrb::Producer<Word>, rtrb::Consumer<Word>) {
-    rtrb::RingBuffer::new(EVENTS_MAX + IN_FLIGHT_MAX)
+    rtrb::RingBuffer::new(EVENTS_MAX + IN_FLIGHT_MAX + 1)
 }
 
 /// Keeps the memory of the process in place, where permitted, so that no tick waits for a page.
@@ -194,10 +212,15 @@ mod tests {
             let (answers, events, status) = (&self.answers, &self.events, &self.status);
             Exchange { input, output: TickOutput { rigs: &[], setpoints: &[], answers, events, status } }
         }
+
+        fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
+            (next, Err(Refusal::default()))
+        }
     }
 
     fn empty_status() -> Status {
         Status {
+            edition: 1,
             tick: 0,
             armed: false,
             master: 1.0,
@@ -208,6 +231,7 @@ mod tests {
             standby: Default::default(),
             running: Default::default(),
             waiting: Default::default(),
+            way: None,
             cues: Vec::new(),
             rigs: Vec::new(),
             axes: Vec::new(),
@@ -229,17 +253,35 @@ mod tests {
         let cycle = Echo { status: empty_status(), answers: Vec::new(), events: vec![event; events], dawdle_at };
         let (stop, pulse) = (Arc::new(StopRoad::new()), Arc::new(Pulse::default()));
         let (requests_in, requests) = rtrb::RingBuffer::new(IN_FLIGHT_MAX);
+        let (_, engines) = rtrb::RingBuffer::new(1);
         let (words, words_out) = word_ring();
         let (status, status_out) = triple_buffer::triple_buffer(&empty_status());
         let post = std::thread::current();
-        let this =
-            TickLoop { cycle, tick: TICK, stop: stop.clone(), pulse: pulse.clone(), requests, words, status, post };
+        let this = TickLoop {
+            cycle,
+            tick: TICK,
+            stop: stop.clone(),
+            pulse: pulse.clone(),
+            requests,
+            engines,
+            words,
+            status,
+            post,
+        };
         (this, Outside { stop, pulse, requests: requests_in, words: words_out, status: status_out })
     }
 
     fn request(id: u64) -> Request {
         let client = ClientId(1);
-        Request { id: RequestId(id), client, role: Role::Operator, key: None, age: None, verb: Verb::Arm }
+        Request {
+            id: RequestId(id),
+            client,
+            role: Role::Operator,
+            edition: 0,
+            key: None,
+            age: None,
+            verb: Verb::Arm,
+        }
     }
 
     #[test]
@@ -266,7 +308,7 @@ mod tests {
         while let Ok(word) = outside.words.pop() {
             match word {
                 Word::Answer(answer) => answered.push(answer.id.0),
-                Word::Event(_) => {}
+                Word::Event(_) | Word::Edited { .. } => {}
             }
         }
         assert_eq!(answered, (0..IN_FLIGHT_MAX as u64).collect::<Vec<_>>());

@@ -74,6 +74,20 @@ pub enum EventKind {
     Master {
         value: f64,
     },
+    /// The list was set as if every cue before this one were done.
+    Placed {
+        cue: CueId,
+        by: ClientId,
+    },
+    /// The files of the show have changed; an operator may accept them.
+    Offered {
+        differences: u32,
+    },
+    /// An edit was accepted: this is the show from now on.
+    Replaced {
+        edition: u32,
+        armed: bool,
+    },
     ClientLost {
         client: ClientId,
     },

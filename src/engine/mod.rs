@@ -16,6 +16,7 @@ mod io;
 mod lookahead;
 mod outbox;
 mod picture;
+mod preset;
 mod react;
 mod readiness;
 mod reason;
@@ -24,6 +25,7 @@ mod request;
 mod requests;
 mod status;
 mod stop;
+mod succession;
 mod supervise;
 mod tick;
 mod world;
@@ -37,8 +39,8 @@ pub use outbox::REQUESTS_MAX;
 pub use reason::{Owner, REASONS_MAX, Reason, Refusal};
 pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, STANDBY_MAX, Verb};
 pub use status::{
-    AxisState, AxisStatus, CAUSES_MAX, InputStatus, RUNNING_MAX, RigStatus, Running, Standby, Status, Stopped,
-    WAITING_MAX, Waiting,
+    AxisState, AxisStatus, CAUSES_MAX, InputStatus, LEGS_MAX, Leg, RUNNING_MAX, RigStatus, Running, Standby,
+    Status, Stopped, WAITING_MAX, Waiting, Way,
 };
 pub use stop::StopCalls;
 pub use tick::Engine;

@@ -28,6 +28,11 @@ impl Outbox {
         }
     }
 
+    /// Goes on counting where another left off.
+    pub fn follow(&mut self, before: &Outbox) {
+        self.seq = before.seq;
+    }
+
     pub fn begin(&mut self, tick: u64) {
         self.answers.clear();
         self.events.clear();

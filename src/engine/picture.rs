@@ -7,7 +7,7 @@ use super::readiness::Start;
 use super::reason::Owner;
 use super::status::{AxisState, AxisStatus, InputStatus, RigStatus, Running, Standby, Waiting};
 use super::tick::Engine;
-use crate::show::{AxisId, CueId, CueState, Driver, InputId};
+use crate::show::{AxisId, CueId, CueState, Driver, InputId, RigId};
 
 /// Ticks between two computations of the stop bound that is shown.
 const BOUND_TICKS: u64 = 25;
@@ -17,6 +17,11 @@ impl Engine {
         let owns = |cue: CueId| self.axes_of(cue).any(|owned| owned == axis);
         let member = self.group.members.iter().find(|member| owns(member.cue));
         member.map_or(Owner::Nobody, |member| Owner::Cue(member.cue))
+    }
+
+    /// Whether no machine moves.
+    pub(super) fn is_simulated(&self, rig: RigId) -> bool {
+        matches!(self.show.rig(rig).driver, Driver::Sim(_))
     }
 
     fn state_of(&self, cue: CueId) -> CueState {
@@ -62,6 +67,7 @@ impl Engine {
         }
         let (rate, ..) = self.group.rate();
         let status = &mut self.status;
+        status.edition = self.edition;
         status.tick = self.tick;
         status.armed = self.armed;
         status.master = self.master;
@@ -69,7 +75,7 @@ impl Engine {
         status.stop_bound = self.stop_bound;
         status.held = self.holds.any();
         status.stopped = self.latch.stopped().cloned();
-        status.cues.copy_from_slice(&self.cues);
+        status.cues.copy_from_slice(&self.cues[..self.show.cues.len()]);
         status.interlocks.copy_from_slice(&self.world.interlocks);
         self.fill_lists();
         self.fill_rigs();
@@ -120,6 +126,8 @@ impl Engine {
                 left: way / pace.max(1e-6),
             });
         }
+        self.status.way = self.way();
+        let status = &mut self.status;
         status.waiting.clear();
         for wait in &self.waits {
             let left = match wait.trigger {
@@ -153,7 +161,7 @@ impl Engine {
             self.status.rigs[rig.index()] = RigStatus {
                 state: worst.unwrap_or(AxisState::Disabled),
                 owner: owner.unwrap_or(Owner::Nobody),
-                simulated: matches!(self.show.rig(rig).driver, Driver::Sim(_)),
+                simulated: self.is_simulated(rig),
                 age: self.world.rigs[rig.index()].age,
             };
         }

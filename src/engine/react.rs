@@ -142,7 +142,7 @@ impl Engine {
         if first {
             self.standby.clear();
             self.waits.clear();
-            self.held_return = None;
+            self.hand = None;
             self.standstill = Standstill::Braking;
             let bound = self.group.stop_bound(&self.show, &self.plan);
             // The brake begins with this tick, and its last part may fill a tick to the end.

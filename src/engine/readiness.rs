@@ -17,6 +17,8 @@ pub enum Start {
     CarryOn,
     /// Back to its start.
     Return,
+    /// The way to where a cue starts; `by_hand` while an operator keeps asking.
+    Preset { by_hand: bool },
 }
 
 impl Engine {
@@ -48,6 +50,7 @@ impl Engine {
                 }
             }
             Start::Return => self.return_reasons(cue, &mut refusal),
+            Start::Preset { by_hand } => self.preset_reasons(by_hand, &mut refusal),
         }
         refusal
     }
@@ -68,8 +71,10 @@ impl Engine {
         if self.holds.any() || self.group.returning {
             refusal.push(Reason::Held);
         }
-        if self.group.member(cue).is_some() {
-            refusal.push(Reason::CueRunning { cue, state: self.cues[cue.index()] });
+        for busy in [cue, self.show.preset_id()] {
+            if self.group.member(busy).is_some() {
+                refusal.push(Reason::CueRunning { cue: busy, state: self.cues[busy.index()] });
+            }
         }
         if self.waits.iter().any(|wait| wait.cue == cue) {
             refusal.push(Reason::CueWaiting { cue });
@@ -178,7 +183,9 @@ impl Engine {
     /// The cue's own `needs`, and the interlocks along what is left of its path: `way` is 1 forwards, -1 back.
     pub(super) fn condition_reasons(&self, cue: CueId, from: f64, way: f64, refusal: &mut Refusal) {
         let atom = |id: AtomId| self.world.atom(id);
-        if let Some((id, truth)) = self.show.cue(cue).needs.as_ref().and_then(|needs| needs.culprit(&atom)) {
+        if let Some((id, truth)) =
+            self.show.listed(cue).and_then(|cue| cue.needs.as_ref()).and_then(|needs| needs.culprit(&atom))
+        {
             refusal.push(Reason::Needs { cue, atom: id, truth });
         }
         for (index, interlock) in self.show.interlocks.iter().enumerate() {

@@ -188,11 +188,28 @@ pub enum Reason {
     TooMany {
         limit: u32,
     },
+    /// A preset of real rigs runs only while an operator keeps asking.
+    HoldToRun {
+        rig: RigId,
+    },
+    /// Every rig stands where the cue starts.
+    AlreadyThere {
+        cue: CueId,
+    },
+    /// The show was replaced after the sender had read it.
+    ShowReplaced,
+    /// An edit of the machines themselves, which only a new start takes in.
+    OtherMachines,
     /// What later versions bring.
     NotSupported,
 }
 
 impl Reason {
+    /// Whether a preset could mend it.
+    pub fn offers_preset(&self) -> bool {
+        matches!(self, Reason::StartPose { .. } | Reason::OtherPose { .. } | Reason::OffPath { .. })
+    }
+
     /// Whether it takes a cue off standby that was ready: a pose that drifted, a condition or interlock that changed.
     pub fn drops_standby(&self) -> bool {
         match self {
@@ -232,6 +249,10 @@ impl Reason {
             | Reason::AlreadyArmed
             | Reason::Unrecorded
             | Reason::TooMany { .. }
+            | Reason::HoldToRun { .. }
+            | Reason::AlreadyThere { .. }
+            | Reason::ShowReplaced
+            | Reason::OtherMachines
             | Reason::NotSupported => false,
         }
     }

@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::reason::Refusal;
+use super::reason::{Reason, Refusal};
 use super::request::{Accepted, ClientId, Key};
 
 /// Keys remembered; the oldest gives way.
@@ -24,6 +24,20 @@ pub struct Repeats {
 impl Repeats {
     pub fn new() -> Repeats {
         Repeats { remembered: Box::new(ArrayVec::new()), oldest: 0 }
+    }
+
+    /// Remembers what another remembered. What it answered spoke of a show that is replaced: a repeat now learns only
+    /// that.
+    pub fn follow(&mut self, before: &Repeats) {
+        self.remembered.clear();
+        self.oldest = before.oldest;
+        for entry in before.remembered.iter() {
+            let outcome = match entry.outcome {
+                Ok(_) => Ok(Accepted::Done),
+                Err(_) => Err(Refusal::one(Reason::ShowReplaced)),
+            };
+            self.remembered.push(Remembered { client: entry.client, key: entry.key, outcome });
+        }
     }
 
     pub fn first_answer(&self, client: ClientId, key: Key) -> Option<&Result<Accepted, Refusal>> {

@@ -31,6 +31,8 @@ pub struct Request {
     pub id: RequestId,
     pub client: ClientId,
     pub role: Role,
+    /// Of the show whose names it used; 0 if it names nothing of a show.
+    pub edition: u32,
     pub key: Option<Key>,
     /// How old it was when it arrived, if it said when it was sent; negative if it claims the future.
     pub age: Option<Nanos>,
@@ -62,6 +64,21 @@ pub enum Verb {
         cue: CueId,
         held: bool,
     },
+    /// Plans the way from where the rigs are measured to where a cue starts and puts it on standby, for a GO; with
+    /// `held`, an operator's, it runs while it is repeated at least every [`HELD_LEASE`].
+    Preset {
+        cue: CueId,
+        held: bool,
+    },
+    /// Sets the list as if every cue before this one were done; moves nothing.
+    Place {
+        cue: CueId,
+    },
+    /// Files that differ from the show in force; comes from the daemon.
+    Offer {
+        hash: u64,
+        differences: u32,
+    },
     Reset,
     Arm,
     Disarm,
@@ -91,12 +108,33 @@ impl Verb {
             Verb::Hold { .. } => "hold",
             Verb::Resume { .. } => "resume",
             Verb::Return { .. } => "return",
+            Verb::Preset { .. } => "preset",
+            Verb::Place { .. } => "place",
+            Verb::Offer { .. } => "reload",
             Verb::Reset => "reset",
             Verb::Arm => "arm",
             Verb::Disarm => "disarm",
             Verb::Master { .. } => "master",
             Verb::Input { .. } => "input",
             Verb::ClientLost { .. } => "client lost",
+        }
+    }
+
+    /// Whether it names a cue or an input of the show.
+    pub fn names_anything(&self) -> bool {
+        match self {
+            Verb::Standby { .. }
+            | Verb::Return { .. }
+            | Verb::Preset { .. }
+            | Verb::Place { .. }
+            | Verb::Input { .. } => true,
+            Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => cue.is_some(),
+            Verb::Offer { .. }
+            | Verb::Reset
+            | Verb::Arm
+            | Verb::Disarm
+            | Verb::Master { .. }
+            | Verb::ClientLost { .. } => false,
         }
     }
 
@@ -108,8 +146,14 @@ impl Verb {
             | Verb::Hold { .. }
             | Verb::Resume { .. }
             | Verb::Return { .. }
+            | Verb::Preset { .. }
             | Verb::Input { .. } => Role::Caller,
-            Verb::Reset | Verb::Arm | Verb::Disarm | Verb::Master { .. } => Role::Operator,
+            Verb::Place { .. }
+            | Verb::Offer { .. }
+            | Verb::Reset
+            | Verb::Arm
+            | Verb::Disarm
+            | Verb::Master { .. } => Role::Operator,
             Verb::ClientLost { .. } => Role::Observer,
         }
     }

@@ -7,7 +7,7 @@ use super::hold::Holder;
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
 use super::request::{Accepted, ClientId, HELD_LEASE, Request, STANDBY_MAX, Verb};
-use super::tick::{Engine, HeldReturn};
+use super::tick::{Engine, Hand};
 use crate::show::{CueId, CueState, InputId, Nanos, OnLinkLoss};
 
 /// A cue on standby.
@@ -54,6 +54,9 @@ impl Engine {
                 refusal.push(Reason::FromTheFuture { ahead: Nanos(age.0.saturating_neg()), limit });
             }
         }
+        if request.verb.names_anything() && request.edition != 0 && request.edition != self.edition {
+            refusal.push(Reason::ShowReplaced);
+        }
         if refusal.is_empty() { Ok(()) } else { Err(refusal) }
     }
 
@@ -64,6 +67,12 @@ impl Engine {
             Verb::Hold { cue } => self.hold(request, *cue),
             Verb::Resume { cue } => self.resume(request, *cue),
             Verb::Return { cue, held } => self.go_back(request, *cue, *held),
+            Verb::Preset { cue, held } => self.preset(request, *cue, *held),
+            Verb::Place { cue } => self.place(request, *cue),
+            Verb::Offer { differences, .. } => {
+                self.outbox.event(EventKind::Offered { differences: *differences });
+                Ok(Accepted::Done)
+            }
             Verb::Reset => self.reset(),
             Verb::Arm => self.arm(),
             Verb::Disarm => self.disarm(),
@@ -159,7 +168,7 @@ impl Engine {
         self.standby.remove(0);
         self.last_go = Some(self.tick);
         match start {
-            Start::Top { .. } | Start::Follow => self.fire(cue, Some(request.client)),
+            Start::Top { .. } | Start::Follow | Start::Preset { .. } => self.fire(cue, Some(request.client)),
             Start::CarryOn => self.take_up(Along::Forward, Some(request.client)),
             Start::Return => self.start_return(request.client),
         }
@@ -193,6 +202,11 @@ impl Engine {
         if !self.holds.any() {
             return Err(Refusal::one(Reason::NotHolding));
         }
+        self.resume_members(request)
+    }
+
+    /// If what they need is proved again, and everyone who held has released.
+    pub(super) fn resume_members(&mut self, request: &Request) -> Outcome {
         let mut reasons = Refusal::default();
         for member in &self.group.members {
             self.condition_reasons(member.cue, member.time, 1.0, &mut reasons);
@@ -208,9 +222,9 @@ impl Engine {
     }
 
     fn go_back(&mut self, request: &Request, cue: CueId, held: bool) -> Outcome {
-        let same_hand = self.held_return.is_some_and(|hand| hand.client == request.client);
+        let same_hand = self.hand.is_some_and(|hand| hand.client == request.client);
         if held && same_hand && self.group.returning {
-            self.held_return = Some(self.held_return_of(request));
+            self.hand = Some(Hand { client: request.client, until: self.lease_from_now() });
             return Ok(Accepted::Done);
         }
         let under_way = self.group.member(cue).is_some();
@@ -224,7 +238,7 @@ impl Engine {
             }
             self.holds.release(request.client)?;
             self.start_return(request.client);
-            self.held_return = Some(self.held_return_of(request));
+            self.hand = Some(Hand { client: request.client, until: self.lease_from_now() });
             return Ok(Accepted::Done);
         }
         if self.latch.is_latched() || !self.group.at_rest() {
@@ -237,9 +251,9 @@ impl Engine {
         Ok(Accepted::Standby { ready, cue, reasons })
     }
 
-    fn held_return_of(&self, request: &Request) -> HeldReturn {
+    pub(super) fn lease_from_now(&self) -> u64 {
         let ticks = HELD_LEASE.0 / self.period.0.max(1);
-        HeldReturn { client: request.client, until: self.tick + ticks as u64 }
+        self.tick + ticks as u64
     }
 
     /// Nobody holds any longer.
@@ -308,6 +322,27 @@ impl Engine {
         Ok(Accepted::Done)
     }
 
+    /// After a restart: the list goes on from here. Moves nothing.
+    fn place(&mut self, request: &Request, cue: CueId) -> Outcome {
+        let mut refusal = Refusal::default();
+        if self.latch.is_latched() {
+            refusal.push(Reason::Stopped);
+        }
+        if let Some(busy) = self.anything_under_way() {
+            refusal.push(busy);
+        }
+        if !refusal.is_empty() {
+            return Err(refusal);
+        }
+        self.standby.clear();
+        self.group.abandon(|_| true);
+        for (index, done) in self.done.iter_mut().enumerate() {
+            *done = index < cue.index();
+        }
+        self.outbox.event(EventKind::Placed { cue, by: request.client });
+        Ok(Accepted::Done)
+    }
+
     fn disarm(&mut self) -> Outcome {
         if self.armed {
             self.armed = false;
@@ -342,8 +377,9 @@ impl Engine {
 
     /// A hand that is gone keeps nothing moving; since it cannot release its hold, anyone may.
     fn let_go(&mut self, client: ClientId) {
-        let its_own = self.held_return.take_if(|hand| hand.client == client).is_some();
-        if its_own && self.group.returning && self.holds.add(Holder::Gone) {
+        let its_own = self.hand.take_if(|hand| hand.client == client).is_some();
+        let driven = self.group.returning || self.group.member(self.show.preset_id()).is_some();
+        if its_own && driven && self.holds.add(Holder::Gone) {
             let reasons = Refusal::one(Reason::LinkLost { client });
             self.outbox.event(EventKind::Held { by: None, reasons });
         }
@@ -357,7 +393,8 @@ impl Engine {
         }
         self.outbox.event(EventKind::ClientLost { client: request.client });
         let holds = |fired_by: Option<ClientId>, cue: CueId| {
-            fired_by == Some(request.client) && self.show.cue(cue).on_link_loss == OnLinkLoss::Hold
+            let of_cue = self.show.listed(cue).map_or(OnLinkLoss::Hold, |cue| cue.on_link_loss);
+            fired_by == Some(request.client) && of_cue == OnLinkLoss::Hold
         };
         let running = self.group.members.iter().any(|member| holds(member.fired_by, member.cue));
         let waiting = self.waits.iter().any(|wait| holds(wait.fired_by, wait.cue));
@@ -373,8 +410,9 @@ fn named_cue(verb: &Verb) -> Option<CueId> {
     match verb {
         Verb::Standby { cues, .. } => cues.first().copied(),
         Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => *cue,
-        Verb::Return { cue, .. } => Some(*cue),
-        Verb::Reset
+        Verb::Return { cue, .. } | Verb::Preset { cue, .. } | Verb::Place { cue } => Some(*cue),
+        Verb::Offer { .. }
+        | Verb::Reset
         | Verb::Arm
         | Verb::Disarm
         | Verb::Master { .. }

@@ -5,16 +5,20 @@ use arrayvec::ArrayVec;
 use super::fault::Cause;
 use super::reason::{Owner, Refusal};
 use super::request::STANDBY_MAX;
-use crate::show::{CueId, CueState, Nanos, Show, Truth};
+use crate::show::{CueId, CueState, Nanos, RigId, Show, Truth};
 
 /// Cues that run, or wait for their follow, at once at most.
 pub const RUNNING_MAX: usize = 16;
 pub const WAITING_MAX: usize = 16;
+/// Rigs that one preset takes along its way at most.
+pub const LEGS_MAX: usize = 32;
 /// Causes kept for one latched stop.
 pub const CAUSES_MAX: usize = 8;
 
 #[derive(Clone, Debug, PartialEq)]
 pub struct Status {
+    /// Of the show; counts up as reloads replace it.
+    pub edition: u32,
     pub tick: u64,
     pub armed: bool,
     /// What was asked, 0 to 1.
@@ -28,6 +32,8 @@ pub struct Status {
     pub standby: ArrayVec<Standby, STANDBY_MAX>,
     pub running: ArrayVec<Running, RUNNING_MAX>,
     pub waiting: ArrayVec<Waiting, WAITING_MAX>,
+    /// The preset that is on standby or under way.
+    pub way: Option<Way>,
     /// By `CueId`.
     pub cues: Vec<CueState>,
     /// By `RigId`.
@@ -79,6 +85,21 @@ pub struct Waiting {
     /// s of the clock it waits on, what is left of the cue that it follows included; `None` while it waits for a
     /// condition, or for a cue that waits itself.
     pub left: Option<f64>,
+}
+
+/// A preset: rig after rig to where a cue starts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Way {
+    pub to: CueId,
+    pub legs: ArrayVec<Leg, LEGS_MAX>,
+}
+
+/// s, of the preset's own time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Leg {
+    pub rig: RigId,
+    pub from: f64,
+    pub until: f64,
 }
 
 /// After PLCopen Part 1 and CiA 402.
@@ -136,6 +157,7 @@ impl Status {
     /// Before the first tick.
     pub fn at_rest(show: &Show) -> Status {
         Status {
+            edition: 1,
             tick: 0,
             armed: false,
             master: 1.0,
@@ -146,6 +168,7 @@ impl Status {
             standby: ArrayVec::new(),
             running: ArrayVec::new(),
             waiting: ArrayVec::new(),
+            way: None,
             cues: vec![CueState::Idle; show.cues.len()],
             rigs: vec![
                 RigStatus {

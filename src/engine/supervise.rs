@@ -27,7 +27,7 @@ impl Engine {
         }
         let atom = |id: AtomId| self.world.atom(id);
         let unmet = self.group.members.iter().find_map(|member| {
-            let needs = self.show.cue(member.cue).needs.as_ref()?;
+            let needs = self.show.listed(member.cue)?.needs.as_ref()?;
             needs.culprit(&atom).map(|(atom, truth)| Reason::Needs { cue: member.cue, atom, truth })
         });
         if unmet.is_some() {
@@ -43,15 +43,20 @@ impl Engine {
         }
     }
 
-    /// An interlock that does not permit what it guards and that moves in this tick; the strictest first.
+    /// An interlock that does not permit what it guards and that moves, or would, in this tick; the strictest first.
     fn broken_interlock(&self) -> Option<(InterlockId, Otherwise)> {
         let mut found = None;
-        let (rate, ..) = self.group.rate();
-        let ahead = rate * self.period.seconds();
-        for member in self.group.members.iter().filter(|member| member.joined) {
+        // What stands and is about to be set going counts as moving already.
+        let (rate, desired) = (self.group.rate().0, self.desired_rate());
+        let way = if rate == 0.0 { desired } else { rate };
+        if way == 0.0 {
+            return None;
+        }
+        let ahead = rate.abs().max(desired.abs()) * self.period.seconds() * way.signum();
+        for member in &self.group.members {
             for step in &self.plan.cue(member.cue).moves {
                 let time = member.time - step.delay;
-                let speed = step.profile.at(time).speed.max(step.profile.at(time + ahead).speed) * rate;
+                let speed = step.profile.at(time).speed.max(step.profile.at(time + ahead).speed) * way.signum();
                 if speed == 0.0 {
                     continue;
                 }

@@ -12,6 +12,7 @@ use super::hold::{Holder, Holds};
 use super::invariants::Breach;
 use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
 use super::outbox::Outbox;
+use super::preset::empty_slot;
 use super::react::{Faults, Standstill};
 use super::reason::{Reason, Refusal};
 use super::repeats::Repeats;
@@ -24,11 +25,11 @@ use crate::motion::Regime;
 use crate::proof::{Plan, meet};
 use crate::show::{CueId, CueState, InterlockId, Nanos, Show};
 
-/// A return that runs while a hand keeps asking for it.
+/// Keeps a return or a preset going by asking for it again and again.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HeldReturn {
+pub struct Hand {
     pub client: ClientId,
-    /// The tick at which it ends unless it is asked for again.
+    /// The tick at which it is taken for gone unless it asks again.
     pub until: u64,
 }
 
@@ -36,7 +37,13 @@ pub struct HeldReturn {
 #[derive(Clone, Debug)]
 pub struct Engine {
     pub(super) show: Arc<Show>,
-    pub(super) plan: Arc<Plan>,
+    /// With a slot for the preset past the end of the list.
+    pub(super) plan: Plan,
+    pub(super) edition: u32,
+    /// This engine has followed another, and has not said so yet.
+    pub(super) replaced_show: bool,
+    /// The cue that the preset in the slot leads to.
+    pub(super) preset_to: Option<CueId>,
     /// The tick's length.
     pub(super) period: Nanos,
     pub(super) tick: u64,
@@ -54,7 +61,7 @@ pub struct Engine {
     pub(super) last_go: Option<u64>,
     pub(super) group: Group,
     pub(super) holds: Holds,
-    pub(super) held_return: Option<HeldReturn>,
+    pub(super) hand: Option<Hand>,
     pub(super) waits: ArrayVec<Wait, WAITING_MAX>,
     /// By `CueId`: its latest run came to its end.
     pub(super) done: Vec<bool>,
@@ -80,6 +87,12 @@ pub struct Engine {
     pub(super) status: Status,
 }
 
+/// The plan of the list, and past its end the slot of the preset.
+fn with_slot(plan: &Plan, show: &Show) -> Plan {
+    // A list copied by `clone` has no room to spare: the slot brings its own.
+    Plan { cues: plan.cues.iter().cloned().chain([empty_slot(show)]).collect() }
+}
+
 impl Engine {
     /// Disarmed, with nothing known of any rig. All memory that it will ever use is taken here.
     pub fn new(show: Arc<Show>, plan: Arc<Plan>) -> Engine {
@@ -87,7 +100,14 @@ impl Engine {
         let shares = |a: CueId| -> Vec<CueId> {
             show.cue_ids().filter(|&b| owns(a).any(|one| owns(b).any(|other| meet(&show, one, other)))).collect()
         };
-        let shares_axes = show.cue_ids().map(shares).collect();
+        // A preset gives up every cue that was stopped, and any cue that starts gives up a preset that was.
+        let with_preset = |mut shared: Vec<CueId>| {
+            shared.push(show.preset_id());
+            shared
+        };
+        let every = show.cue_ids().collect();
+        let shares_axes = show.cue_ids().map(shares).chain([every]).map(with_preset).collect();
+        let plan = with_slot(&plan, &show);
         let has_bodies = show
             .rigs
             .iter()
@@ -95,6 +115,9 @@ impl Engine {
         let setpoints: Vec<Setpoint> =
             show.axes.iter().map(|axis| Setpoint { position: axis.start, ..Setpoint::default() }).collect();
         Engine {
+            edition: 1,
+            replaced_show: false,
+            preset_to: None,
             period: show.settings.tick,
             tick: 0,
             armed: false,
@@ -110,10 +133,10 @@ impl Engine {
             last_go: None,
             group: Group::new(&show, &plan),
             holds: Holds::default(),
-            held_return: None,
+            hand: None,
             waits: ArrayVec::new(),
-            done: vec![false; show.cues.len()],
-            cues: vec![CueState::Idle; show.cues.len()],
+            done: vec![false; show.cues.len() + 1],
+            cues: vec![CueState::Idle; show.cues.len() + 1],
             shares_axes,
             has_bodies: has_bodies.collect(),
             disabled: vec![false; show.rigs.len()],
@@ -128,8 +151,8 @@ impl Engine {
             stop_bound: 0.0,
             breach: None,
             status: Status::at_rest(&show),
-            show,
             plan,
+            show,
         }
     }
 
@@ -138,6 +161,7 @@ impl Engine {
         self.tick += 1;
         self.outbox.begin(self.tick);
         self.before.copy_from_slice(&self.setpoints);
+        self.tell_of_succession();
         self.replaced.fill(false);
         self.widest_regime = self.group.regime();
 
@@ -151,7 +175,7 @@ impl Engine {
 
         // 3. Deadlines: inputs that have grown old, hands that have let go.
         self.judge_conditions();
-        self.end_held_return();
+        self.miss_hand();
 
         // 4. Faults, each found anew.
         self.find_faults(&input);
@@ -166,7 +190,8 @@ impl Engine {
             self.take_request(request);
         }
 
-        // 7. Setpoints.
+        // 7. Setpoints, once what the requests set going has been through the interlocks too.
+        self.supervise();
         self.move_on();
 
         // 8. Status.
@@ -211,11 +236,13 @@ impl Engine {
         }
     }
 
-    fn end_held_return(&mut self) {
-        if let Some(hand) = self.held_return
+    /// A hand that has let go keeps nothing moving.
+    fn miss_hand(&mut self) {
+        if let Some(hand) = self.hand
             && self.tick >= hand.until
         {
-            self.held_return = None;
+            self.hand = None;
+            self.let_preset_rest(hand);
             if self.group.returning && self.holds.add(Holder::Client(hand.client)) {
                 let reasons = Refusal::default();
                 self.outbox.event(EventKind::Held { by: Some(hand.client), reasons });
@@ -223,7 +250,7 @@ impl Engine {
         }
     }
 
-    fn desired_rate(&self) -> f64 {
+    pub(super) fn desired_rate(&self) -> f64 {
         if self.latch.is_latched() || !self.armed || self.holds.any() {
             0.0
         } else if self.group.returning {

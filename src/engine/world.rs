@@ -96,6 +96,17 @@ impl World {
         }
     }
 
+    /// Knows what another knew of the same rigs, and of the inputs that both shows have.
+    pub fn follow(&mut self, show: &Show, before: &World, old: &Show) {
+        self.axes.copy_from_slice(&before.axes);
+        self.rigs.copy_from_slice(&before.rigs);
+        for (input, sense) in show.inputs.iter().zip(&mut self.inputs) {
+            if let Some(index) = old.inputs.iter().position(|other| other.name == input.name) {
+                *sense = before.inputs[index];
+            }
+        }
+    }
+
     /// Takes in the reports of this tick.
     pub fn feel(&mut self, show: &Show, input: &TickInput<'_>) {
         for (sense, report) in self.rigs.iter_mut().zip(input.rigs) {

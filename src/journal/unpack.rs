@@ -211,6 +211,7 @@ mod tests {
             id: RequestId(tick),
             client: ClientId(3),
             role: Role::Caller,
+            edition: 1,
             key: None,
             age: Some(Nanos(-5)),
             verb: Verb::Master { value: at(1) },

@@ -10,6 +10,7 @@ mod timeline;
 
 pub use follows::meet;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
+pub use timeline::ceiling;
 
 use crate::show::{Code, CueId, Finding, Show};
 

@@ -56,6 +56,16 @@ impl MovePlan {
 }
 
 impl CuePlan {
+    /// Of nothing at all; takes no memory.
+    pub const EMPTY: CuePlan = CuePlan {
+        duration: 0.0,
+        stop_time: 0.0,
+        bottleneck: None,
+        start: Vec::new(),
+        end: Vec::new(),
+        moves: Vec::new(),
+    };
+
     /// The pose at `time` s of the cue's own time, by `AxisId`, written over `pose`.
     pub fn pose_at(&self, time: f64, pose: &mut [f64]) {
         pose.copy_from_slice(&self.start);

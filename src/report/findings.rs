@@ -17,6 +17,16 @@ pub fn render_findings(findings: &[Finding], sources: &Sources, colour: bool) ->
     text
 }
 
+/// One finding on one line: where, what, and what to do.
+pub fn line(finding: &Finding, sources: &Sources) -> String {
+    let place = finding.place.map_or_else(String::new, |place| {
+        let (line, column) = sources.line_column(place);
+        format!("{}:{line}:{column}: ", sources.path(place))
+    });
+    let fix = finding.fix.as_ref().map_or_else(String::new, |fix| format!(" ({fix})"));
+    printable(&format!("{place}{}{fix}", finding.message)).to_string()
+}
+
 fn group<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
     let level = match finding.severity {
         Severity::Error => Level::ERROR,

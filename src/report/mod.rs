@@ -12,7 +12,7 @@ mod starts;
 pub use access_table::access_table;
 pub use check_json::{NOT_SEEN, check_json};
 pub use check_table::check_table;
-pub use findings::{render_findings, summary};
+pub use findings::{line, render_findings, summary};
 pub use plan_csv::{ROWS_MAX, TooManyRows, plan_csv};
 pub use plan_text::plan_text;
 

@@ -1,7 +1,7 @@
 //! One turn of the control loop: read every rig, tick the engine, write to every rig.
 
 use crate::engine::{AxisReport, Engine, RigReport, StopCalls, TickInput, TickOutput};
-use crate::engine::{Request, RigCommand, Setpoint};
+use crate::engine::{Refusal, Request, RigCommand, Setpoint};
 use crate::rig::{Driver, FaultScript, SimFaults};
 use crate::show::{Nanos, Show};
 use std::ops::Range;
@@ -95,6 +95,18 @@ impl Cycle {
             script.turn(output.status, faults);
         }
         Exchange { input, output }
+    }
+
+    /// Puts the engine of an edited show in the place of the one that runs, if it may be now. Gives the other one back, and
+    /// the new edition.
+    pub fn replace(&mut self, mut next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
+        if let Err(refusal) = self.engine.may_be_followed_by(&next) {
+            return (next, Err(refusal));
+        }
+        next.take_over(&self.engine);
+        std::mem::swap(&mut self.engine, &mut next);
+        let edition = self.engine.edition();
+        (next, Ok(edition))
     }
 
     /// The engine, for those who watch it.

@@ -41,6 +41,21 @@ impl Show {
         &self.cues[id.index()]
     }
 
+    /// A cue of the list; `None` for the preset, which is in no list.
+    pub fn listed(&self, id: CueId) -> Option<&Cue> {
+        self.cues.get(id.index())
+    }
+
+    /// Under which a preset runs: one past the cues of the list.
+    pub fn preset_id(&self) -> CueId {
+        CueId::new(self.cues.len())
+    }
+
+    /// As it is called: "12.5", or "preset".
+    pub fn number_of(&self, id: CueId) -> String {
+        self.listed(id).map_or_else(|| "preset".into(), |cue| cue.number.to_string())
+    }
+
     pub fn axis_ids(&self) -> impl Iterator<Item = AxisId> + use<> {
         (0..self.axes.len()).map(AxisId::new)
     }

@@ -18,6 +18,10 @@ pub enum Ask {
     /// For the stop's own road, never for a queue.
     Stop,
     Status,
+    /// Reads the files of the show again; with `accept`, the hash that was offered, it comes into force.
+    Reload {
+        accept: Option<String>,
+    },
     Subscribe(Subscribe),
     /// OSC: changes to the sender, at most `changes` (1 to [`WATCH_MAX`]) a second, for `lease` seconds
     /// (1 to [`WATCH_LEASE_MAX`]).
@@ -46,6 +50,7 @@ impl Ask {
             Ask::Verb(verb) => verb.word(),
             Ask::Stop => "stop",
             Ask::Status => "status",
+            Ask::Reload { .. } => "reload",
             Ask::Subscribe(_) => "subscribe",
             Ask::Watch { .. } => "watch",
             Ask::Unwatch => "unwatch",

@@ -151,7 +151,15 @@ impl Hall {
 
     pub fn request(&mut self, client: ClientId, verb: Verb) -> Request {
         self.next_request += 1;
-        Request { id: RequestId(self.next_request), client, role: Role::Operator, key: None, age: None, verb }
+        Request {
+            id: RequestId(self.next_request),
+            client,
+            role: Role::Operator,
+            edition: 0,
+            key: None,
+            age: None,
+            verb,
+        }
     }
 
     /// One tick with these requests; their answers.
@@ -261,6 +269,18 @@ impl Hall {
         let reasons = self.standby(number);
         assert!(reasons.is_empty(), "cue {number} is not ready: {reasons:?}");
         assert_eq!(self.go(number), Ok(Accepted::Done), "GO {number}");
+    }
+
+    /// An edited show, read elsewhere, in the place of the one that runs.
+    pub fn replace(&mut self, show: Show) -> Result<u32, Refusal> {
+        let show = Arc::new(show);
+        let plan = Arc::new(proof::prove(&show).plan);
+        let next = Box::new(Engine::new(show.clone(), plan.clone()));
+        let (_, outcome) = self.cycle.replace(next);
+        if outcome.is_ok() {
+            (self.show, self.plan) = (show, plan);
+        }
+        outcome
     }
 
     pub fn press_stop(&mut self) {

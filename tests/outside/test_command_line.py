@@ -67,12 +67,6 @@ def test_stop_and_reset(daemon):
     assert daemon.status()["stopped"] is None
 
 
-@pytest.mark.parametrize("words", [["preset", "1"], ["reload"]])
-def test_what_is_still_to_come_says_so(daemon, words):
-    code, _, complaint = daemon.command(*words)
-    assert code in (1, 2) and "not" in complaint
-
-
 def run(bellwire, *words):
     return subprocess.run([bellwire, *words], capture_output=True, text=True, timeout=30, stdin=subprocess.DEVNULL)
 

@@ -32,12 +32,55 @@ pub fn summary(status: &Value) -> String {
             cue["left"].as_f64().map_or("for what it follows".to_owned(), |left| format!("{left:.1} s more"));
         line(&mut text, "waiting", &format!("{} {}: {left}", word(&cue["cue"]), word(&cue["name"])));
     }
+    text.push_str(&way(&status["preset"]));
     rigs(&mut text, &status["rigs"]);
+    if !status["edit"].is_null() {
+        line(&mut text, "edit", "the show's files have changed: bellwire reload says how");
+    }
     inputs(&mut text, &status["inputs"]);
     for (name, truth) in entries(&status["interlocks"]) {
         line(&mut text, "interlock", &format!("{name}: {}", truth_word(truth)));
     }
     control_loop(&mut text, &status["loop"]);
+    text
+}
+
+/// The legs of a preset, one a line; nothing if there is none.
+pub fn way(way: &Value) -> String {
+    let mut text = String::new();
+    for leg in list(&way["rigs"]) {
+        let (from, until) = (figure(&leg["from"]), figure(&leg["until"]));
+        line(&mut text, "preset", &format!("{} from {from:.1} to {until:.1} s", word(&leg["rig"])));
+    }
+    if !text.is_empty() {
+        text.push_str("what the rigs pass on this way is not proved: watch them; GO starts it\n");
+    }
+    text
+}
+
+/// What an edit of the show changes, and what to do with it.
+pub fn edit(edit: &Value) -> String {
+    if edit.is_null() {
+        return "the files say what is in force already\n".to_owned();
+    }
+    let mut text = String::new();
+    for difference in list(&edit["differences"]) {
+        line(&mut text, "changes", word(difference));
+    }
+    if list(&edit["differences"]).is_empty() {
+        line(&mut text, "changes", "nothing that the show means: comments or layout");
+    }
+    for finding in list(&edit["findings"]) {
+        line(&mut text, "finding", word(finding));
+    }
+    let hash: String = word(&edit["hash"]).chars().take(12).collect();
+    text.push_str(&match (edit["restart"] == true, edit["disarms"] == true) {
+        (true, _) => "it changes the rigs' drivers, axes or the tick: end the daemon and start it again\n".to_owned(),
+        (false, true) => format!(
+            "to accept it, at rest: bellwire reload --accept {hash}\nit changes limits, travel or bodies: the show is then disarmed\n"
+        ),
+        (false, false) => format!("to accept it, at rest: bellwire reload --accept {hash}\n"),
+    });
     text
 }
 

@@ -3,6 +3,7 @@
 use std::net::IpAddr;
 use std::sync::Arc;
 
+use crate::daemon::book::Book;
 use crate::daemon::gate::STRANGER;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client};
@@ -44,10 +45,11 @@ pub fn take(
     if osc::is_stop(packet) {
         house.stop.press(StopLane::Osc, Some(sender.client.id));
     }
-    for heard in osc::decode(packet, &house.names) {
+    let book = house.book();
+    for heard in osc::decode(packet, &book.names) {
         match heard {
             Heard::Ask { verb, cue, ask } => match paced(house, sender, &ask) {
-                Ok(()) => carry_out(house, sender, verb, cue, ask, &mut for_link),
+                Ok(()) => carry_out(house, &book, sender, verb, cue, ask, &mut for_link),
                 Err(why) => {
                     house.counters.reject(why.counter(), &sender.client.name, &why);
                     if house.gate.courtesy() {
@@ -73,7 +75,7 @@ pub fn turn_away(house: &House, ip: IpAddr, back: &Back, packet: &[u8], why: &Ba
     if !house.gate.courtesy() {
         return;
     }
-    let first = osc::decode(packet, &house.names).into_iter().next();
+    let first = osc::decode(packet, &house.book().names).into_iter().next();
     match first {
         Some(Heard::Ask { verb, cue, .. }) => answer(back, verb, &cue, &[why.to_string()]),
         Some(Heard::Refused { verb, cue, .. }) => answer(back, &verb, &cue, &[why.to_string()]),
@@ -83,6 +85,7 @@ pub fn turn_away(house: &House, ip: IpAddr, back: &Back, packet: &[u8], why: &Ba
 
 fn carry_out(
     house: &Arc<House>,
+    book: &Book,
     sender: &Sender<'_>,
     verb: &'static str,
     cue: String,
@@ -91,14 +94,14 @@ fn carry_out(
 ) {
     let of_link = match ask {
         Ask::Stop => return answer(sender.back, verb, &cue, &[]),
-        Ask::Verb(asked) => match house.believe(&asked, sender.ip) {
-            Ok(()) => return request(house, sender, verb, cue, asked),
+        Ask::Verb(asked) => match house.believe(book, &asked, sender.ip) {
+            Ok(()) => return request(house, book, sender, verb, cue, asked),
             Err(why) => return refuse(house, sender, verb, &cue, &why),
         },
         Ask::Watch { changes, lease } => ForLink::Watch { changes, lease },
         Ask::Unwatch => ForLink::Unwatch,
         // OSC has no such messages; what it asks to be told, it watches.
-        Ask::Status | Ask::Subscribe(_) => return,
+        Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } => return,
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);
@@ -109,14 +112,14 @@ fn paced(house: &House, sender: &Sender<'_>, ask: &Ask) -> Result<(), Barred> {
     if *ask == Ask::Stop { Ok(()) } else { house.gate.pace(sender.client.id) }
 }
 
-fn request(house: &Arc<House>, sender: &Sender<'_>, verb: &'static str, cue: String, asked: Verb) {
+fn request(house: &Arc<House>, book: &Book, sender: &Sender<'_>, verb: &'static str, cue: String, asked: Verb) {
     let (of_show, back) = (house.clone(), sender.back.clone());
     let reply = move |outcome: Result<Accepted, Refusal>| match outcome {
         Ok(Accepted::Done) => answer(&back, verb, &cue, &[]),
         Ok(Accepted::Standby { ready, cue: first, .. }) => {
             answer(&back, verb, &cue, &[]);
             if !ready {
-                let number = of_show.show.cue(first).number.to_string();
+                let number = of_show.book().show.number_of(first);
                 back(&Out::Standby { cue: &number, ready }.encode());
             }
         }
@@ -126,7 +129,7 @@ fn request(house: &Arc<House>, sender: &Sender<'_>, verb: &'static str, cue: Str
         reply(Err(Refusal::one(Reason::TooOld { age: sender.stalled, limit: STALL_MAX })));
         return;
     }
-    house.hub.ask(sender.client, Asked::now(asked), Box::new(reply));
+    house.hub.ask(sender.client, Asked::of(book.edition, asked), Box::new(reply));
 }
 
 fn refuse(house: &House, sender: &Sender<'_>, verb: &str, cue: &str, why: &Misheard) {

@@ -50,10 +50,16 @@ async fn tell(house: Arc<House>, back: Back, watch: Watch) {
     let ends = Instant::now() + Duration::from_secs(u64::from(lease));
     let mut looks = interval(Duration::from_secs(1) / changes.max(1));
     looks.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let mut told = Told::default();
+    let (mut edition, mut told) = (0, Told::default());
     while Instant::now() < ends {
         looks.tick().await;
-        told.tell(&house.show, &house.board.status(), &back);
+        let status = house.board.status();
+        let book = house.shelf.of(&status);
+        if book.edition != edition {
+            // Another show: everything is news.
+            (edition, told) = (book.edition, Told::default());
+        }
+        told.tell(&book.show, &status, &back);
     }
 }
 
@@ -89,7 +95,7 @@ impl Told {
             return;
         }
         if let Some(first) = status.standby.first() {
-            let number = show.cue(first.cue).number.to_string();
+            let number = show.number_of(first.cue);
             back(&Out::Standby { cue: &number, ready: first.ready }.encode());
         } else if self.standby.is_some() {
             back(&Out::Standby { cue: "", ready: false }.encode());

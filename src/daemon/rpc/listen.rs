@@ -7,14 +7,17 @@ use std::time::Duration;
 use axum::extract::ws::{Message, WebSocket, close_code};
 use futures_util::StreamExt;
 use futures_util::stream::SplitStream;
+use serde_json::json;
 use tokio::sync::watch;
 use tokio::time::Instant;
 use tokio_tungstenite::tungstenite::{self, error::ProtocolError};
 
 use super::{End, Outbox, Wants};
+use crate::daemon::book::Book;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client, Outcome};
-use crate::engine::{Reason, StopLane};
+use crate::daemon::reload;
+use crate::engine::{Reason, Refusal, Role, StopLane};
 use crate::show::Nanos;
 use crate::wire::rpc::{self, Call, Error, Frame, Id, Reply};
 use crate::wire::{Ask, Barred, Subscribe};
@@ -120,7 +123,8 @@ impl Listener {
     fn hear(&mut self, text: &str) {
         let now = Instant::now();
         (self.last_text, self.last_sign, self.lost) = (now, now, false);
-        let frame = rpc::decode(text, &self.house.names);
+        let book = self.house.book();
+        let frame = rpc::decode(text, &book.names);
         let calls = match &frame {
             Frame::One(call) => std::slice::from_ref(call),
             Frame::Batch(calls) => calls,
@@ -133,18 +137,19 @@ impl Listener {
         match frame {
             Frame::One(call) => {
                 let outbox = self.outbox.clone();
-                self.take(call, Box::new(move |reply| outbox.send(reply.text())));
+                self.take(&book, call, Box::new(move |reply| outbox.send(reply.text())));
             }
-            Frame::Batch(calls) => self.take_batch(calls),
+            Frame::Batch(calls) => self.take_batch(&book, calls),
         }
     }
 
-    fn take_batch(&mut self, calls: Vec<Call>) {
+    fn take_batch(&mut self, book: &Book, calls: Vec<Call>) {
         let awaited = calls.iter().filter(|call| call.id.is_some()).count();
         let gathered = Arc::new(Mutex::new(Vec::with_capacity(awaited)));
         for call in calls {
             let (outbox, gathered) = (self.outbox.clone(), gathered.clone());
             self.take(
+                book,
                 call,
                 Box::new(move |reply| {
                     let mut replies = gathered.lock().unwrap_or_else(PoisonError::into_inner);
@@ -160,7 +165,7 @@ impl Listener {
     }
 
     /// Carries out one call. `back` is called once; never for a notification, to which nobody waits for an answer.
-    fn take(&mut self, call: Call, back: Box<dyn FnOnce(Reply) + Send>) {
+    fn take(&mut self, book: &Book, call: Call, back: Box<dyn FnOnce(Reply) + Send>) {
         let Call { id, key, sent, ask } = call;
         let back = move |reply: &dyn Fn(&Id) -> Reply| {
             if let Some(id) = &id {
@@ -185,12 +190,35 @@ impl Listener {
                 let status = self.house.status_json(false);
                 back(&|id| Reply::result(id, status.clone()));
             }
+            Ok(Ask::Reload { accept: None }) => {
+                let (house, client) = (self.house.clone(), self.client.clone());
+                tokio::spawn(async move {
+                    let offer = reload::offer(house, client).await;
+                    back(&|id| match &offer {
+                        Ok(Some(offer)) => Reply::result(id, json!({ "unchanged": false, "edit": offer.json() })),
+                        Ok(None) => Reply::result(id, json!({ "unchanged": true, "edit": null })),
+                        Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
+                    });
+                });
+            }
+            Ok(Ask::Reload { accept: Some(hash) }) => {
+                if let Err(reasons) = self.operator() {
+                    return back(&|id| Reply::error(id, &Error::refused(reasons.clone())));
+                }
+                let told = Box::new(move |taken: Result<(), Vec<String>>| {
+                    back(&|id| match &taken {
+                        Ok(()) => Reply::result(id, json!({ "accepted": true })),
+                        Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
+                    });
+                });
+                self.house.reload.accept(&self.house, &hash, told);
+            }
             Ok(Ask::Subscribe(subscribe)) => {
                 self.subscribe(subscribe);
                 back(&|id| Reply::subscribed(id, subscribe.hz));
             }
             Ok(Ask::Verb(verb)) => {
-                if let Err(why) = self.house.believe(&verb, self.ip) {
+                if let Err(why) = self.house.believe(book, &verb, self.ip) {
                     self.house.counters.reject(why.counter(), &self.client.name, &why);
                     return back(&|id| Reply::error(id, &Error::from(why.clone())));
                 }
@@ -199,11 +227,10 @@ impl Listener {
                 });
                 let house = self.house.clone();
                 let reply = move |outcome| {
-                    let status = house.board.status();
                     let blame = if for_its_age(&outcome) { house.wall.blame() } else { None };
-                    back(&|id| Reply::outcome(id, &outcome, &house.words().seeing(&status)).with_reason(&blame));
+                    house.tell(|words| back(&|id| Reply::outcome(id, &outcome, &words).with_reason(&blame)));
                 };
-                self.house.hub.ask(&self.client, Asked { verb, key, age }, Box::new(reply));
+                self.house.hub.ask(&self.client, Asked { verb, edition: book.edition, key, age }, Box::new(reply));
             }
             // OSC's own; JSON-RPC has no such method.
             Ok(Ask::Watch { .. } | Ask::Unwatch) => {}
@@ -216,6 +243,11 @@ impl Listener {
             Some(why) => Err(why.clone()),
             None => self.house.gate.pace(self.client.id),
         }
+    }
+
+    fn operator(&self) -> Result<(), Vec<String>> {
+        let (needs, has) = (Role::Operator, self.client.role);
+        if has >= needs { Ok(()) } else { Err(self.house.reasons(&Refusal::one(Reason::Role { needs, has }))) }
     }
 
     fn subscribe(&mut self, subscribe: Subscribe) {

@@ -10,7 +10,7 @@ use crate::wire::words::Words;
 
 /// The contract's event, with `text`, one sentence for people. `time` is s since the daemon started.
 ///
-/// Beside the contract's kinds there are `held`, `master` and `journal`. A standby that dropped is of kind `standby`, with
+/// Beside the contract's kinds there are `held`, `master`, `place` and `journal`. A standby that dropped is of kind `standby`, with
 /// `dropped`; a lost link is of kind `client`.
 pub fn event_json(event: &Event, time: f64, words: &Words<'_>) -> Value {
     let mut object = Map::new();
@@ -39,6 +39,8 @@ fn kind(kind: &EventKind) -> &'static str {
         EventKind::Interlock { .. } => "interlock",
         EventKind::Input { .. } => "input",
         EventKind::Master { .. } => "master",
+        EventKind::Placed { .. } => "place",
+        EventKind::Offered { .. } | EventKind::Replaced { .. } => "reload",
         EventKind::ClientLost { .. } => "client",
         EventKind::Journal { .. } => "journal",
     }
@@ -46,7 +48,7 @@ fn kind(kind: &EventKind) -> &'static str {
 
 fn details(kind: &EventKind, words: &Words<'_>) -> Value {
     let show = words.show();
-    let cue_number = |cue: CueId| show.cue(cue).number.to_string();
+    let cue_number = |cue: CueId| show.number_of(cue);
     let client = |client: Option<_>| client.map(|client| words.client(client));
     match kind {
         EventKind::Standby { cue, ready } => json!({ "cue": cue_number(*cue), "ready": ready, "dropped": false }),
@@ -72,6 +74,11 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
         }),
         EventKind::Input { input, value } => json!({ "input": show.inputs[input.index()].name, "value": value }),
         EventKind::Master { value } => json!({ "master": number(*value) }),
+        EventKind::Placed { cue, by } => json!({ "cue": cue_number(*cue), "by": words.client(*by) }),
+        EventKind::Offered { differences } => json!({ "accepted": false, "differences": differences }),
+        EventKind::Replaced { edition, armed } => json!({
+            "accepted": true, "edition": edition, "armed": armed, "hash": show.hash,
+        }),
         EventKind::ClientLost { client } => json!({ "client": words.client(*client), "lost": true }),
         EventKind::Journal { kept } => json!({ "kept": kept }),
     }

@@ -3,8 +3,8 @@
 use serde_json::{Map, Value, json};
 
 use super::{age, any_simulated, number};
-use crate::engine::{InputStatus, Running, Standby, Status, Stopped, Truth, Waiting};
-use crate::show::{AxisId, RigId};
+use crate::engine::{InputStatus, Leg, Reason, Running, Standby, Status, Stopped, Truth, Waiting, Way};
+use crate::show::{AxisId, CueId, RigId};
 use crate::wire::words::Words;
 
 /// The contract's status. `seq` rises from status to status; `time` is s since the daemon started. What only the
@@ -12,7 +12,7 @@ use crate::wire::words::Words;
 pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> Value {
     let show = words.show();
     let words = &words.seeing(status);
-    let number_of = |cue| show.cue(cue).number.to_string();
+    let number_of = |cue| show.number_of(cue);
     json!({
         "seq": seq,
         "time": number(time),
@@ -29,6 +29,7 @@ pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> V
         "standby": status.standby.iter().map(|standby| standby_json(standby, words)).collect::<Value>(),
         "running": status.running.iter().map(|running| running_json(running, words)).collect::<Value>(),
         "waiting": status.waiting.iter().map(|waiting| waiting_json(waiting, words)).collect::<Value>(),
+        "preset": status.way.as_ref().map(|way| way_json(way, words)),
         "cues": show.cue_ids().map(|id| (number_of(id), status.cues[id.index()].word().into()))
             .collect::<Map<String, Value>>(),
         "rigs": show.rig_ids().map(|id| (show.rig(id).name.clone(), rig_json(id, status, words)))
@@ -52,22 +53,34 @@ fn stopped_json(stopped: &Stopped, words: &Words<'_>) -> Value {
 }
 
 fn standby_json(standby: &Standby, words: &Words<'_>) -> Value {
-    let cue = words.show().cue(standby.cue);
     json!({
-        "cue": cue.number.to_string(),
-        "name": cue.name,
+        "cue": words.show().number_of(standby.cue),
+        "name": name_of(standby.cue, words),
         "ready": standby.ready,
         "returning": standby.returning,
         "from": number(standby.from),
         "reasons": words.refusal(&standby.reasons),
+        "preset": standby.reasons.reasons.iter().any(Reason::offers_preset),
     })
 }
 
+/// What the stage manager calls it; a preset is called by where it leads.
+fn name_of(cue: CueId, words: &Words<'_>) -> String {
+    words.show().listed(cue).map_or_else(|| "Preset".into(), |cue| cue.name.clone())
+}
+
+/// Rig after rig, with s of the preset's own time.
+fn way_json(way: &Way, words: &Words<'_>) -> Value {
+    let show = words.show();
+    let leg =
+        |leg: &Leg| json!({ "rig": show.rig(leg.rig).name, "from": number(leg.from), "until": number(leg.until) });
+    json!({ "cue": show.number_of(way.to), "rigs": way.legs.iter().map(leg).collect::<Value>() })
+}
+
 fn running_json(running: &Running, words: &Words<'_>) -> Value {
-    let cue = words.show().cue(running.cue);
     json!({
-        "cue": cue.number.to_string(),
-        "name": cue.name,
+        "cue": words.show().number_of(running.cue),
+        "name": name_of(running.cue, words),
         "state": running.state.word(),
         "time": number(running.time),
         "duration": number(running.duration),

@@ -77,7 +77,7 @@ fn the_status_is_that_of_the_contract() {
     assert_eq!(
         object["standby"],
         json!([{ "cue": "12.5", "name": "Cue 12.5", "ready": false, "returning": false, "from": 1.5,
-            "reasons": ["the show is not armed: arm it first"] }])
+            "reasons": ["the show is not armed: arm it first"], "preset": false }])
     );
     assert_eq!(
         object["running"],

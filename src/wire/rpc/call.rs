@@ -11,10 +11,10 @@ use super::{BATCH_MAX, KEY_MAX, TEXT_MAX, strict};
 use crate::engine::{Key, STANDBY_MAX, Verb};
 use crate::show::{CueId, Nanos};
 use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
-use crate::wire::misheard::{Misheard, quoted};
+use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, nearest};
 
-const METHODS: [&str; 15] = [
+const METHODS: [&str; 16] = [
     "standby",
     "go",
     "hold",
@@ -26,6 +26,7 @@ const METHODS: [&str; 15] = [
     "disarm",
     "master",
     "preset",
+    "place",
     "reload",
     "input",
     "status",
@@ -202,8 +203,16 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
             let value = params.need("value", "true or false", Value::as_bool)?;
             Verb::Input { input: names.input(&name)?, value }
         }
-        "preset" => return Err(Misheard::NotSupported { verb: "preset" }.into()),
-        "reload" => return Err(Misheard::NotSupported { verb: "reload" }.into()),
+        "preset" => {
+            let cue = params.need("cue", CUE, text)?;
+            let held = params.optional("held", "true or false", Value::as_bool)?.unwrap_or(false);
+            Verb::Preset { cue: names.cue(&cue)?, held }
+        }
+        "place" => Verb::Place { cue: names.cue(&params.need("cue", CUE, text)?)? },
+        "reload" => {
+            let accept = params.optional("accept", "text, the hash of the edit that was offered", text)?;
+            return params.end().map(|()| Ask::Reload { accept });
+        }
         "status" => return params.end().map(|()| Ask::Status),
         "subscribe" => return subscribe(params),
         _ => {

@@ -58,8 +58,11 @@ fn every_method_of_the_contract_is_understood() {
     );
     let greedy = Subscribe { hz: 30.0, lease: None, stage: false };
     assert_eq!(method("subscribe", json!({ "hz": 1e300 })), Ok(Ask::Subscribe(greedy)));
-    assert_eq!(error("preset", json!({ "cue": "8" })), (-32000, "preset is not supported yet".into()));
-    assert_eq!(error("reload", json!({})), (-32000, "reload is not supported yet".into()));
+    assert_eq!(verb("preset", json!({ "cue": "8" })), Verb::Preset { cue: CueId(0), held: false });
+    assert_eq!(verb("preset", json!({ "cue": "8", "held": true })), Verb::Preset { cue: CueId(0), held: true });
+    assert_eq!(verb("place", json!({ "cue": "9" })), Verb::Place { cue: CueId(1) });
+    assert_eq!(method("reload", json!({})), Ok(Ask::Reload { accept: None }));
+    assert_eq!(method("reload", json!({ "accept": "12ab34" })), Ok(Ask::Reload { accept: Some("12ab34".into()) }));
 }
 
 #[test]

@@ -6,6 +6,11 @@ use super::numbers::plain;
 use crate::engine::{ClientId, EventKind, Refusal};
 use crate::show::{AxisId, CueId, Unit};
 
+/// "1 difference", "3 differences".
+fn counted(count: u32, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
+}
+
 impl Words<'_> {
     pub fn event(&self, kind: &EventKind) -> String {
         match kind {
@@ -41,6 +46,17 @@ impl Words<'_> {
             }
             EventKind::Input { input, value } => format!("{} is {value}", self.input(*input)),
             EventKind::Master { value } => format!("master at {} %", plain(value * 100.0, Unit::Percent)),
+            EventKind::Placed { cue, by } => {
+                format!("the list goes on from {}, set by {}; nothing has moved", self.cue(*cue), self.client(*by))
+            }
+            EventKind::Offered { differences } => format!(
+                "the files of the show have changed ({}): look at them, and accept them at rest",
+                counted(*differences, "difference")
+            ),
+            EventKind::Replaced { armed: true, .. } => "the edited show is in force; nothing is on standby".into(),
+            EventKind::Replaced { armed: false, .. } => {
+                "the edited show is in force and disarmed; nothing is on standby".into()
+            }
             EventKind::ClientLost { client } => format!("the link to {} is lost", self.client(*client)),
             EventKind::Journal { kept: false } => {
                 "ALARM: the journal cannot be written; what runs goes on, and nothing can be armed anew".into()
@@ -55,7 +71,8 @@ impl Words<'_> {
             EventKind::Standby { cue, .. }
             | EventKind::Dropped { cue, .. }
             | EventKind::Go { cue, .. }
-            | EventKind::Cue { cue, .. } => Some(*cue),
+            | EventKind::Cue { cue, .. }
+            | EventKind::Placed { cue, .. } => Some(*cue),
             EventKind::Refused { cue, .. } => *cue,
             EventKind::Held { .. }
             | EventKind::Stop { .. }
@@ -66,6 +83,8 @@ impl Words<'_> {
             | EventKind::Interlock { .. }
             | EventKind::Input { .. }
             | EventKind::Master { .. }
+            | EventKind::Offered { .. }
+            | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
             | EventKind::Journal { .. } => None,
         }

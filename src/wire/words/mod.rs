@@ -37,9 +37,9 @@ impl<'a> Words<'a> {
         self.show
     }
 
-    /// "cue 12.5".
+    /// "cue 12.5", or "the preset".
     pub fn cue(&self, id: CueId) -> String {
-        format!("cue {}", self.show.cue(id).number)
+        self.show.listed(id).map_or_else(|| "the preset".into(), |cue| format!("cue {}", cue.number))
     }
 
     /// "heron.swing".

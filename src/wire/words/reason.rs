@@ -24,7 +24,7 @@ impl Words<'_> {
             Reason::NotOnStandby { asked, standby } => self.not_on_standby(asked, standby),
             Reason::NothingOnStandby => "nothing is on standby: put a cue on standby first".into(),
             Reason::NameTheCue { standby } => {
-                let number = &self.show.cue(standby).number;
+                let number = &self.show.number_of(standby);
                 format!("a GO from outside must name its cue in this show: expected \"{number}\", found no name")
             }
             Reason::Bounce { since, guard } => format!(
@@ -115,6 +115,19 @@ impl Words<'_> {
                     .into()
             }
             Reason::TooMany { limit } => format!("no more than {limit} at once: wait until one is done"),
+            Reason::HoldToRun { rig } => format!(
+                "{} is real, and what it passes on the way is not proved: an operator runs the preset by holding its button",
+                self.show.rig(rig).name
+            ),
+            Reason::AlreadyThere { cue } => {
+                format!("every rig stands where {} starts: no preset is needed", self.cue(cue))
+            }
+            Reason::ShowReplaced => {
+                "an edited show came into force in the meantime: look at it, and ask again".into()
+            }
+            Reason::OtherMachines => {
+                "the edit changes the rigs' drivers, axes or the tick: end the daemon and start it again".into()
+            }
             Reason::NotSupported => "this is not supported yet".into(),
         }
     }

@@ -1,0 +1,240 @@
+//! An edited show: read, offered with its differences, and brought into force when an operator accepts it.
+//!
+//! ```text
+//!   files ── look ──> offer ── accept ──> new engine ── ring ──> tick thread: between two ticks, at rest
+//!                                                                     │
+//!   answer, book turned <── post thread <── words, in their order <───┘
+//! ```
+//!
+//! An edit with an error in it leaves the old show in force, and so does one that nobody accepts.
+
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use notify::{RecursiveMode, Watcher};
+use serde_json::{Value, json};
+use tokio::runtime::Handle;
+
+use super::book::Book;
+use super::house::House;
+use super::hub::{Asked, Client};
+use crate::engine::{Engine, Reason, Refusal, Role, Verb};
+use crate::proof::{Plan, prove};
+use crate::report;
+use crate::show::{self, Severity, Show, differences, same_machines, same_wiring};
+
+/// Editors write a file in several steps: the files are read once they have been left alone for so long.
+const SETTLED: Duration = Duration::from_millis(400);
+
+/// Takes the answer to an acceptance: done, or the reasons why not.
+pub type Told = Box<dyn FnOnce(Result<(), Vec<String>>) + Send>;
+
+pub struct Reload {
+    desk: Mutex<Desk>,
+}
+
+struct Desk {
+    folder: Option<PathBuf>,
+    offer: Option<Arc<Offer>>,
+    engines: rtrb::Producer<Box<Engine>>,
+    waiting: Option<Told>,
+    /// Of the newest book.
+    edition: u32,
+    watcher: Option<notify::RecommendedWatcher>,
+}
+
+/// An edit that may be accepted.
+pub struct Offer {
+    hash: String,
+    show: Arc<Show>,
+    plan: Arc<Plan>,
+    differences: Vec<String>,
+    /// Warnings and notes.
+    findings: Vec<String>,
+    /// It changes what only a new start takes in.
+    restart: bool,
+    /// It changes limits, travel or bodies, and leaves the show disarmed.
+    disarms: bool,
+}
+
+impl Offer {
+    pub fn json(&self) -> Value {
+        json!({
+            "hash": self.hash,
+            "differences": self.differences,
+            "findings": self.findings,
+            "restart": self.restart,
+            "disarms": self.disarms,
+        })
+    }
+}
+
+impl Reload {
+    /// `engines` is the way into the tick thread.
+    pub fn new(engines: rtrb::Producer<Box<Engine>>) -> Reload {
+        let desk = Desk { folder: None, offer: None, engines, waiting: None, edition: 1, watcher: None };
+        Reload { desk: Mutex::new(desk) }
+    }
+
+    /// From where edits are read.
+    pub fn set_folder(&self, folder: PathBuf) {
+        self.lock().folder = Some(folder);
+    }
+
+    pub fn offer(&self) -> Option<Arc<Offer>> {
+        self.lock().offer.clone()
+    }
+
+    /// Reads the files. `None` if they say what is in force already. May take a while: not for a thread that others
+    /// wait for.
+    ///
+    /// # Errors
+    /// The errors in the files, each with its place; what was offered before is withdrawn.
+    pub fn look(&self, house: &House) -> Result<Option<Arc<Offer>>, Vec<String>> {
+        let Some(folder) = self.lock().folder.clone() else {
+            return Err(vec!["this daemon was not started from a show folder".into()]);
+        };
+        let read = read(&folder, &house.book());
+        let mut desk = self.lock();
+        desk.offer = read.as_ref().ok().cloned().flatten();
+        read
+    }
+
+    /// Brings the edit of this hash into force, if it was the one offered. `told` is called once.
+    pub fn accept(&self, house: &House, hash: &str, told: Told) {
+        match self.send(house, hash) {
+            Ok(mut desk) => desk.waiting = Some(told),
+            Err(reasons) => told(Err(reasons)),
+        }
+    }
+
+    fn send(&self, house: &House, hash: &str) -> Result<MutexGuard<'_, Desk>, Vec<String>> {
+        let refused = |why: &str| Err(vec![why.to_owned()]);
+        let mut desk = self.lock();
+        if desk.waiting.is_some() {
+            return refused("another edit is being taken in just now: try again");
+        }
+        let Some(offer) = desk.offer.clone() else {
+            return refused("no edit is on offer: ask for a reload first, and look at what it changes");
+        };
+        // A beginning that can be told from others does, since people type it.
+        if hash.len() < 6 || !offer.hash.starts_with(hash) {
+            return refused(&format!(
+                "the edit on offer is {}, not {hash}: the files have changed again; look at what they change now",
+                &offer.hash[..12.min(offer.hash.len())]
+            ));
+        }
+        if offer.restart {
+            return Err(house.reasons(&Refusal::one(Reason::OtherMachines)));
+        }
+        let edition = desk.edition + 1;
+        house.shelf.lay_out(Arc::new(Book::new(edition, offer.show.clone(), offer.plan.clone())));
+        let next = Box::new(Engine::new(offer.show.clone(), offer.plan.clone()));
+        if desk.engines.push(next).is_err() {
+            return refused("another edit is being taken in just now: try again");
+        }
+        Ok(desk)
+    }
+
+    /// On the post thread, when the tick thread has taken the edit in, or has not.
+    pub fn finish(&self, house: &House, outcome: Result<u32, Refusal>) {
+        let (told, result) = {
+            let mut desk = self.lock();
+            let result = match outcome {
+                Ok(edition) => {
+                    (desk.edition, desk.offer) = (edition, None);
+                    house.shelf.turn_to(edition);
+                    Ok(())
+                }
+                Err(refusal) => Err(house.reasons(&refusal)),
+            };
+            (desk.waiting.take(), result)
+        };
+        if let Some(told) = told {
+            told(result);
+        }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Desk> {
+        self.desk.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+fn read(folder: &Path, book: &Book) -> Result<Option<Arc<Offer>>, Vec<String>> {
+    let reading = show::read(folder);
+    let proof = reading.show.as_ref().map(prove);
+    let mut findings = reading.findings.clone();
+    findings.extend(proof.iter().flat_map(|proof| proof.findings.clone()));
+    let told = |wanted: &dyn Fn(Severity) -> bool| -> Vec<String> {
+        findings.iter().filter(|one| wanted(one.severity)).map(|one| report::line(one, &reading.sources)).collect()
+    };
+    let errors = told(&|severity| severity == Severity::Error);
+    let (Some(show), Some(proof), true) = (reading.show, proof, errors.is_empty()) else { return Err(errors) };
+    let in_force = &book.show;
+    if show.hash == in_force.hash {
+        return Ok(None);
+    }
+    Ok(Some(Arc::new(Offer {
+        hash: show.hash.clone(),
+        differences: differences(in_force, &show),
+        findings: told(&|severity| severity != Severity::Error),
+        restart: !same_wiring(in_force, &show),
+        disarms: !same_machines(in_force, &show),
+        plan: Arc::new(proof.plan),
+        show: Arc::new(show),
+    })))
+}
+
+/// Reads the files and, if they have changed, says so to everyone. Gives the offer.
+///
+/// # Errors
+/// The client's role, the errors in the files.
+pub async fn offer(house: Arc<House>, client: Client) -> Result<Option<Arc<Offer>>, Vec<String>> {
+    if client.role < Role::Operator {
+        return Err(house.reasons(&Refusal::one(Reason::Role { needs: Role::Operator, has: client.role })));
+    }
+    let of_house = house.clone();
+    let looked = tokio::task::spawn_blocking(move || of_house.reload.look(&of_house)).await;
+    let offer = looked.unwrap_or_else(|_| Err(vec!["the files could not be read".into()]))?;
+    if let Some(offer) = &offer {
+        let differences = u32::try_from(offer.differences.len()).unwrap_or(u32::MAX);
+        let hash = u64::from_str_radix(&offer.hash[..16.min(offer.hash.len())], 16).unwrap_or(0);
+        house.hub.ask(&client, Asked::now(Verb::Offer { hash, differences }), Box::new(|_| {}));
+    }
+    Ok(offer)
+}
+
+/// Offers every edit of the folder by itself, from now on. Accepting stays with people.
+///
+/// # Errors
+/// The folder cannot be watched.
+pub fn watch(house: &Arc<House>, runtime: &Handle, folder: &Path) -> notify::Result<()> {
+    let (changed, mut changes) = tokio::sync::mpsc::channel(1);
+    let mut watcher = notify::recommended_watcher(move |event: notify::Result<notify::Event>| {
+        // Reading a file is an event of some systems too, and we read them all.
+        if event.is_ok_and(|event| !event.kind.is_access()) {
+            // Full: it is known already that something has changed.
+            let _ = changed.try_send(());
+        }
+    })?;
+    watcher.watch(folder, RecursiveMode::Recursive)?;
+    house.reload.lock().watcher = Some(watcher);
+    let house = house.clone();
+    runtime.spawn(async move {
+        let client = house.hub.link("show files", Role::Operator);
+        while changes.recv().await.is_some() {
+            while let Ok(Some(())) = tokio::time::timeout(SETTLED, changes.recv()).await {}
+            match offer(house.clone(), client.clone()).await {
+                Ok(_) => {}
+                Err(errors) => {
+                    tracing::warn!(
+                        "the edited show is not offered, the old one stays in force: {}",
+                        errors.first().map_or("", String::as_str)
+                    );
+                }
+            }
+        }
+    });
+    Ok(())
+}

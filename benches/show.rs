@@ -170,6 +170,10 @@ impl Turn for Watched {
         }
         exchange
     }
+
+    fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
+        Turn::replace(&mut self.cycle, next)
+    }
 }
 
 const GOES: usize = 100;

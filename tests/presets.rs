@@ -1,5 +1,7 @@
 //! Presets, and the list placed anew: the ways back to where a show goes on from.
 
+#![allow(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
+
 mod hall;
 
 use bellwire::engine::*;

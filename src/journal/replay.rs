@@ -57,8 +57,6 @@ pub enum Lost {
     Show,
     /// The show has another hash than the journal says.
     Hash,
-    /// The show was replaced in mid-run.
-    Replaced,
 }
 
 /// How far a journal is whole, and its replay the same.
@@ -152,7 +150,6 @@ impl Replay {
 
     /// The show of the run, or the one that takes its place.
     fn open(&mut self, files: &ShowFiles) {
-        let replaced = self.show.is_some();
         let reading = files.files().map(|files| show::read_files(&files));
         let Some(show) = reading.and_then(|reading| reading.show) else {
             self.show = None;
@@ -163,12 +160,16 @@ impl Replay {
         let show = Arc::new(show);
         self.show = Some((show.clone(), plan.clone()));
         if !same {
-            self.lose(self.last + 1, Lost::Hash);
-        } else if replaced {
-            self.lose(self.last + 1, Lost::Replaced);
-        } else {
-            self.engine = Some(Engine::new(show, plan));
+            return self.lose(self.last + 1, Lost::Hash);
         }
+        let mut engine = Engine::new(show, plan);
+        match self.engine.take() {
+            Some(before) => engine.take_over(&before),
+            None if self.last == 0 => {}
+            // Where the engine before was lost, so is what it knew.
+            None => return,
+        }
+        self.engine = Some(engine);
     }
 
     fn tick(&mut self, entry: &Entry, watch: &mut impl FnMut(Seen<'_>)) {

@@ -12,6 +12,7 @@
 //! | [`rig`] | drivers; simulated rigs |
 //! | [`wire`] | the protocols: bytes to requests, status to bytes |
 //! | [`journal`] | the inputs of a run, recorded and replayed |
+//! | [`rehearsal`] | the cue list run on simulated rigs, as fast as it goes |
 //! | [`report`] | what people look at |
 //! | [`daemon`] | threads, sockets, signals: the only place with a clock |
 //! | [`cli`] | one file a command |
@@ -31,6 +32,8 @@ pub mod rig;
 pub mod wire;
 
 pub mod journal;
+
+pub mod rehearsal;
 
 pub mod report;
 

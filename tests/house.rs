@@ -4,8 +4,20 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// From the top down: a folder imports only from those above it.
-const FOLDERS: [&str; 11] =
-    ["show", "motion", "stage", "proof", "engine", "rig", "wire", "journal", "report", "daemon", "cli"];
+const FOLDERS: [&str; 12] = [
+    "show",
+    "motion",
+    "stage",
+    "proof",
+    "engine",
+    "rig",
+    "wire",
+    "journal",
+    "rehearsal",
+    "report",
+    "daemon",
+    "cli",
+];
 
 const FILE_LINES: usize = 450;
 const FUNCTION_LINES: usize = 70;

@@ -220,6 +220,16 @@ impl Engine {
         self.breach
     }
 
+    /// As after the last tick.
+    pub fn status(&self) -> &Status {
+        &self.status
+    }
+
+    /// The widest limits that applied in the last tick: while a hold or a stop brakes, the stopping ones.
+    pub fn regime(&self) -> Regime {
+        self.widest_regime
+    }
+
     fn judge_conditions(&mut self) {
         let (group, states) = (&self.group, &self.cues);
         let now = |cue: CueId| {

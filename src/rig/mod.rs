@@ -1,9 +1,11 @@
 //! Drivers: the engine's hands and eyes on one rig each.
 
+mod chance;
 mod cycle;
 mod script;
 mod sim;
 
+pub use chance::Chance;
 pub use cycle::{Cycle, Exchange};
 pub use script::{FaultScript, Injection, ScriptReading, When, faults_schema, read_faults};
 pub use sim::{NoSuchFault, SimFault, SimFaultKind, SimFaults, SimRig, Size};

@@ -5,13 +5,11 @@ use std::sync::Arc;
 
 use super::record::{Ending, Options, Refused};
 use super::watch::Watch;
-use crate::engine::{
-    Accepted, ClientId, Engine, Refusal, Request, RequestId, Role, Status, StopCalls, StopLane, Verb,
-};
+use crate::engine::{Accepted, ClientId, Engine, Refusal, Request, RequestId, Status, StopCalls, StopLane, Verb};
 use crate::journal;
 use crate::proof::Plan;
 use crate::rig::{self, Cycle};
-use crate::show::{InputId, Nanos, Show};
+use crate::show::{InputId, Nanos, Role, Show};
 
 /// Who speaks on the floor.
 pub const CALLER: ClientId = ClientId(1);
@@ -74,15 +72,19 @@ pub struct Floor<'a> {
 
 impl<'a> Floor<'a> {
     pub fn new(show: &Arc<Show>, plan: &Arc<Plan>, options: &Options, pace: Pace<'a>) -> Floor<'a> {
-        let (drivers, _) = rig::open(&standing(show, plan, options), options.seed.unwrap_or(NOISE_SEED));
+        let (drivers, faults) = rig::open(&standing(show, plan, options), options.seed.unwrap_or(NOISE_SEED));
         let engine = Engine::new(show.clone(), plan.clone());
+        let mut cycle = Cycle::new(show, engine, drivers);
+        if let Some(script) = &options.faults {
+            cycle.follow_script(script.clone(), faults);
+        }
         let tick = show.settings.tick.0.max(1);
         let inputs = show.inputs.iter().enumerate().map(|(index, input)| (InputId::new(index), input));
         let spoken = inputs.filter(|(id, _)| !options.without.contains(id));
         let sensors = spoken
             .map(|(input, written)| (input, (written.max_age.0 / FRESH_PART / tick).clamp(1, i64::MAX) as u64));
         Floor {
-            cycle: Cycle::new(show, engine, drivers),
+            cycle,
             watch: Watch::new(show, plan, options.master),
             settled: (0, 0),
             stop: StopCalls::default(),
@@ -189,7 +191,8 @@ impl<'a> Floor<'a> {
     fn request(&mut self, client: ClientId, verb: Verb) {
         self.last_request += 1;
         let id = RequestId(self.last_request);
-        self.requests.push(Request { id, client, role: Role::Operator, key: None, age: None, verb });
+        let edition = self.status().edition;
+        self.requests.push(Request { id, client, role: Role::Operator, edition, key: None, age: None, verb });
     }
 }
 

@@ -76,6 +76,9 @@ fn run(floor: &mut Floor<'_>, options: &Options, scope: [CueId; 2]) -> Flow {
         return ControlFlow::Break(Ending::NotArmed(floor.seeing(reasons)));
     }
     floor.set_zero();
+    if let Some(cue) = options.from {
+        floor.ask(OPERATOR, Verb::Place { cue })?.ok();
+    }
     if options.master != 1.0 {
         floor.ask(OPERATOR, Verb::Master { value: options.master })?.ok();
     }

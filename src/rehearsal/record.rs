@@ -2,6 +2,7 @@
 
 use super::track::Track;
 use crate::engine::{Breach, Event, EventKind, Refusal, Status};
+use crate::rig::FaultScript;
 use crate::show::{AxisId, CueId, CueState, InputId, Limits, Show};
 
 /// How a rehearsal is to go.
@@ -19,11 +20,13 @@ pub struct Options {
     pub to: Option<CueId>,
     /// Inputs that stay silent. All others are supplied as true, again and again.
     pub without: Vec<InputId>,
+    /// How the simulated rigs fail.
+    pub faults: Option<FaultScript>,
 }
 
 impl Default for Options {
     fn default() -> Options {
-        Options { master: 1.0, seed: None, gaps: true, from: None, to: None, without: Vec::new() }
+        Options { master: 1.0, seed: None, gaps: true, from: None, to: None, without: Vec::new(), faults: None }
     }
 }
 
@@ -240,7 +243,11 @@ impl Rehearsal {
             | EventKind::Interlock { .. }
             | EventKind::Input { .. }
             | EventKind::Master { .. }
-            | EventKind::ClientLost { .. } => false,
+            | EventKind::Placed { .. }
+            | EventKind::Offered { .. }
+            | EventKind::Replaced { .. }
+            | EventKind::ClientLost { .. }
+            | EventKind::Journal { .. } => false,
         })
     }
 

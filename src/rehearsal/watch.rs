@@ -91,7 +91,11 @@ impl Watch {
             | EventKind::Interlock { .. }
             | EventKind::Input { .. }
             | EventKind::Master { .. }
-            | EventKind::ClientLost { .. } => {}
+            | EventKind::Placed { .. }
+            | EventKind::Offered { .. }
+            | EventKind::Replaced { .. }
+            | EventKind::ClientLost { .. }
+            | EventKind::Journal { .. } => {}
         }
     }
 

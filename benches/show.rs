@@ -211,7 +211,7 @@ fn go_over_udp() {
     let any = "127.0.0.1:0".parse().unwrap();
     let sockets = Sockets::bind(Addresses { http: any, osc: any, stop_port: any }, Access::default()).unwrap();
     let tick = show.settings.tick.seconds() * 1e6;
-    let daemon = Daemon::start(show, plan, watched, sockets).unwrap();
+    let daemon = Daemon::start(show, plan, watched, sockets, None).unwrap();
     daemon.arm_by_itself().unwrap();
 
     let client = UdpSocket::bind("127.0.0.1:0").unwrap();

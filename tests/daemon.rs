@@ -41,7 +41,7 @@ fn start() -> Daemon {
     let (show, plan) = demo_show();
     let (drivers, _) = rig::open(&show, 7);
     let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
-    Daemon::start(show, plan, cycle, any_sockets()).expect("the daemon starts")
+    Daemon::start(show, plan, cycle, any_sockets(), None).expect("the daemon starts")
 }
 
 fn until(what: &str, mut holds: impl FnMut() -> bool) {
@@ -279,7 +279,7 @@ fn start_in_trouble(what: What) -> (Daemon, Arc<AtomicBool>) {
     let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
     let cut = Arc::default();
     let trouble = Trouble { cycle, ticks: 0, at: 200, what, cut: Arc::clone(&cut) };
-    (Daemon::start(show, plan, trouble, any_sockets()).expect("the daemon starts"), cut)
+    (Daemon::start(show, plan, trouble, any_sockets(), None).expect("the daemon starts"), cut)
 }
 
 #[test]

@@ -32,22 +32,9 @@ pub struct Rehearse {
     real_time: bool,
 }
 
-/// Read, verify and replay the journal of a run
-#[derive(Debug, Args)]
-pub struct Journal {
-    /// The journal
-    file: PathBuf,
-}
-
 impl Rehearse {
     pub fn run(&self) -> Exit {
         not_supported("`rehearse`", "run the show with `bellwire run` and its simulated rigs")
-    }
-}
-
-impl Journal {
-    pub fn run(&self) -> Exit {
-        not_supported("`journal`", "no journal is written yet")
     }
 }
 

@@ -8,6 +8,8 @@ mod check;
 mod client;
 mod completions;
 mod exit;
+mod journal;
+mod journal_file;
 mod later;
 mod output;
 mod plan;
@@ -40,7 +42,7 @@ enum Command {
     Request(client::Verb),
     Access(access::Args),
     Schema(schema::Args),
-    Journal(later::Journal),
+    Journal(journal::Args),
     Completions(completions::Args),
 }
 
@@ -57,7 +59,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Request(verb) => client::run(&verb),
         Command::Access(args) => access::run(&args),
         Command::Schema(args) => schema::run(&args),
-        Command::Journal(args) => args.run(),
+        Command::Journal(args) => journal::run(&args),
         Command::Completions(args) => completions::run(&args),
     };
     exit.into()

@@ -8,14 +8,14 @@ use clap::Args as ClapArgs;
 
 use super::check::all_findings;
 use super::exit::Exit;
-use super::{later, output};
+use super::{journal_file, output};
 use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, Sockets};
 use crate::engine::{Engine, StopLane};
 use crate::proof::{Plan, prove};
 use crate::report;
 use crate::rig::{self, Cycle, FaultScript, ScriptReading};
 use crate::show::access::{Access, read_access};
-use crate::show::{self, Severity, Show};
+use crate::show::{self, Severity, Show, Sources};
 
 /// Of the simulated rigs' noise. Any will do; the same each time, so that a rehearsal can be repeated.
 const SEED: u64 = 1;
@@ -39,7 +39,7 @@ pub struct Args {
     /// Address of the stop port, over UDP
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:7119")]
     pub stop_port: SocketAddr,
-    /// Folder for the journal of the run
+    /// Folder for the journal of the run; by default under the state folder of the service or the user
     #[arg(long, value_name = "DIR", conflicts_with = "no_journal")]
     pub journal: Option<PathBuf>,
     /// Keep no journal
@@ -57,9 +57,6 @@ pub struct Args {
 }
 
 pub fn run(args: &Args) -> Exit {
-    if args.journal.is_some() {
-        return later::not_supported("`--journal`", "leave it out: this version keeps no journal");
-    }
     let log = Log::start();
     let exit = match start(args) {
         Ok(daemon) => watch_over(daemon),
@@ -74,7 +71,7 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
         output::message(&format!("error: {why}\n"));
         Exit::Refused
     };
-    let (show, plan) = read(args)?;
+    let (show, plan, files) = read(args)?;
     let script = args.faults.as_deref().map(|path| read_faults(path, &show)).transpose()?;
     let (drivers, faults) = rig::open(&show, SEED);
     let simulated = drivers.iter().filter(|driver| driver.simulated()).count();
@@ -87,12 +84,15 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
     let access = who_is_let_in(args)?;
     let cautions = of_the_network(addresses, &access);
     let sockets = Sockets::bind(addresses, access).map_err(|error| refused(&error.to_string()))?;
+    let journal = journal_file::begin(args.journal.as_deref(), args.no_journal, &show, &files, SEED)
+        .map_err(|why| refused(&why))?;
+    let kept = journal_file::announcement(journal.as_ref());
     let engine = Engine::new(show.clone(), plan.clone());
     let mut cycle = Cycle::new(&show, engine, drivers);
     if let Some(script) = script {
         cycle.follow_script(script, faults);
     }
-    let daemon = Daemon::start(show.clone(), plan, cycle, sockets)
+    let daemon = Daemon::start(show.clone(), plan, cycle, sockets, journal)
         .map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
     daemon
         .take_edits(&args.show, args.watch)
@@ -103,19 +103,19 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
         return Err(refused(&format!("it could not be armed: {}", reasons.join("; "))));
     }
     output::message(&cautions);
-    output::result(&announcement(&show, simulated, daemon.bound(), args.arm));
+    output::result(&announcement(&show, simulated, daemon.bound(), &kept, args.arm));
     Ok(daemon)
 }
 
 /// Reads and proves the show. Its findings are printed; an error among them ends the run.
-fn read(args: &Args) -> Result<(Arc<Show>, Arc<Plan>), Exit> {
+fn read(args: &Args) -> Result<(Arc<Show>, Arc<Plan>, Sources), Exit> {
     let reading = show::read(&args.show);
     let proof = reading.show.as_ref().map(prove);
     let findings = all_findings(&reading, proof.as_ref());
     output::message(&report::render_findings(&findings, &reading.sources, output::message_colour()));
     let sound = findings.iter().all(|finding| finding.severity != Severity::Error);
     match (reading.show, proof) {
-        (Some(show), Some(proof)) if sound => Ok((Arc::new(show), Arc::new(proof.plan))),
+        (Some(show), Some(proof)) if sound => Ok((Arc::new(show), Arc::new(proof.plan), reading.sources)),
         (Some(_) | None, _) => {
             output::message(&format!(
                 "{}\nerror: the show is not run with errors in it\n",
@@ -167,7 +167,7 @@ fn of_the_network(addresses: Addresses, access: &Access) -> String {
     cautions
 }
 
-fn announcement(show: &Show, simulated: usize, bound: Bound, armed: bool) -> String {
+fn announcement(show: &Show, simulated: usize, bound: Bound, journal: &str, armed: bool) -> String {
     let Bound { http, osc_udp, osc_tcp, stop_port } = bound;
     let rigs = show.rigs.len();
     let simulated = match simulated {
@@ -179,7 +179,7 @@ fn announcement(show: &Show, simulated: usize, bound: Bound, armed: bool) -> Str
     format!(
         "show {}: {rigs} rigs, {} axes, {} cues\n{simulated}{CAUTIONS}\
          panel http://{http}/\nwebsocket ws://{http}/rpc\nosc udp {osc_udp}\nosc tcp {osc_tcp}\n\
-         stop port udp {stop_port}\n{armed}\nready\n",
+         stop port udp {stop_port}\n{journal}\n{armed}\nready\n",
         show.name,
         show.axes.len(),
         show.cues.len(),

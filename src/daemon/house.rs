@@ -15,6 +15,7 @@ use super::counters::Counters;
 use super::events::Events;
 use super::gate::Gate;
 use super::hub::Hub;
+use super::journal::Keeping;
 use super::pulse::Pulse;
 use super::reload::Reload;
 use super::stop_port::Rubbish;
@@ -39,6 +40,7 @@ pub struct House {
     pub events: Events,
     pub board: Board,
     pub pulse: Arc<Pulse>,
+    pub keeping: Arc<Keeping>,
     pub counters: Arc<Counters>,
     pub gate: Gate,
     pub wall: WallWatch,
@@ -56,7 +58,16 @@ struct Frames {
 }
 
 impl House {
-    pub fn new(show: Arc<Show>, plan: Arc<Plan>, hub: Hub, reload: Reload, board: Board, gate: Gate) -> House {
+    #[expect(clippy::too_many_arguments, reason = "each part is made by who knows how")]
+    pub fn new(
+        show: Arc<Show>,
+        plan: Arc<Plan>,
+        hub: Hub,
+        reload: Reload,
+        board: Board,
+        gate: Gate,
+        keeping: Arc<Keeping>,
+    ) -> House {
         let hub = Arc::new(hub);
         let naming = hub.clone();
         House {
@@ -67,6 +78,7 @@ impl House {
             events: Events::default(),
             board,
             pulse: Arc::default(),
+            keeping,
             counters: Arc::default(),
             gate,
             wall: WallWatch::default(),
@@ -153,6 +165,7 @@ impl House {
         json["loop"] = self.loop_json();
         json["clock"] = self.clock_json();
         json["edit"] = self.reload.offer().map_or(Value::Null, |offer| offer.json());
+        json["journal"] = self.journal_json();
         json["counters"] = self.counts().into_iter().map(|(kind, count)| (kind.to_owned(), json!(count))).collect();
         if stage {
             json["stage"] = stage_json(&book, &measured(&book, &status), &|_| true);
@@ -227,6 +240,20 @@ impl House {
         let (steps, last) = self.wall.stepped();
         let last = last.map(|last| json!({ "by": last.by.seconds(), "ago": last.ago.seconds() }));
         json!({ "steps": steps, "last": last })
+    }
+
+    /// Null if none is kept.
+    fn journal_json(&self) -> Value {
+        let keeping = &self.keeping;
+        keeping.path().map_or(Value::Null, |path| {
+            json!({
+                "file": path.display().to_string(),
+                "kept": !keeping.fails(),
+                "why": keeping.why(),
+                "bytes": keeping.bytes(),
+                "lost_ticks": keeping.lost(),
+            })
+        })
     }
 }
 

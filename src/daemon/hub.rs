@@ -5,11 +5,13 @@
 //! bounded, and so is the whole; a link that asks for more is refused, the others notice nothing.
 
 use std::collections::{BTreeMap, HashMap};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
 use tokio::sync::oneshot;
 
+use super::clock;
+use super::journal::{Note, Notes};
 use super::tick_loop::IN_FLIGHT_MAX;
 use crate::engine::{Accepted, Answer, ClientId, Key, Reason, Refusal, Request, RequestId, Role, Verb};
 use crate::show::Nanos;
@@ -65,6 +67,8 @@ impl Asked {
 
 pub struct Hub {
     inner: Mutex<Inner>,
+    /// To the journal's scribe, if one is kept.
+    notes: OnceLock<Notes>,
 }
 
 struct Inner {
@@ -92,7 +96,7 @@ impl Hub {
             last_client: 0,
             last_link: 0,
         };
-        Hub { inner: Mutex::new(inner) }
+        Hub { inner: Mutex::new(inner), notes: OnceLock::new() }
     }
 
     /// A new link of the client of this name; a name that is known is the client that it was.
@@ -100,7 +104,11 @@ impl Hub {
         let mut inner = self.lock();
         inner.last_link += 1;
         let link = LinkId(inner.last_link);
+        let known = inner.last_client;
         let (id, name) = inner.client(name);
+        if inner.last_client != known {
+            self.note(|| Note::Client { client: id, name: name.to_string() });
+        }
         Client { id, link, role, name }
     }
 
@@ -112,8 +120,22 @@ impl Hub {
     /// Sends a request on its way. The reply is called exactly once: now if there is no room, else with the engine's
     /// answer.
     pub fn ask(&self, client: &Client, asked: Asked, reply: Reply) {
-        if let Err((reply, limit)) = self.lock().admit(client, asked, reply) {
+        let at = clock::now();
+        let arrived = |request| self.note(|| Note::Arrived { request, at });
+        let admitted = self.lock().admit(client, asked, reply, arrived);
+        if let Err((reply, limit)) = admitted {
             reply(Err(Refusal::one(Reason::TooMany { limit })));
+        }
+    }
+
+    /// From now on names and arrivals are told to the journal.
+    pub fn tell(&self, notes: Notes) {
+        let _ = self.notes.set(notes);
+    }
+
+    fn note(&self, note: impl FnOnce() -> Note) {
+        if let Some(notes) = self.notes.get() {
+            notes.send(note());
         }
     }
 
@@ -170,8 +192,15 @@ impl Inner {
         (id, name)
     }
 
-    /// Gives the reply back, with the limit that was reached, if there is no room.
-    fn admit(&mut self, client: &Client, asked: Asked, reply: Reply) -> Result<(), (Reply, u32)> {
+    /// Gives the reply back, with the limit that was reached, if there is no room. `arrived` is told the number before
+    /// the tick thread can have it.
+    fn admit(
+        &mut self,
+        client: &Client,
+        asked: Asked,
+        reply: Reply,
+        arrived: impl FnOnce(RequestId),
+    ) -> Result<(), (Reply, u32)> {
         let of_link = self.pending.values().filter(|pending| pending.link == client.link).count();
         if of_link >= PENDING_MAX {
             return Err((reply, PENDING_MAX as u32));
@@ -182,9 +211,11 @@ impl Inner {
         let id = RequestId(self.last_request + 1);
         let Asked { verb, edition, key, age } = asked;
         let request = Request { id, client: client.id, role: client.role, edition, key, age, verb };
-        if self.requests.push(request).is_err() {
+        if self.requests.is_full() {
             return Err((reply, IN_FLIGHT_MAX as u32));
         }
+        arrived(id);
+        let _ = self.requests.push(request);
         self.last_request = id.0;
         self.pending.insert(id, Pending { link: client.link, reply });
         Ok(())

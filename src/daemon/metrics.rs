@@ -20,6 +20,7 @@ pub fn text(house: &House) -> String {
     tick_loop(&mut registry, house);
     show(&mut registry, house);
     traffic(&mut registry, house);
+    journal(&mut registry, house);
     let mut text = String::new();
     // Writing into a string does not fail.
     let _ = encode(&mut text, &registry);
@@ -69,6 +70,18 @@ fn traffic(registry: &mut Registry, house: &House) {
         rejected.get_or_create(&[("kind", kind)]).inc_by(times);
     }
     registry.register("rejected_input", "Input that was turned away, by kind", rejected);
+}
+
+fn journal(registry: &mut Registry, house: &House) {
+    let keeping = &house.keeping;
+    if keeping.path().is_none() {
+        return;
+    }
+    flag(registry, "journal_kept", "The journal of this run is being written", !keeping.fails());
+    count(registry, "journal_lost_ticks", "Ticks that are not in the journal", keeping.lost());
+    let written = Counter::<u64>::default();
+    written.inc_by(keeping.bytes());
+    registry.register_with_unit("journal_written", "Length of the journal", Unit::Bytes, written);
 }
 
 fn count(registry: &mut Registry, name: &str, help: &str, value: u64) {

@@ -5,6 +5,7 @@
 //! | tick | turns the engine and its drivers, see `tick_loop` | the clock alone |
 //! | watch | presses the stop if the tick thread makes no progress, see `watch` | the clock alone |
 //! | stop port | hears `/bellwire/stop` over UDP, see `stop_port` | its socket alone |
+//! | scribe, sync | write the journal, see `journal` | the tick thread, the disk |
 //! | post | carries answers and events from the tick thread to clients, see `post` | the tick thread |
 //! | two workers of the runtime | HTTP, WebSocket, OSC, signals | sockets |
 //! | log | writes lines to standard error, see `log` | whoever reads them |
@@ -26,6 +27,7 @@ mod gate;
 mod house;
 mod http;
 mod hub;
+mod journal;
 mod lateness;
 mod limiter;
 mod log;
@@ -47,6 +49,7 @@ mod watch;
 
 pub use bind::{Addresses, BindError, Sockets};
 pub use hub::Asked;
+pub use journal::{Folder, Journal, Keeping, Pages, Pen, folder as journals_in, pen};
 pub use log::Log;
 pub use start::{Bound, Daemon, Ending};
 pub use tick_loop::{Shell, Turn};

@@ -1,7 +1,7 @@
 //! The thread that carries the engine's words from the tick thread to those who wait for them.
 //!
 //! It sleeps until the tick thread wakes it, so an answer is on its way within microseconds of its tick, and the tick
-//! thread never touches a lock, a socket or a runtime.
+//! thread never touches a lock, a socket or a runtime. An answer goes once its record is written, see `journal`.
 
 use std::time::Duration;
 
@@ -17,7 +17,10 @@ pub fn run(mut words: rtrb::Consumer<Word>, house: &House) {
         let ending = house.pulse.asked_to_end() && words.is_abandoned();
         while let Ok(word) = words.pop() {
             match word {
-                Word::Answer(answer) => house.hub.answer(answer),
+                Word::Answer(answer, due) => {
+                    house.keeping.await_written(due.tick, due.latest);
+                    house.hub.answer(answer);
+                }
                 Word::Event(event) => house.announce(event),
                 Word::Edited { engine, outcome } => {
                     house.reload.finish(house, outcome);

@@ -16,6 +16,7 @@ use super::board::Board;
 use super::gate::Gate;
 use super::house::House;
 use super::hub::{Asked, Client, Hub, Outcome};
+use super::journal::{Journal, Keeping, pen};
 use super::reload::{self, Reload};
 use super::tick_loop::{
     IN_FLIGHT_MAX, STOP_PORT_PRIORITY, Shell, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
@@ -31,6 +32,8 @@ use crate::show::{Nanos, Show};
 const STANDSTILL_GRACE: Nanos = Nanos(1_000_000_000);
 /// For the poses to be read before `--arm` gives up.
 const ARM_WITHIN: Nanos = Nanos(5_000_000_000);
+/// For the end of the journal to reach its disk.
+const JOURNAL_WITHIN: Nanos = Nanos(3_000_000_000);
 const SETTLE: Duration = Duration::from_millis(500);
 const WALL_CLOCK_EVERY: Duration = Duration::from_secs(1);
 
@@ -59,6 +62,7 @@ pub struct Daemon {
     endings: Receiver<Ending>,
     tick_thread: JoinHandle<()>,
     post_thread: JoinHandle<()>,
+    scribe: Option<JoinHandle<()>>,
     /// Kept for its threads.
     runtime: Runtime,
 }
@@ -85,6 +89,7 @@ impl Daemon {
         plan: Arc<Plan>,
         cycle: impl Turn + 'static,
         sockets: Sockets,
+        journal: Option<Journal>,
     ) -> io::Result<Daemon> {
         let (requests_in, requests) = rtrb::RingBuffer::new(IN_FLIGHT_MAX);
         let (engines_in, engines) = rtrb::RingBuffer::new(1);
@@ -92,9 +97,16 @@ impl Daemon {
         let (status, status_out) = triple_buffer::triple_buffer(&Status::at_rest(&show));
         let tick = show.settings.tick;
         let bound = bound(&sockets)?;
+        let keeping =
+            Arc::new(journal.as_ref().map_or_else(Keeping::default, |journal| Keeping::of(journal.path())));
+        let (mut pen, pages) = pen(&show, keeping.clone());
         let Sockets { http, osc_udp, osc_tcp, stop_port, access } = sockets;
-        let (hub, reload) = (Hub::new(requests_in), Reload::new(engines_in));
-        let house = Arc::new(House::new(show, plan, hub, reload, Board::new(status_out), Gate::new(access)));
+        let (hub, reload, board) = (Hub::new(requests_in), Reload::new(engines_in), Board::new(status_out));
+        let house = Arc::new(House::new(show, plan, hub, reload, board, Gate::new(access), keeping.clone()));
+        let scribe = journal.map(|journal| journal.write(pages, &house)).transpose()?;
+        if let Some(scribe) = &scribe {
+            pen.set_scribe(scribe.thread().clone());
+        }
         let (ending, endings) = channel();
 
         let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
@@ -108,6 +120,7 @@ impl Daemon {
         })?;
         let of_post = house.clone();
         let post_thread = vital("post", &house, &ending, move || post::run(words_out, &of_post))?;
+        keeping.set_post(post_thread.thread().clone());
         let of_watch = house.clone();
         vital("watch", &house, &ending, move || watch::run(tick, &of_watch.pulse, &of_watch.stop))?;
 
@@ -120,6 +133,8 @@ impl Daemon {
             engines,
             words,
             status,
+            pen: scribe.is_some().then_some(pen),
+            keeping,
             post: post_thread.thread().clone(),
         };
         let of_tick = house.clone();
@@ -127,7 +142,7 @@ impl Daemon {
             prepare_tick_thread(&of_tick);
             this.run();
         })?;
-        Ok(Daemon { house, bound, endings, tick_thread, post_thread, runtime })
+        Ok(Daemon { house, bound, endings, tick_thread, post_thread, scribe, runtime })
     }
 
     pub fn bound(&self) -> Bound {
@@ -176,6 +191,7 @@ impl Daemon {
         self.house.pulse.ask_to_end();
         if self.tick_thread.join().is_ok() {
             let _ = self.post_thread.join();
+            end_journal(self.scribe.as_ref());
         }
         self.runtime.shutdown_timeout(Duration::from_millis(200));
         at_rest
@@ -224,6 +240,18 @@ impl Daemon {
             }
             std::thread::sleep(Duration::from_millis(5));
         }
+    }
+}
+
+/// A disk that does not answer keeps nobody.
+fn end_journal(scribe: Option<&JoinHandle<()>>) {
+    let deadline = clock::now().saturating_add(JOURNAL_WITHIN);
+    while scribe.is_some_and(|scribe| !scribe.is_finished()) {
+        if clock::now() >= deadline {
+            tracing::warn!("the journal's disk does not answer: its end may be missing");
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(5));
     }
 }
 

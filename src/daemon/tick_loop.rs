@@ -20,6 +20,7 @@ use thread_priority::unix::{
 use thread_priority::{ThreadPriority, ThreadPriorityValue};
 
 use super::clock;
+use super::journal::{Keeping, Pen};
 use super::pulse::Pulse;
 use super::status_copy::copy_status;
 use super::stop_road::StopRoad;
@@ -37,7 +38,7 @@ pub const EVENTS_MAX: usize = 2048;
 /// One word of the engine, on its way out.
 #[derive(Debug)]
 pub enum Word {
-    Answer(Answer),
+    Answer(Answer, Due),
     Event(Event),
     /// The show was replaced, and words from here on are of this edition; or why it was not. The engine that is no longer
     /// needed goes with it, so that its memory is given back elsewhere.
@@ -46,6 +47,19 @@ pub enum Word {
         outcome: Result<u32, Refusal>,
     },
 }
+
+/// An answer follows the record of its tick, but not later than this.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Due {
+    pub tick: u64,
+    pub latest: Nanos,
+}
+
+/// How long an answer waits for its record at most: a slow disk is not felt.
+const ANSWER_WITHIN: Nanos = Nanos(30_000_000);
+/// The grain of the lateness that the engine is told, which answers tens of milliseconds: so that in a journal most ticks
+/// are as late as the one before.
+const LATE_GRAIN: i64 = 1_000_000;
 
 /// What the loop turns: the engine with its drivers, or in a test something that misbehaves.
 pub trait Turn: Send {
@@ -76,6 +90,9 @@ pub struct TickLoop<T> {
     pub engines: rtrb::Consumer<Box<Engine>>,
     pub words: rtrb::Producer<Word>,
     pub status: triple_buffer::Input<Status>,
+    /// `None`: no journal is kept.
+    pub pen: Option<Pen>,
+    pub keeping: Arc<Keeping>,
     /// The thread that carries the words on. Unparking it takes no lock.
     pub post: Thread,
 }
@@ -87,16 +104,17 @@ impl<T: Turn> TickLoop<T> {
         let mut deadline = clock::now().saturating_add(self.tick);
         while !self.pulse.asked_to_end() {
             clock::sleep_until(deadline);
-            let late = Nanos((clock::now().0 - deadline.0).max(0));
+            let now = clock::now();
+            let late = Nanos((now.0 - deadline.0).max(0));
             self.pulse.lateness.add(late);
-            self.step(late, &mut taken);
+            self.step(now, Nanos(late.0 - late.0 % LATE_GRAIN), &mut taken);
             self.pulse.beat();
             deadline = self.next_deadline(deadline);
         }
     }
 
-    /// One tick. `taken` is only lent, for its memory.
-    fn step(&mut self, late: Nanos, taken: &mut Vec<Request>) {
+    /// One tick, begun at `now`. `taken` is only lent, for its memory.
+    fn step(&mut self, now: Nanos, late: Nanos, taken: &mut Vec<Request>) {
         let stop = self.stop.read();
         taken.clear();
         while taken.len() < REQUESTS_A_TICK
@@ -110,11 +128,15 @@ impl<T: Turn> TickLoop<T> {
             let told = self.words.push(Word::Edited { engine, outcome });
             debug_assert!(told.is_ok(), "events leave room for answers, and so for this");
         }
-        let shell = Shell { cut: self.pulse.cut(), unrecorded: false };
-        let Exchange { output, .. } = self.cycle.turn(stop, taken, late, shell);
+        let shell = Shell { cut: self.pulse.cut(), unrecorded: self.keeping.fails() };
+        let exchange = self.cycle.turn(stop, taken, late, shell);
+        if let Some(pen) = &mut self.pen {
+            pen.write(now, &exchange);
+        }
+        let output = exchange.output;
         copy_status(self.status.input_buffer_mut(), output.status);
         self.status.publish();
-        let spoke = send_words(&mut self.words, &output, &self.pulse);
+        let spoke = send_words(&mut self.words, &output, now, &self.pulse);
         if spoke {
             self.post.unpark();
         }
@@ -135,14 +157,15 @@ impl<T: Turn> TickLoop<T> {
 }
 
 /// Answers always find room: the ring is longer than events may fill it by as many answers as can be under way.
-fn send_words(words: &mut rtrb::Producer<Word>, output: &TickOutput<'_>, pulse: &Pulse) -> bool {
+fn send_words(words: &mut rtrb::Producer<Word>, output: &TickOutput<'_>, now: Nanos, pulse: &Pulse) -> bool {
+    let due = Due { tick: output.status.tick, latest: now.saturating_add(ANSWER_WITHIN) };
     for event in output.events {
         if words.slots() <= IN_FLIGHT_MAX + 1 || words.push(Word::Event(event.clone())).is_err() {
             pulse.lose_event();
         }
     }
     for answer in output.answers {
-        let sent = words.push(Word::Answer(answer.clone()));
+        let sent = words.push(Word::Answer(answer.clone(), due));
         debug_assert!(sent.is_ok(), "more answers than requests under way");
     }
     !output.events.is_empty() || !output.answers.is_empty()
@@ -266,6 +289,8 @@ mod tests {
             engines,
             words,
             status,
+            pen: None,
+            keeping: Arc::default(),
             post,
         };
         (this, Outside { stop, pulse, requests: requests_in, words: words_out, status: status_out })
@@ -289,7 +314,7 @@ mod tests {
         let (mut this, mut outside) = echo_loop(0, 0);
         (0..).map_while(|id| outside.requests.push(request(id)).ok()).count();
         outside.stop.press(StopLane::ALL[0], None);
-        this.step(Nanos::ZERO, &mut Vec::with_capacity(REQUESTS_A_TICK));
+        this.step(Nanos::ZERO, Nanos::ZERO, &mut Vec::with_capacity(REQUESTS_A_TICK));
         assert_eq!(outside.status.read().rate, 1.0);
         assert_eq!(outside.words.slots(), REQUESTS_A_TICK, "the queue is worked off bit by bit");
     }
@@ -298,16 +323,16 @@ mod tests {
     fn no_answer_is_lost_while_nobody_collects_the_events() {
         let (mut this, mut outside) = echo_loop(100, 0);
         let mut taken = Vec::with_capacity(REQUESTS_A_TICK);
-        (0..100).for_each(|_| this.step(Nanos::ZERO, &mut taken));
+        (0..100).for_each(|_| this.step(Nanos::ZERO, Nanos::ZERO, &mut taken));
         assert!(outside.pulse.events_lost() > 0);
         for id in 0..IN_FLIGHT_MAX as u64 {
             outside.requests.push(request(id)).expect("the ring holds what may be under way");
         }
-        (0..IN_FLIGHT_MAX / REQUESTS_A_TICK).for_each(|_| this.step(Nanos::ZERO, &mut taken));
+        (0..IN_FLIGHT_MAX / REQUESTS_A_TICK).for_each(|_| this.step(Nanos::ZERO, Nanos::ZERO, &mut taken));
         let mut answered = Vec::new();
         while let Ok(word) = outside.words.pop() {
             match word {
-                Word::Answer(answer) => answered.push(answer.id.0),
+                Word::Answer(answer, _) => answered.push(answer.id.0),
                 Word::Event(_) | Word::Edited { .. } => {}
             }
         }

@@ -9,7 +9,8 @@ pub struct Turned<'a> {
     /// From 1, and one more each tick.
     pub tick: u64,
     pub input: TickInput<'a>,
-    /// Beside each request, how long ago it had reached the socket when the tick began; shorter where that is not known.
+    /// Beside each request, how long ago it had come out of its socket when the tick began; shorter, or negative, where
+    /// that is not known.
     pub waited: &'a [Nanos],
     pub answers: &'a [Answer],
     pub events: &'a [Event],

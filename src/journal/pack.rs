@@ -114,8 +114,8 @@ impl Packer {
             put_number(&mut self.bytes, requests.len() as u64);
             for (index, request) in requests.iter().enumerate() {
                 put_item(&mut self.bytes, request);
-                let waited = turned.waited.get(index).map_or(0, |waited| waited.0.max(0).unsigned_abs() + 1);
-                put_number(&mut self.bytes, waited);
+                let waited = turned.waited.get(index).and_then(|waited| u64::try_from(waited.0).ok());
+                put_number(&mut self.bytes, waited.map_or(0, |waited| waited + 1));
             }
         }
         if flags & WORDS != 0 {

@@ -26,13 +26,14 @@ pub struct Recorder {
     packer: Packer,
     blocks: u32,
     last: u64,
+    framed: u64,
 }
 
 impl Recorder {
     /// Begins a journal: who, when, and the show itself.
     pub fn new(header: Header, show: ShowFiles) -> Recorder {
         let mut recorder =
-            Recorder { out: FIRST_LINE.to_vec(), frames: 0, packer: Packer::new(), blocks: 0, last: 0 };
+            Recorder { out: FIRST_LINE.to_vec(), frames: 0, packer: Packer::new(), blocks: 0, last: 0, framed: 0 };
         recorder.put(&Record::Begun(header));
         recorder.put(&Record::Show(show));
         recorder
@@ -88,6 +89,7 @@ impl Recorder {
     pub fn flush(&mut self) {
         let Some(block) = self.packer.close() else { return };
         self.put(&Record::Ticks(block));
+        self.framed = self.last;
         self.blocks += 1;
         if self.blocks.is_multiple_of(FRESH_EVERY) {
             self.packer.refresh();
@@ -97,6 +99,11 @@ impl Recorder {
     /// The last tick that was given.
     pub fn last(&self) -> u64 {
         self.last
+    }
+
+    /// The last tick that lies in a frame.
+    pub fn framed(&self) -> u64 {
+        self.framed
     }
 
     /// The whole frames since the last time; ticks that are still gathered are not among them.

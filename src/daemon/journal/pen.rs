@@ -1,0 +1,203 @@
+//! The tick thread's end of the journal: what a tick was, into rings that never grow.
+
+use std::sync::Arc;
+use std::thread::Thread;
+
+use super::keeping::Keeping;
+use crate::daemon::clock;
+use crate::engine::{Answer, AxisReport, Event, Request, RigReport, StopCalls};
+use crate::journal::{Turned, digest};
+use crate::rig::Exchange;
+use crate::show::{Nanos, Show};
+
+/// Ticks that wait for the scribe at most: four seconds of a tick of 2 ms.
+const TICKS_MAX: usize = 2048;
+/// Requests, answers and events that wait at most, of each.
+const WORDS_MAX: usize = 2048;
+
+/// One tick, but for what lies in the other rings.
+#[derive(Clone, Copy, Debug)]
+struct Head {
+    tick: u64,
+    /// When the tick began, on the monotonic clock.
+    at: Nanos,
+    stop: StopCalls,
+    late: Nanos,
+    unrecorded: bool,
+    digest: u64,
+    requests: usize,
+    rigs: usize,
+    axes: usize,
+    answers: usize,
+    events: usize,
+}
+
+/// Rings of the same things, writing ends or reading ends.
+struct Rings<Heads, Requests, Rigs, Axes, Answers, Events> {
+    heads: Heads,
+    requests: Requests,
+    rigs: Rigs,
+    axes: Axes,
+    answers: Answers,
+    events: Events,
+}
+
+/// Writes ticks. Takes no memory and never waits; what finds no room is lost, and said to be.
+pub struct Pen {
+    rings: Rings<
+        rtrb::Producer<Head>,
+        rtrb::Producer<Request>,
+        rtrb::Producer<RigReport>,
+        rtrb::Producer<AxisReport>,
+        rtrb::Producer<Answer>,
+        rtrb::Producer<Event>,
+    >,
+    keeping: Arc<Keeping>,
+    /// To be woken when somebody waits for an answer. Unparking it takes no lock.
+    scribe: Option<Thread>,
+}
+
+/// The scribe's end: one page a tick.
+pub struct Pages {
+    rings: Rings<
+        rtrb::Consumer<Head>,
+        rtrb::Consumer<Request>,
+        rtrb::Consumer<RigReport>,
+        rtrb::Consumer<AxisReport>,
+        rtrb::Consumer<Answer>,
+        rtrb::Consumer<Event>,
+    >,
+}
+
+/// One tick, as the scribe takes it out. Lent again and again for its memory.
+#[derive(Default)]
+pub struct Page {
+    pub tick: u64,
+    /// When the tick began, on the monotonic clock.
+    pub at: Nanos,
+    stop: StopCalls,
+    late: Nanos,
+    unrecorded: bool,
+    digest: u64,
+    pub requests: Vec<Request>,
+    rigs: Vec<RigReport>,
+    axes: Vec<AxisReport>,
+    pub answers: Vec<Answer>,
+    pub events: Vec<Event>,
+}
+
+/// Both ends, with room for a show of this size.
+pub fn pen(show: &Show, keeping: Arc<Keeping>) -> (Pen, Pages) {
+    let (heads_in, heads) = rtrb::RingBuffer::new(TICKS_MAX);
+    let (requests_in, requests) = rtrb::RingBuffer::new(WORDS_MAX);
+    let (rigs_in, rigs) = rtrb::RingBuffer::new(TICKS_MAX * show.rigs.len());
+    let (axes_in, axes) = rtrb::RingBuffer::new(TICKS_MAX * show.axes.len());
+    let (answers_in, answers) = rtrb::RingBuffer::new(WORDS_MAX);
+    let (events_in, events) = rtrb::RingBuffer::new(WORDS_MAX);
+    let rings = Rings {
+        heads: heads_in,
+        requests: requests_in,
+        rigs: rigs_in,
+        axes: axes_in,
+        answers: answers_in,
+        events: events_in,
+    };
+    (Pen { rings, keeping, scribe: None }, Pages { rings: Rings { heads, requests, rigs, axes, answers, events } })
+}
+
+impl Pen {
+    /// Whom to wake when something was said.
+    pub fn set_scribe(&mut self, scribe: Thread) {
+        self.scribe = Some(scribe);
+    }
+
+    /// One tick, which began at `at`.
+    pub fn write(&mut self, at: Nanos, exchange: &Exchange<'_>) {
+        let Exchange { input, output } = exchange;
+        let rings = &mut self.rings;
+        let room = rings.requests.slots() >= input.requests.len()
+            && rings.rigs.slots() >= input.rigs.len()
+            && rings.axes.slots() >= input.axes.len()
+            && rings.answers.slots() >= output.answers.len()
+            && rings.events.slots() >= output.events.len()
+            && rings.heads.slots() > 0;
+        if !room {
+            self.keeping.overflow();
+            return;
+        }
+        push_all(&mut rings.requests, input.requests);
+        push_all(&mut rings.rigs, input.rigs);
+        push_all(&mut rings.axes, input.axes);
+        push_all(&mut rings.answers, output.answers);
+        push_all(&mut rings.events, output.events);
+        let head = Head {
+            tick: output.status.tick,
+            at,
+            stop: input.stop,
+            late: input.late,
+            unrecorded: input.unrecorded,
+            digest: digest(output),
+            requests: input.requests.len(),
+            rigs: input.rigs.len(),
+            axes: input.axes.len(),
+            answers: output.answers.len(),
+            events: output.events.len(),
+        };
+        // Last, so that whoever takes it out finds all the rest.
+        let _ = rings.heads.push(head);
+        let spoke = head.answers + head.events > 0;
+        if let Some(scribe) = self.scribe.as_ref().filter(|_| spoke) {
+            scribe.unpark();
+        }
+    }
+}
+
+/// There is room: it was asked for before.
+fn push_all<T: Clone>(ring: &mut rtrb::Producer<T>, items: &[T]) {
+    if let Ok(chunk) = ring.write_chunk_uninit(items.len()) {
+        chunk.fill_from_iter(items.iter().cloned());
+    }
+}
+
+fn take_all<T>(ring: &mut rtrb::Consumer<T>, count: usize, into: &mut Vec<T>) {
+    into.clear();
+    if let Ok(chunk) = ring.read_chunk(count) {
+        into.extend(chunk);
+    }
+}
+
+impl Pages {
+    /// The tick thread has ended, and writes no more.
+    pub fn is_abandoned(&self) -> bool {
+        self.rings.heads.is_abandoned()
+    }
+
+    /// Takes the next tick out; false if there is none.
+    pub fn next(&mut self, page: &mut Page) -> bool {
+        let Ok(head) = self.rings.heads.pop() else { return false };
+        take_all(&mut self.rings.requests, head.requests, &mut page.requests);
+        take_all(&mut self.rings.rigs, head.rigs, &mut page.rigs);
+        take_all(&mut self.rings.axes, head.axes, &mut page.axes);
+        take_all(&mut self.rings.answers, head.answers, &mut page.answers);
+        take_all(&mut self.rings.events, head.events, &mut page.events);
+        (page.tick, page.at, page.digest) = (head.tick, head.at, head.digest);
+        (page.stop, page.late, page.unrecorded) = (head.stop, head.late, head.unrecorded);
+        true
+    }
+}
+
+impl Page {
+    /// For the recorder; `waited` beside the requests.
+    pub fn turned<'a>(&'a self, waited: &'a [Nanos]) -> Turned<'a> {
+        let Page { stop, late, unrecorded, .. } = *self;
+        let (requests, rigs, axes) = (&self.requests, &self.rigs, &self.axes);
+        let input = crate::engine::TickInput { stop, requests, rigs, axes, late, unrecorded };
+        let (answers, events) = (&self.answers, &self.events);
+        Turned { tick: self.tick, input, waited, answers, events, digest: self.digest }
+    }
+
+    /// The wall clock as the tick began, as far as both clocks have run alike since.
+    pub fn wall(&self) -> Nanos {
+        Nanos(clock::wall().0 - (clock::now().0 - self.at.0))
+    }
+}

@@ -3,8 +3,8 @@
 //! A block is a chain of `quiet, flags, parts`: so many ticks in which nothing changed, then one in which something
 //! did, the flags saying what. Each part stands in the order of the flags. The chain may end after a `quiet`.
 //!
-//! Measured values mostly are whole steps of some decimal encoder: those that are a multiple of 1 / [`GRID`] to the
-//! last bit are kept as the difference of whole numbers, all others as they are. Nothing is rounded.
+//! Measured values mostly are whole steps of some encoder. Where one is, to the last bit, a multiple of a step of
+//! [`STEPS`], it is kept as the difference of whole numbers, else as it is. Nothing is rounded.
 
 use super::entry::Turned;
 use super::octets::{fold, put_item, put_number, put_signed};
@@ -12,10 +12,12 @@ use super::record::Block;
 use crate::engine::{AxisReport, RigReport, StopCalls, TickInput};
 use crate::show::Nanos;
 
-/// Steps to a unit: a multiple of a thousand, of 10,000 and 100,000, and of 360,000 to a turn.
-pub const GRID: f64 = 3_600_000.0;
+/// How many steps a unit may have, coarse to fine; each value finds the coarsest that does for it.
+pub const STEPS: [f64; 8] = [10.0, 100.0, 1_000.0, 10_000.0, 36_000.0, 100_000.0, 360_000.0, 3_600_000.0];
 /// Beyond this a whole number of steps is no longer exact.
-pub const GRID_MAX: f64 = 4_503_599_627_370_496.0;
+const STEPS_MAX: f64 = 4_503_599_627_370_496.0;
+/// After an escape: the bits follow. Anything less is an index of [`STEPS`], and the number of steps follows.
+pub const AS_IT_IS: u8 = 0xff;
 
 pub const SIZES: u8 = 1;
 pub const STOP: u8 = 1 << 1;
@@ -40,10 +42,11 @@ pub struct Before {
     pub digest: u64,
 }
 
-/// A position or a speed: its bits, and how many steps it last was.
+/// A position or a speed: its bits, and how many steps of which size it last was.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Measured {
     pub bits: u64,
+    pub size: u8,
     pub steps: i64,
 }
 
@@ -212,18 +215,35 @@ fn put_mask(out: &mut Vec<u8>, bits: impl Iterator<Item = bool>) {
     }
 }
 
-/// An even number is twice the folded difference of steps; 1 says that the bits follow.
+/// The folded difference of steps of the size that it had before, which is never zero; or a zero as an escape.
 fn put_measured(out: &mut Vec<u8>, before: &mut Measured, bits: u64) {
-    let steps = (f64::from_bits(bits) * GRID).round();
-    // Minus zero is no whole number, and what is not a number is none either.
-    let whole = steps as i64;
-    if steps.abs() < GRID_MAX && (whole as f64 / GRID).to_bits() == bits {
-        let steps = whole;
-        put_number(out, fold(steps - before.steps) << 1);
-        before.steps = steps;
-    } else {
-        out.push(1);
-        out.extend_from_slice(&bits.to_le_bytes());
+    let finer = (before.size..STEPS.len() as u8).find_map(|size| Some((size, steps(bits, size)?)));
+    match finer {
+        Some((size, steps)) if size == before.size && steps != before.steps => {
+            put_number(out, fold(steps - before.steps));
+            before.steps = steps;
+        }
+        Some((size, steps)) => {
+            out.extend_from_slice(&[0, size]);
+            put_signed(out, steps);
+            (before.size, before.steps) = (size, steps);
+        }
+        None => {
+            out.extend_from_slice(&[0, AS_IT_IS]);
+            out.extend_from_slice(&bits.to_le_bytes());
+        }
     }
     before.bits = bits;
+}
+
+/// How many steps of this size a value is, if it is so to the last bit. Minus zero is none, and what is not a number is
+/// none either.
+fn steps(bits: u64, size: u8) -> Option<i64> {
+    let steps = (f64::from_bits(bits) * STEPS[usize::from(size)]).round();
+    (steps.abs() < STEPS_MAX && value(steps as i64, size) == Some(bits)).then_some(steps as i64)
+}
+
+/// The bits of so many steps.
+pub fn value(steps: i64, size: u8) -> Option<u64> {
+    STEPS.get(usize::from(size)).map(|size| (steps as f64 / size).to_bits())
 }

@@ -2,7 +2,7 @@
 
 use super::entry::Entry;
 use super::octets::{Octets, unfold};
-use super::pack::{AXES, Before, DIGEST, GRID, LATE, Measured, REQUESTS, RIGS, SIZES, STOP, WORDS};
+use super::pack::{self, AS_IT_IS, AXES, Before, DIGEST, LATE, Measured, REQUESTS, RIGS, SIZES, STOP, WORDS};
 use super::record::Block;
 use crate::engine::{AxisReport, RigReport};
 use crate::show::Nanos;
@@ -167,13 +167,17 @@ fn take_axes(axes: &mut [[Measured; 2]], octets: &mut Octets<'_>) -> Option<()> 
     let values = axes.as_flattened_mut();
     for index in take_mask(octets, values.len())? {
         let value = &mut values[index];
-        let number = octets.number()?;
-        value.bits = if number == 1 {
-            u64::from_le_bytes(octets.take(8)?.try_into().ok()?)
-        } else {
-            value.steps = value.steps.checked_add(unfold(number >> 1))?;
-            (value.steps as f64 / GRID).to_bits()
-        };
+        match octets.number()? {
+            0 => match octets.octet()? {
+                AS_IT_IS => {
+                    value.bits = u64::from_le_bytes(octets.take(8)?.try_into().ok()?);
+                    continue;
+                }
+                size => (value.size, value.steps) = (size, octets.signed()?),
+            },
+            difference => value.steps = value.steps.checked_add(unfold(difference))?,
+        }
+        value.bits = pack::value(value.steps, value.size)?;
     }
     Some(())
 }

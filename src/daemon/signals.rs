@@ -1,9 +1,11 @@
-//! SIGTERM and SIGINT: asked to end, we stop the show first.
+//! SIGTERM and SIGINT: asked to end, we stop the show first. SIGXFSZ: a journal that may grow no further is an error of its
+//! write, and must not end a show.
 
 use std::io;
 use std::sync::Arc;
 use std::sync::mpsc::Sender;
 
+use rustix::process::Signal;
 use tokio::runtime::Runtime;
 use tokio::signal::unix::{SignalKind, signal};
 
@@ -23,5 +25,7 @@ pub fn listen(runtime: &Runtime, stop: Arc<StopRoad>, ending: Sender<Ending>) ->
             }
         });
     }
+    let mut too_long = signal(SignalKind::from_raw(Signal::XFSZ.as_raw()))?;
+    runtime.spawn(async move { while too_long.recv().await.is_some() {} });
     Ok(())
 }

@@ -5,7 +5,7 @@ use std::thread::Thread;
 
 use super::keeping::Keeping;
 use crate::daemon::clock;
-use crate::engine::{Answer, AxisReport, Event, Request, RigReport, StopCalls};
+use crate::engine::{Answer, AxisReport, Event, Request, RigReport, StopCalls, TickInput};
 use crate::journal::{Turned, digest};
 use crate::rig::Exchange;
 use crate::show::{Nanos, Show};
@@ -15,7 +15,7 @@ const TICKS_MAX: usize = 2048;
 /// Requests, answers and events that wait at most, of each.
 const WORDS_MAX: usize = 2048;
 
-/// One tick, but for what lies in the other rings.
+/// One tick, but for what lies in the other self.
 #[derive(Clone, Copy, Debug)]
 struct Head {
     tick: u64,
@@ -32,26 +32,14 @@ struct Head {
     events: usize,
 }
 
-/// Rings of the same things, writing ends or reading ends.
-struct Rings<Heads, Requests, Rigs, Axes, Answers, Events> {
-    heads: Heads,
-    requests: Requests,
-    rigs: Rigs,
-    axes: Axes,
-    answers: Answers,
-    events: Events,
-}
-
 /// Writes ticks. Takes no memory and never waits; what finds no room is lost, and said to be.
 pub struct Pen {
-    rings: Rings<
-        rtrb::Producer<Head>,
-        rtrb::Producer<Request>,
-        rtrb::Producer<RigReport>,
-        rtrb::Producer<AxisReport>,
-        rtrb::Producer<Answer>,
-        rtrb::Producer<Event>,
-    >,
+    heads: rtrb::Producer<Head>,
+    requests: rtrb::Producer<Request>,
+    rigs: rtrb::Producer<RigReport>,
+    axes: rtrb::Producer<AxisReport>,
+    answers: rtrb::Producer<Answer>,
+    events: rtrb::Producer<Event>,
     keeping: Arc<Keeping>,
     /// To be woken when somebody waits for an answer. Unparking it takes no lock.
     scribe: Option<Thread>,
@@ -59,14 +47,12 @@ pub struct Pen {
 
 /// The scribe's end: one page a tick.
 pub struct Pages {
-    rings: Rings<
-        rtrb::Consumer<Head>,
-        rtrb::Consumer<Request>,
-        rtrb::Consumer<RigReport>,
-        rtrb::Consumer<AxisReport>,
-        rtrb::Consumer<Answer>,
-        rtrb::Consumer<Event>,
-    >,
+    heads: rtrb::Consumer<Head>,
+    requests: rtrb::Consumer<Request>,
+    rigs: rtrb::Consumer<RigReport>,
+    axes: rtrb::Consumer<AxisReport>,
+    answers: rtrb::Consumer<Answer>,
+    events: rtrb::Consumer<Event>,
 }
 
 /// One tick, as the scribe takes it out. Lent again and again for its memory.
@@ -94,15 +80,17 @@ pub fn pen(show: &Show, keeping: Arc<Keeping>) -> (Pen, Pages) {
     let (axes_in, axes) = rtrb::RingBuffer::new(TICKS_MAX * show.axes.len());
     let (answers_in, answers) = rtrb::RingBuffer::new(WORDS_MAX);
     let (events_in, events) = rtrb::RingBuffer::new(WORDS_MAX);
-    let rings = Rings {
+    let pen = Pen {
         heads: heads_in,
         requests: requests_in,
         rigs: rigs_in,
         axes: axes_in,
         answers: answers_in,
         events: events_in,
+        keeping,
+        scribe: None,
     };
-    (Pen { rings, keeping, scribe: None }, Pages { rings: Rings { heads, requests, rigs, axes, answers, events } })
+    (pen, Pages { heads, requests, rigs, axes, answers, events })
 }
 
 impl Pen {
@@ -114,22 +102,21 @@ impl Pen {
     /// One tick, which began at `at`.
     pub fn write(&mut self, at: Nanos, exchange: &Exchange<'_>) {
         let Exchange { input, output } = exchange;
-        let rings = &mut self.rings;
-        let room = rings.requests.slots() >= input.requests.len()
-            && rings.rigs.slots() >= input.rigs.len()
-            && rings.axes.slots() >= input.axes.len()
-            && rings.answers.slots() >= output.answers.len()
-            && rings.events.slots() >= output.events.len()
-            && rings.heads.slots() > 0;
+        let room = self.requests.slots() >= input.requests.len()
+            && self.rigs.slots() >= input.rigs.len()
+            && self.axes.slots() >= input.axes.len()
+            && self.answers.slots() >= output.answers.len()
+            && self.events.slots() >= output.events.len()
+            && self.heads.slots() > 0;
         if !room {
             self.keeping.overflow();
             return;
         }
-        push_all(&mut rings.requests, input.requests);
-        push_all(&mut rings.rigs, input.rigs);
-        push_all(&mut rings.axes, input.axes);
-        push_all(&mut rings.answers, output.answers);
-        push_all(&mut rings.events, output.events);
+        push_all(&mut self.requests, input.requests);
+        push_all(&mut self.rigs, input.rigs);
+        push_all(&mut self.axes, input.axes);
+        push_all(&mut self.answers, output.answers);
+        push_all(&mut self.events, output.events);
         let head = Head {
             tick: output.status.tick,
             at,
@@ -144,7 +131,7 @@ impl Pen {
             events: output.events.len(),
         };
         // Last, so that whoever takes it out finds all the rest.
-        let _ = rings.heads.push(head);
+        let _ = self.heads.push(head);
         let spoke = head.answers + head.events > 0;
         if let Some(scribe) = self.scribe.as_ref().filter(|_| spoke) {
             scribe.unpark();
@@ -169,17 +156,17 @@ fn take_all<T>(ring: &mut rtrb::Consumer<T>, count: usize, into: &mut Vec<T>) {
 impl Pages {
     /// The tick thread has ended, and writes no more.
     pub fn is_abandoned(&self) -> bool {
-        self.rings.heads.is_abandoned()
+        self.heads.is_abandoned()
     }
 
     /// Takes the next tick out; false if there is none.
     pub fn next(&mut self, page: &mut Page) -> bool {
-        let Ok(head) = self.rings.heads.pop() else { return false };
-        take_all(&mut self.rings.requests, head.requests, &mut page.requests);
-        take_all(&mut self.rings.rigs, head.rigs, &mut page.rigs);
-        take_all(&mut self.rings.axes, head.axes, &mut page.axes);
-        take_all(&mut self.rings.answers, head.answers, &mut page.answers);
-        take_all(&mut self.rings.events, head.events, &mut page.events);
+        let Ok(head) = self.heads.pop() else { return false };
+        take_all(&mut self.requests, head.requests, &mut page.requests);
+        take_all(&mut self.rigs, head.rigs, &mut page.rigs);
+        take_all(&mut self.axes, head.axes, &mut page.axes);
+        take_all(&mut self.answers, head.answers, &mut page.answers);
+        take_all(&mut self.events, head.events, &mut page.events);
         (page.tick, page.at, page.digest) = (head.tick, head.at, head.digest);
         (page.stop, page.late, page.unrecorded) = (head.stop, head.late, head.unrecorded);
         true
@@ -191,7 +178,7 @@ impl Page {
     pub fn turned<'a>(&'a self, waited: &'a [Nanos]) -> Turned<'a> {
         let Page { stop, late, unrecorded, .. } = *self;
         let (requests, rigs, axes) = (&self.requests, &self.rigs, &self.axes);
-        let input = crate::engine::TickInput { stop, requests, rigs, axes, late, unrecorded };
+        let input = TickInput { stop, requests, rigs, axes, late, unrecorded };
         let (answers, events) = (&self.answers, &self.events);
         Turned { tick: self.tick, input, waited, answers, events, digest: self.digest }
     }

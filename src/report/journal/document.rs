@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use super::text::{lost, trouble_text};
-use super::{CueRun, Incident, JournalReport, Kind};
+use super::{Asked, CueRun, Incident, JournalReport, Kind};
 use crate::journal::Verdict;
 use crate::report::rounded;
 use crate::show::Nanos;
@@ -38,14 +38,31 @@ pub fn journal_json(report: &JournalReport, verdict: &Verdict, bytes: usize) -> 
         "holds": incidents(report, Kind::Hold),
         "faults": incidents(report, Kind::Fault),
         "besides": incidents(report, Kind::Other),
+        "requests": report.requests.iter().map(asked).collect::<Vec<_>>(),
         "events": report.lines.iter().map(|line| json!({
             "tick": line.tick, "time": time(line.at), "text": line.text,
         })).collect::<Vec<_>>(),
     })
 }
 
+fn asked(asked: &Asked) -> Value {
+    json!({
+        "tick": asked.tick,
+        "time": time(asked.at),
+        "client": asked.client,
+        "verb": asked.verb,
+        "accepted": asked.accepted,
+        "reasons": asked.reasons,
+        "network": span(asked.network),
+        "queue": span(asked.queue),
+    })
+}
+
+fn span(span: Option<Nanos>) -> Option<f64> {
+    span.map(|span| rounded(span.seconds()))
+}
+
 fn cue(run: &CueRun) -> Value {
-    let span = |span: Option<Nanos>| span.map(|span| rounded(span.seconds()));
     json!({
         "cue": run.number,
         "name": run.name,

@@ -59,6 +59,20 @@ pub enum Kind {
     Other,
 }
 
+/// One request, and what was answered.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    pub at: Nanos,
+    pub tick: u64,
+    pub client: String,
+    pub verb: &'static str,
+    pub accepted: bool,
+    pub reasons: Vec<String>,
+    /// From `sent` to our socket, and from there to the tick.
+    pub network: Option<Nanos>,
+    pub queue: Option<Nanos>,
+}
+
 /// One line of everything that happened.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Line {
@@ -75,6 +89,7 @@ pub struct JournalReport {
     pub show: Option<(String, String)>,
     pub runs: Vec<CueRun>,
     pub incidents: Vec<Incident>,
+    pub requests: Vec<Asked>,
     pub lines: Vec<Line>,
     pub last_tick: u64,
     clients: BTreeMap<ClientId, String>,
@@ -121,6 +136,7 @@ impl JournalReport {
     fn tick(&mut self, entry: &Entry, seen: &Seen<'_>) {
         self.last_tick = entry.tick;
         if let Some(show) = seen.show {
+            self.asked(entry, show);
             for event in &entry.events {
                 self.event(event, entry, show, seen);
             }
@@ -133,6 +149,31 @@ impl JournalReport {
                 *before = now.position;
             }
         }
+    }
+
+    fn asked(&mut self, entry: &Entry, show: &Show) {
+        let name = |client: ClientId| self.name(client);
+        let words = Words::new(show, &name);
+        let asked = entry.requests.iter().enumerate().map(|(index, request)| {
+            let answer = entry.answers.iter().find(|answer| answer.id == request.id);
+            let refusal = answer.and_then(|answer| answer.outcome.as_ref().err());
+            Asked {
+                at: self.at(entry.tick),
+                tick: entry.tick,
+                client: name(request.client),
+                verb: request.verb.word(),
+                accepted: answer.is_some_and(|answer| answer.outcome.is_ok()),
+                reasons: refusal.map(|refusal| words.refusal(refusal)).unwrap_or_default(),
+                network: request.age,
+                queue: entry.waited.get(index).copied().flatten(),
+            }
+        });
+        let asked: Vec<Asked> = asked.collect();
+        self.requests.extend(asked);
+    }
+
+    fn name(&self, client: ClientId) -> String {
+        self.clients.get(&client).cloned().unwrap_or_else(|| format!("client {}", client.0))
     }
 
     fn event(&mut self, event: &Event, entry: &Entry, show: &Arc<Show>, seen: &Seen<'_>) {

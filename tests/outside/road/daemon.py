@@ -1,9 +1,11 @@
 """A daemon in a process of its own, on ports that nobody else has."""
 
 import json
+import os
 import re
 import signal
 import subprocess
+import tempfile
 import threading
 import urllib.request
 
@@ -15,9 +17,11 @@ ADDRESS = re.compile(r"127\.0\.0\.1:(\d+)")
 class Daemon:
     def __init__(self, program, show, *options):
         self.program = program
+        self.state = tempfile.TemporaryDirectory(prefix="bellwire-state-")
         command = [program, "run", show, *ANY_PORT, *options]
         self.process = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+            env=os.environ | {"XDG_STATE_HOME": self.state.name},
         )
         self.said = []
         self.complained = []
@@ -96,6 +100,12 @@ class Daemon:
             stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=20,
         )
         return done.returncode, done.stdout, done.stderr
+
+    @property
+    def journal(self):
+        """The file of this run's journal."""
+        line = next(line for line in self.said if line.startswith("journal "))
+        return line.removeprefix("journal ").split(" (and ")[0].strip()
 
     def terminate(self):
         """Asks it to end; gives its exit code."""

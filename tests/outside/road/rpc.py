@@ -16,8 +16,9 @@ class Refused(Exception):
 
 
 class Rpc:
-    def __init__(self, address):
-        self.opened = connect(f"ws://{address}/rpc", open_timeout=5, close_timeout=1, max_size=None)
+    def __init__(self, address, name=None):
+        path = f"/rpc?name={name}" if name else "/rpc"
+        self.opened = connect(f"ws://{address}{path}", open_timeout=5, close_timeout=1, max_size=None)
         self.socket = self.opened.__enter__()
         self.heard = []
         self.last = 0

@@ -58,7 +58,6 @@ struct Frames {
 }
 
 impl House {
-    #[expect(clippy::too_many_arguments, reason = "each part is made by who knows how")]
     pub fn new(
         show: Arc<Show>,
         plan: Arc<Plan>,

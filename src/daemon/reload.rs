@@ -20,6 +20,7 @@ use super::book::Book;
 use super::house::House;
 use super::hub::{Asked, Client};
 use crate::engine::{Engine, Reason, Refusal, Role, Verb};
+use crate::journal::ShowFiles;
 use crate::proof::{Plan, prove};
 use crate::report;
 use crate::show::{self, Severity, Show, differences, same_machines, same_wiring};
@@ -47,6 +48,8 @@ struct Desk {
 /// An edit that may be accepted.
 pub struct Offer {
     hash: String,
+    /// For the journal.
+    files: ShowFiles,
     show: Arc<Show>,
     plan: Arc<Plan>,
     differences: Vec<String>,
@@ -130,6 +133,7 @@ impl Reload {
         }
         let edition = desk.edition + 1;
         house.shelf.lay_out(Arc::new(Book::new(edition, offer.show.clone(), offer.plan.clone())));
+        house.keeping.lay_out(offer.files.clone());
         let next = Box::new(Engine::new(offer.show.clone(), offer.plan.clone()));
         if desk.engines.push(next).is_err() {
             return refused("another edit is being taken in just now: try again");
@@ -177,6 +181,7 @@ fn read(folder: &Path, book: &Book) -> Result<Option<Arc<Offer>>, Vec<String>> {
     }
     Ok(Some(Arc::new(Offer {
         hash: show.hash.clone(),
+        files: ShowFiles::new(&show.name, &show.hash, &reading.sources.files),
         differences: differences(in_force, &show),
         findings: told(&|severity| severity != Severity::Error),
         restart: !same_wiring(in_force, &show),

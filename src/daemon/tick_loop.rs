@@ -125,6 +125,9 @@ impl<T: Turn> TickLoop<T> {
         if let Ok(next) = self.engines.pop() {
             // The one tick that may take memory, for a status of other lengths: nothing runs.
             let (engine, outcome) = self.cycle.replace(next);
+            if let (Some(pen), Ok(_)) = (&mut self.pen, &outcome) {
+                pen.turn_over();
+            }
             let told = self.words.push(Word::Edited { engine, outcome });
             debug_assert!(told.is_ok(), "events leave room for answers, and so for this");
         }

@@ -24,6 +24,7 @@ struct Head {
     stop: StopCalls,
     late: Nanos,
     unrecorded: bool,
+    replaced: bool,
     digest: u64,
     requests: usize,
     rigs: usize,
@@ -41,6 +42,8 @@ pub struct Pen {
     answers: rtrb::Producer<Answer>,
     events: rtrb::Producer<Event>,
     keeping: Arc<Keeping>,
+    /// The next tick is the first of another show.
+    replaced: bool,
     /// To be woken when somebody waits for an answer. Unparking it takes no lock.
     scribe: Option<Thread>,
 }
@@ -64,6 +67,8 @@ pub struct Page {
     stop: StopCalls,
     late: Nanos,
     unrecorded: bool,
+    /// The first tick of another show.
+    pub replaced: bool,
     digest: u64,
     pub requests: Vec<Request>,
     rigs: Vec<RigReport>,
@@ -88,6 +93,7 @@ pub fn pen(show: &Show, keeping: Arc<Keeping>) -> (Pen, Pages) {
         answers: answers_in,
         events: events_in,
         keeping,
+        replaced: false,
         scribe: None,
     };
     (pen, Pages { heads, requests, rigs, axes, answers, events })
@@ -97,6 +103,11 @@ impl Pen {
     /// Whom to wake when something was said.
     pub fn set_scribe(&mut self, scribe: Thread) {
         self.scribe = Some(scribe);
+    }
+
+    /// The next tick is the first of the show that was laid out last.
+    pub fn turn_over(&mut self) {
+        self.replaced = true;
     }
 
     /// One tick, which began at `at`.
@@ -123,6 +134,7 @@ impl Pen {
             stop: input.stop,
             late: input.late,
             unrecorded: input.unrecorded,
+            replaced: std::mem::take(&mut self.replaced),
             digest: digest(output),
             requests: input.requests.len(),
             rigs: input.rigs.len(),
@@ -169,6 +181,7 @@ impl Pages {
         take_all(&mut self.events, head.events, &mut page.events);
         (page.tick, page.at, page.digest) = (head.tick, head.at, head.digest);
         (page.stop, page.late, page.unrecorded) = (head.stop, head.late, head.unrecorded);
+        page.replaced = head.replaced;
         true
     }
 }

@@ -89,6 +89,11 @@ impl Scribe {
             }
         }
         let tick = mind.page.tick;
+        if mind.page.replaced
+            && let Some(show) = self.keeping.take_next_show()
+        {
+            self.recorder.show(show);
+        }
         let expected = mind.unkept.map_or(self.recorder.last(), |(_, last)| last) + 1;
         if self.file.is_full() {
             self.keeping.lose(tick + 1 - expected);

@@ -111,6 +111,8 @@ export class Model {
 
   /** The motion of a cue as samples, or null until it has been read. */
   motion(number) {
+    // A preset is planned when it is asked for: there is nothing to read.
+    if (this.cue(number) === null) return null;
     if (!this.traces.has(number)) {
       this.traces.set(number, null);
       const hash = this.show?.hash;

@@ -4,6 +4,7 @@ import { Arming, Master } from "./arming.js";
 import { Banners, Lost, Stopped } from "./banners.js";
 import { Chart } from "./chart.js";
 import { Conditions } from "./conditions.js";
+import { Edit } from "./edit.js";
 import { bindKeys } from "./keys.js";
 import { Log } from "./log.js";
 import { Model } from "./model.js";
@@ -26,6 +27,7 @@ const views = [
   new Lost(model),
   new Stopped(model),
   new Banners(model),
+  new Edit(model),
   new Readiness(model, new Fingers()),
   new Running(model),
   new Order(model),

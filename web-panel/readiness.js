@@ -3,6 +3,7 @@
 import { byId, enable, flag, lines, say, show } from "./dom.js";
 import { callOf } from "./order.js";
 import { doubt } from "./press.js";
+import { HoldToRun } from "./hold_to_run.js";
 import { list, seconds } from "./words.js";
 
 /** GO stays closed so long after the standby has changed: nobody can have read it sooner. */
@@ -23,6 +24,10 @@ export class Readiness {
     this.reasons = byId("standby-reasons");
     this.refused = byId("go-reasons");
     this.skip = byId("standby-skip");
+    this.place = byId("standby-place");
+    this.preset = byId("standby-preset");
+    this.held = byId("standby-held");
+    this.hand = new HoldToRun(this.held, () => this.model.live(), () => this.send("preset", { cue: this.leadsTo(), held: true }));
     this.go = byId("go");
     this.head = "";
     this.headAt = -Infinity;
@@ -34,6 +39,8 @@ export class Readiness {
     // A long touch would open a menu over the stage.
     this.go.addEventListener("contextmenu", (event) => event.preventDefault());
     this.skip.addEventListener("click", () => this.acknowledge());
+    this.place.addEventListener("click", () => this.goOnFrom(this.first().cue));
+    this.preset.addEventListener("click", () => this.send("preset", { cue: this.first().cue }));
   }
 
   first() {
@@ -76,10 +83,25 @@ export class Readiness {
     lines(this.refused, reasons);
   }
 
-  async acknowledge() {
-    const cues = this.model.status.standby.map((entry) => entry.cue);
-    const answer = await this.model.ask("standby", { cues, skip: true });
+  acknowledge() {
+    this.send("standby", { cues: this.model.status.standby.map((entry) => entry.cue), skip: true });
+  }
+
+  /** After a restart of the daemon: what came before is taken for done. */
+  async goOnFrom(cue) {
+    const placed = await this.send("place", { cue });
+    if (placed) this.send("standby", { cues: [cue] });
+  }
+
+  async send(method, params) {
+    const answer = await this.model.ask(method, params);
     if (!answer.accepted) this.refuse(answer.reasons);
+    return answer.accepted;
+  }
+
+  /** The cue that the preset on standby or under way leads to. */
+  leadsTo() {
+    return this.model.status.preset?.cue;
   }
 
   render() {
@@ -92,15 +114,27 @@ export class Readiness {
     flag(this.card, "ready", entry?.ready === true);
     flag(this.card, "not-ready", entry?.ready === false);
     say(this.number, entry ? entry.cue : "");
+    flag(this.number, "long", (entry?.cue.length ?? 0) > 5);
     show(this.number, entry !== null);
     say(this.name, entry ? this.titleOf(entry) : "Nothing on standby");
     say(this.ready, this.verdict(entry));
     const cue = entry ? this.model.cue(entry.cue) : null;
-    say(this.call, cue ? callLine(cue) : "");
-    lines(this.moves, entry?.ready && cue ? cue.moves : []);
+    say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "What the rigs pass on this way is not proved: watch them." : "");
+    lines(this.moves, entry?.ready ? (cue ? cue.moves : legsOf(this.model.status.preset)) : []);
     lines(this.reasons, entry ? entry.reasons : []);
     show(this.skip, live && entry !== null && entry.reasons.some(isSkip));
     enable(this.skip, live);
+    show(this.place, live && entry !== null && entry.reasons.some(isSkip) && this.atTheTop());
+    show(this.preset, live && entry !== null && entry.preset === true);
+    if (entry) say(this.preset, `Preset the rigs for ${entry.cue}`);
+    show(this.held, live && entry?.cue === "preset" && entry.reasons.some(byHandOnly));
+    for (const button of [this.place, this.preset, this.held]) enable(button, live);
+    this.hand.check();
+  }
+
+  /** Nothing has run since the daemon was started, as far as the list shows. */
+  atTheTop() {
+    return Object.values(this.model.status.cues).every((state) => state === "idle" || state === "standby");
   }
 
   /** Notes when the first standby changed, and clears what was said about the one before. */
@@ -113,6 +147,7 @@ export class Readiness {
   }
 
   titleOf(entry) {
+    if (entry.cue === "preset") return `The way to where ${this.leadsTo()} starts`;
     const name = entry.name ?? this.model.cue(entry.cue)?.name ?? "";
     if (entry.returning) return `Back to the start of ${name}`;
     return entry.from > 0 ? `${name}, from ${seconds(entry.from)} on` : name;
@@ -125,6 +160,15 @@ export class Readiness {
     const count = entry.reasons.length;
     return (entry.ready ? "READY" : `NOT READY, ${count} ${count === 1 ? "reason" : "reasons"}`) + then;
   }
+}
+
+/** One rig at a time. */
+function legsOf(preset) {
+  return (preset?.rigs ?? []).map((leg) => `${leg.rig} from ${seconds(leg.from)} to ${seconds(leg.until)}`);
+}
+
+function byHandOnly(reason) {
+  return /holding its button/.test(reason);
 }
 
 function callLine(cue) {

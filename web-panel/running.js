@@ -69,17 +69,22 @@ export class Running {
       "li",
       { class: "running-cue", "data-cue": cue },
       el("span", { class: "cue-number" }, cue),
-      el("span", { class: "running-name" }, this.model.cue(cue)?.name ?? ""),
+      el("span", { class: "running-name" }, this.nameOf(cue)),
       left,
       el("span", { class: "cue-mark" }, glyph, state, rate),
       el("span", { class: "bar", "aria-hidden": "true" }, bar),
       el("span", { class: "running-controls" }, hold, standby, back),
     );
     const row = { root, glyph, state, left, rate, bar, hold, standby, back, resumes: false };
-    hold.addEventListener("click", () => this.send(row.resumes ? "resume" : "hold", { cue }));
+    hold.addEventListener("click", () => this.send(row.resumes ? "resume" : "hold", cue === "preset" ? {} : { cue }));
     standby.addEventListener("click", () => this.send("standby", { cues: [cue] }));
     row.way = new HoldToRun(back, () => this.model.live(), () => this.send("return", { cue, held: true }));
     return row;
+  }
+
+  nameOf(cue) {
+    if (cue === "preset") return `The way to where ${this.model.status.preset?.cue} starts`;
+    return this.model.cue(cue)?.name ?? "";
   }
 
   paint(row, cue, entry) {
@@ -97,8 +102,10 @@ export class Running {
     say(row.hold, row.resumes ? `Resume ${cue}` : `Hold ${cue}`);
     // The first place is never empty, so that the way back does not slide from under the thumb that holds it.
     show(row.hold, running || row.resumes || entry.state === "returning");
-    show(row.standby, entry.state === "stopped");
-    show(row.back, halfWay);
+    // A preset is in no list: after a stop it is asked for anew.
+    const listed = cue !== "preset";
+    show(row.standby, listed && entry.state === "stopped");
+    show(row.back, listed && halfWay);
     for (const button of [row.hold, row.standby, row.back]) enable(button, live);
     row.way.check();
   }

@@ -27,6 +27,7 @@ pub const ASSETS: &[Asset] = assets! {
     "chart.js"
     "conditions.js"
     "dom.js"
+    "edit.js"
     "favicon.svg"
     "ghost.js"
     "glyph.js"

@@ -23,6 +23,7 @@ use crate::engine::{Engine, Reason, Refusal, Role, Verb};
 use crate::journal::ShowFiles;
 use crate::proof::{Plan, prove};
 use crate::report;
+use crate::show::access::{AccessReading, read_access};
 use crate::show::{self, Severity, Show, differences, same_machines, same_wiring};
 
 /// Editors write a file in several steps: the files are read once they have been left alone for so long.
@@ -102,6 +103,23 @@ impl Reload {
         let mut desk = self.lock();
         desk.offer = read.as_ref().ok().cloned().flatten();
         read
+    }
+
+    /// Reads access.toml again and puts it in force at once: a token that was taken away must not wait for an acceptance.
+    ///
+    /// # Errors
+    /// The errors in it, each with its place; who is let in stays as it was.
+    fn renew_access(&self, house: &House) -> Result<(), Vec<String>> {
+        let Some(folder) = self.lock().folder.clone() else { return Ok(()) };
+        let AccessReading { access, findings, sources } = read_access(&folder);
+        let Some(access) = access else {
+            return Err(findings.iter().map(|finding| report::line(finding, &sources)).collect());
+        };
+        if access != **house.gate.access() {
+            house.gate.replace(access);
+            tracing::info!("access.toml was read again: who is let in has changed");
+        }
+        Ok(())
     }
 
     /// Brings the edit of this hash into force, if it was the one offered. `told` is called once.
@@ -200,7 +218,11 @@ pub async fn offer(house: Arc<House>, client: Client) -> Result<Option<Arc<Offer
         return Err(house.reasons(&Refusal::one(Reason::Role { needs: Role::Operator, has: client.role })));
     }
     let of_house = house.clone();
-    let looked = tokio::task::spawn_blocking(move || of_house.reload.look(&of_house)).await;
+    let looked = tokio::task::spawn_blocking(move || {
+        of_house.reload.renew_access(&of_house)?;
+        of_house.reload.look(&of_house)
+    })
+    .await;
     let offer = looked.unwrap_or_else(|_| Err(vec!["the files could not be read".into()]))?;
     if let Some(offer) = &offer {
         let differences = u32::try_from(offer.differences.len()).unwrap_or(u32::MAX);

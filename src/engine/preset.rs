@@ -106,12 +106,17 @@ impl Engine {
         if let Some(busy) = self.anything_under_way() {
             refusal.push(busy);
         }
-        let legs = self.plan.cue(slot).moves.iter().filter(|leg| !leg.axes.is_empty());
-        if let (Some(leg), false) = (legs.clone().find(|leg| !self.is_simulated(leg.rig)), by_hand) {
-            refusal.push(Reason::HoldToRun { rig: leg.rig });
+        if let (Some(rig), false) = (self.real_rig_of_preset(), by_hand) {
+            refusal.push(Reason::HoldToRun { rig });
         }
         self.start_pose_reasons(slot, refusal);
         self.condition_reasons(slot, 0.0, 1.0, refusal);
+    }
+
+    /// A rig on the way that is not simulated.
+    pub(super) fn real_rig_of_preset(&self) -> Option<RigId> {
+        let legs = self.plan.cue(self.show.preset_id()).moves.iter().filter(|leg| !leg.axes.is_empty());
+        legs.map(|leg| leg.rig).find(|&rig| !self.is_simulated(rig))
     }
 
     /// Plans the way into the slot.

@@ -202,6 +202,9 @@ impl Engine {
         if !self.holds.any() {
             return Err(Refusal::one(Reason::NotHolding));
         }
+        if let (Some(_), Some(rig)) = (self.group.member(self.show.preset_id()), self.real_rig_of_preset()) {
+            return Err(Refusal::one(Reason::HoldToRun { rig }));
+        }
         self.resume_members(request)
     }
 

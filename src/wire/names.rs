@@ -32,6 +32,14 @@ impl Names {
         })
     }
 
+    /// What may stand on standby or run: a cue, or the preset, which is in no list.
+    ///
+    /// # Errors
+    /// As [`Names::cue`].
+    pub fn cue_or_preset(&self, text: &str) -> Result<CueId, Misheard> {
+        if text == "preset" { Ok(CueId::new(self.cues.len())) } else { self.cue(text) }
+    }
+
     /// A teen heard as a ten, or the other way: 30 for 13, 16 for 60.
     fn sounding_like(&self, text: &str) -> Option<String> {
         let (first, rest) = text.split_at(text.find('.').unwrap_or(text.len()));
@@ -104,7 +112,8 @@ mod tests {
         assert_eq!(nearest("40"), None);
         assert_eq!(nearest("123"), Some("12".into()));
         assert_eq!(nearest("400.17"), None);
-        for text in ["", "12.", "012", "12,5", " 12", "12.5.", "1e1", "-1", &"9".repeat(5000)] {
+        assert_eq!(names.cue_or_preset("preset"), Ok(CueId(5)), "one past the list");
+        for text in ["preset", "", "12.", "012", "12,5", " 12", "12.5.", "1e1", "-1", &"9".repeat(5000)] {
             let Err(Misheard::NotACueNumber { asked, .. }) = names.cue(text) else { panic!("{text}") };
             assert!(asked.chars().count() <= 61);
         }

@@ -18,13 +18,19 @@ export async function daemonUnderTest() {
   return { name: "mock", url, lose: () => mock.kill(), regain: () => mock.start(), end: () => mock.kill() };
 }
 
-async function started(binary, show) {
+/** The real daemon on a show of the caller's, armed; `BELLWIRE_BIN` says where it is. */
+export function daemonOn(show, ...options) {
+  if (!process.env.BELLWIRE_BIN) throw new Error("BELLWIRE_BIN does not say where the program is: build it, then name it");
+  return started(process.env.BELLWIRE_BIN, show, "--arm", ...options);
+}
+
+async function started(binary, show, ...options) {
   const port = await freePort();
   const url = `http://127.0.0.1:${port}`;
   let process = null;
   const start = async () => {
     const at = ["--http", `127.0.0.1:${port}`, "--osc", "127.0.0.1:0", "--stop-port", "127.0.0.1:0", "--no-journal"];
-    process = spawn(binary, ["run", show, ...at], { stdio: ["ignore", "ignore", "inherit"] });
+    process = spawn(binary, ["run", show, ...at, ...options], { stdio: ["ignore", "ignore", "inherit"] });
     await answers(url);
   };
   const kill = async () => {

@@ -61,7 +61,7 @@ fn standby(arguments: &[OscType], names: &Names) -> Result<Ask, Misheard> {
 fn go(arguments: &[OscType], names: &Names) -> Result<Ask, Misheard> {
     let cue = match arguments {
         [] => None,
-        [cue @ OscType::String(_)] => Some(cue_of(cue, names)?),
+        [OscType::String(cue)] => Some(names.cue_or_preset(cue)?),
         _ if arguments.iter().any(is_press) => return Err(Misheard::Pressed { found: found(arguments) }),
         _ => return Err(unfit("no argument or one cue number, a string", arguments)),
     };
@@ -116,6 +116,7 @@ fn watch(arguments: &[OscType]) -> Result<Ask, Misheard> {
 fn cue_if_any(arguments: &[OscType], names: &Names) -> Result<Option<CueId>, Misheard> {
     match arguments {
         [] => Ok(None),
+        [OscType::String(cue)] => names.cue_or_preset(cue).map(Some),
         [cue] => cue_of(cue, names).map(Some),
         _ => Err(unfit("no argument or one cue number, a string", arguments)),
     }

@@ -250,7 +250,7 @@ fn subscribe(mut params: Params) -> Result<Ask, Error> {
 
 fn cue_if_any(params: &mut Params, names: &Names) -> Result<Option<CueId>, Error> {
     let cue = params.optional("cue", CUE, text)?;
-    Ok(cue.map(|cue| names.cue(&cue)).transpose()?)
+    Ok(cue.map(|cue| names.cue_or_preset(&cue)).transpose()?)
 }
 
 fn text(value: &Value) -> Option<String> {

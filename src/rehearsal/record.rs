@@ -206,7 +206,7 @@ impl Rehearsal {
     pub fn act(&self) -> Option<f64> {
         let first = self.cues.iter().filter_map(|cue| cue.fired).fold(f64::INFINITY, f64::min);
         let last = self.cues.iter().filter_map(|cue| cue.ended).fold(f64::NEG_INFINITY, f64::max);
-        (first < last).then(|| last - first)
+        (first < last).then_some(last - first)
     }
 
     /// Every cue was run to its end, and no fault came between.

@@ -1,7 +1,8 @@
 //! What the promises on time cost, as ratios within one run: `cargo bench`.
 //!
 //! 1. A tick, for 6 rigs and for 64 rigs of 6 axes, against a bare pass over as many axes.
-//! 2. A GO over UDP, from the datagram to the first setpoint that differs, against a bare UDP echo and a tick.
+//! 2. A running tick that is written into the journal's rings, against the same without.
+//! 3. A GO over UDP, from the datagram to the first setpoint that differs, against a bare UDP echo and a tick.
 //!
 //! That a tick takes no memory is a matter of yes or no: `tests/allocation.rs`.
 
@@ -12,7 +13,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use bellwire::daemon::{Addresses, Daemon, Shell, Sockets, Turn};
+use bellwire::daemon::{Addresses, Daemon, Keeping, Page, Pages, Pen, Shell, Sockets, Turn, pen};
 use bellwire::engine::*;
 use bellwire::proof;
 use bellwire::rig::{self, Cycle, Exchange};
@@ -25,6 +26,9 @@ fn main() {
     let small = tick_cost("6 rigs, 17 axes", &demo, "1");
     let large = tick_cost("64 rigs of 6 axes", &sixty_four_rigs(), "1");
     println!("\n64 rigs against 6, running: {:.1} times for {:.1} times the axes", large / small, 384.0 / 17.0);
+    println!("\nThe journal in a running tick, median\n");
+    journal_cost("6 rigs, 17 axes", &demo);
+    journal_cost("64 rigs of 6 axes", &sixty_four_rigs());
     println!("\nA GO over UDP\n");
     go_over_udp();
 }
@@ -65,6 +69,8 @@ fn sixty_four_rigs() -> Show {
 
 struct Bench {
     cycle: Cycle,
+    /// The pen that writes a tick down, and the other end of its rings, which is emptied outside the time taken.
+    journal: Option<(Pen, Pages, Page)>,
     stop: StopCalls,
     next: u64,
 }
@@ -80,10 +86,17 @@ impl Bench {
             })
             .collect();
         let begin = Instant::now();
-        let output = self.cycle.turn(self.stop, &requests, Nanos::ZERO);
+        let exchange = self.cycle.exchange(self.stop, &requests, Nanos::ZERO);
+        if let Some((pen, ..)) = &mut self.journal {
+            pen.write(Nanos::ZERO, &exchange);
+        }
         let taken = begin.elapsed();
+        let output = exchange.output;
         for answer in output.answers {
             assert!(answer.outcome.is_ok(), "{:?}", answer.outcome);
+        }
+        if let Some((_, pages, page)) = &mut self.journal {
+            while pages.next(page) {}
         }
         taken
     }
@@ -99,7 +112,7 @@ fn tick_cost(name: &str, show: &Show, number: &str) -> f64 {
     let plan = Arc::new(proof::prove(&show).plan);
     let (drivers, _) = rig::open(&show, 1);
     let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
-    let mut bench = Bench { cycle, stop: StopCalls::default(), next: 0 };
+    let mut bench = Bench { cycle, journal: None, stop: StopCalls::default(), next: 0 };
     let cue = show.find_cue(&number.parse().unwrap()).unwrap();
     bench.turns(300);
     bench.turn(&[Verb::Arm]);
@@ -129,6 +142,32 @@ fn tick_cost(name: &str, show: &Show, number: &str) -> f64 {
     let median = row("running", running);
     row("the tick of the stop", vec![stop]);
     median
+}
+
+/// A cue under way, with and without the pen turn by turn, so that both see the same machine.
+fn journal_cost(name: &str, show: &Show) {
+    let show = Arc::new(show.clone());
+    let plan = Arc::new(proof::prove(&show).plan);
+    let (drivers, _) = rig::open(&show, 1);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan), drivers);
+    let (pen, pages) = pen(&show, Arc::new(Keeping::of(Path::new("bench.journal"))));
+    let mut at_hand = Some((pen, pages, Page::default()));
+    let mut bench = Bench { cycle, journal: None, stop: StopCalls::default(), next: 0 };
+    bench.turns(300);
+    bench.turn(&[Verb::Arm]);
+    bench.turn(&[Verb::Standby {
+        cues: [show.find_cue(&"1".parse().unwrap()).unwrap()].into_iter().collect(),
+        skip: false,
+    }]);
+    bench.turn(&[Verb::Go { cue: None }]);
+    let (mut with, mut without) = (Vec::new(), Vec::new());
+    for turn in 0..2400 {
+        std::mem::swap(&mut bench.journal, &mut at_hand);
+        let taken = bench.turn(&[]).as_secs_f64() * 1e6;
+        if turn % 2 == 0 { with.push(taken) } else { without.push(taken) }
+    }
+    let (with, without) = (quantiles(with).0, quantiles(without).0);
+    println!("  {name:<22} with {with:.2} µs, without {without:.2} µs: {:.3} times", with / without);
 }
 
 /// One profile looked up for every axis, and nothing else.

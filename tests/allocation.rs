@@ -10,6 +10,7 @@ use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
 use std::sync::Arc;
 
+use bellwire::daemon::{Keeping, Page, Pages, Pen, pen};
 use bellwire::engine::*;
 use bellwire::proof;
 use bellwire::rig::{self, Cycle, SimFault};
@@ -42,6 +43,10 @@ static ALLOCATOR: Counting = Counting;
 
 struct Counted {
     cycle: Cycle,
+    /// The journal's end in the tick thread, and the end that is read elsewhere.
+    pen: Pen,
+    pages: Pages,
+    page: Page,
     stop: StopCalls,
     next: u64,
     ticks: u64,
@@ -60,11 +65,17 @@ impl Counted {
             })
             .collect();
         let before = COUNT.get();
-        let output = self.cycle.turn(self.stop, &requests, Nanos::ZERO);
+        let exchange = self.cycle.exchange(self.stop, &requests, Nanos::ZERO);
+        self.pen.write(Nanos::ZERO, &exchange);
         let taken = COUNT.get() - before;
+        let output = exchange.output;
         let events: Vec<String> = output.events.iter().map(|event| format!("{:?}", event.kind)).collect();
         assert_eq!(taken, 0, "tick {} took memory {taken} times: {verbs:?} {events:?}", self.ticks);
         self.ticks += 1;
+        // Now and then nobody collects what is written, until the rings are full.
+        if self.ticks % 10_000 > 4_000 {
+            while self.pages.next(&mut self.page) {}
+        }
     }
 
     fn run(&mut self, ticks: usize) {
@@ -81,7 +92,10 @@ fn a_tick_takes_no_memory() {
     let plan = Arc::new(proof::prove(&show).plan);
     let (drivers, faults) = rig::open(&show, 1);
     let cycle = Cycle::new(&show, Engine::new(show.clone(), plan), drivers);
-    let mut counted = Counted { cycle, stop: StopCalls::default(), next: 0, ticks: 0 };
+    let keeping = Arc::new(Keeping::of("run.journal".as_ref()));
+    let (pen, pages) = pen(&show, keeping.clone());
+    let page = Page::default();
+    let mut counted = Counted { cycle, pen, pages, page, stop: StopCalls::default(), next: 0, ticks: 0 };
     let cue = |number: &str| show.find_cue(&number.parse().unwrap()).unwrap();
     let standby = |number: &str| Verb::Standby { cues: [cue(number)].into_iter().collect(), skip: true };
     counted.run(200);
@@ -120,4 +134,5 @@ fn a_tick_takes_no_memory() {
     counted.turn(&[Verb::Resume { cue: None }]);
     counted.run(40_000);
     assert!(counted.ticks > 55_000);
+    assert!(keeping.fails(), "the rings were full once, and that was seen");
 }

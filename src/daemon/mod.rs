@@ -49,7 +49,7 @@ mod watch;
 
 pub use bind::{Addresses, BindError, Sockets};
 pub use hub::Asked;
-pub use journal::{Folder, Journal, Keeping, Pages, Pen, folder as journals_in, pen};
+pub use journal::{Folder, Journal, Keeping, Page, Pages, Pen, folder as journals_in, pen};
 pub use log::Log;
 pub use start::{Bound, Daemon, Ending};
 pub use tick_loop::{Shell, Turn};

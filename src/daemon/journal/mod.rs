@@ -23,7 +23,7 @@ use std::thread::{Builder, JoinHandle};
 
 pub use file::{Folder, folder};
 pub use keeping::{Keeping, Note, Notes};
-pub use pen::{Pages, Pen, pen};
+pub use pen::{Page, Pages, Pen, pen};
 
 use super::house::House;
 use crate::journal::Recorder;

@@ -187,3 +187,108 @@ fn see_onto_disk(file: File, dirty: &Arc<AtomicBool>, keeping: &Arc<Keeping>) {
         tracing::warn!("the journal is not synced to its disk: {error}");
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::daemon::journal::keeping::Notes;
+    use crate::daemon::journal::pen::pen;
+    use crate::engine::{Engine, Request, Role, StopCalls, Verb};
+    use crate::journal::{Header, Lost, ShowFiles, replay};
+    use crate::proof::Plan;
+    use crate::rig::{Cycle, open};
+    use crate::stage::fixture::empty_show;
+    use std::path::Path;
+
+    /// Ticks that the rings hold.
+    const ROOM: u64 = 2048;
+
+    struct Desk {
+        cycle: Cycle,
+        pen: crate::daemon::journal::Pen,
+        scribe: Scribe,
+        folder: tempfile::TempDir,
+    }
+
+    fn desk() -> Desk {
+        let show = Arc::new(empty_show());
+        let engine = Engine::new(show.clone(), Arc::new(Plan { cues: vec![] }));
+        let cycle = Cycle::new(&show, engine, open(&show, 1).0);
+        let folder = tempfile::tempdir().expect("a folder");
+        let header = Header {
+            run: "1".into(),
+            started: Nanos::ZERO,
+            offset: 0,
+            program: String::new(),
+            seed: 1,
+            rehearsal: false,
+        };
+        let mut recorder = Recorder::new(header, ShowFiles::new("Empty", &show.hash, &[]));
+        let file = JournalFile::create(folder.path(), "a.journal", &recorder.take()).expect("a file");
+        let keeping = Arc::new(Keeping::of(Path::new("a.journal")));
+        let (pen, pages) = pen(&show, keeping.clone());
+        let (_, notes) = Notes::channel();
+        let scribe = Scribe { recorder, file, pages, notes, keeping, stop: Arc::default() };
+        Desk { cycle, pen, scribe, folder }
+    }
+
+    impl Desk {
+        fn tick(&mut self, requests: &[Request]) {
+            let exchange = self.cycle.exchange(StopCalls::default(), requests, Nanos::ZERO);
+            self.pen.write(Nanos::ZERO, &exchange);
+        }
+
+        /// Lets the scribe write to the end, and gives the file.
+        fn end(self) -> Vec<u8> {
+            drop(self.pen);
+            self.scribe.run();
+            std::fs::read(self.folder.path().join("a.journal")).expect("the journal")
+        }
+    }
+
+    #[test]
+    fn what_found_no_room_in_the_rings_is_a_gap() {
+        let mut desk = desk();
+        let keeping = desk.scribe.keeping.clone();
+        (0..ROOM + 100).for_each(|_| desk.tick(&[]));
+        assert!(keeping.fails(), "the alarm is raised by the tick thread itself");
+        let mut mind = Mind::default();
+        while desk.scribe.pages.next(&mut mind.page) {
+            desk.scribe.take(&mut mind);
+        }
+        (0..10).for_each(|_| desk.tick(&[]));
+        let bytes = desk.end();
+        assert!(!keeping.fails(), "it is written again");
+        assert_eq!(keeping.lost(), 100);
+        let verdict = replay(&bytes, |_| {}).expect("a journal");
+        assert_eq!(verdict.gaps.len(), 1);
+        assert_eq!((verdict.gaps[0].first, verdict.gaps[0].last), (ROOM + 1, ROOM + 100));
+        assert_eq!(verdict.ticks, ROOM + 10);
+        // The empty show has no files, so nothing of it is replayed; what was kept is read all the same.
+        assert!(matches!(verdict.lost, Some((_, Lost::Show))));
+    }
+
+    #[test]
+    fn a_tick_is_written_once_it_was_taken_out_and_flushed() {
+        let mut desk = desk();
+        let verb = Verb::Master { value: 0.5 };
+        let request = Request {
+            id: RequestId(1),
+            client: crate::engine::ClientId(1),
+            role: Role::Operator,
+            edition: 0,
+            key: None,
+            age: None,
+            verb,
+        };
+        desk.tick(&[]);
+        desk.tick(&[request]);
+        let keeping = desk.scribe.keeping.clone();
+        let before = keeping.bytes();
+        let bytes = desk.end();
+        assert!(keeping.bytes() > before && keeping.bytes() == bytes.len() as u64);
+        let late = crate::daemon::clock::now().saturating_add(Nanos(1_000_000_000));
+        keeping.await_written(2, late);
+        assert!(crate::daemon::clock::now() < late, "nobody waits for what is written");
+    }
+}

@@ -60,10 +60,10 @@ export class Arming {
 
   render() {
     const { status, show: script } = this.model;
-    const live = this.model.live();
-    enable(this.strip.opener, live);
-    enable(this.button, live);
-    if (!live) this.strip.close();
+    const may = this.model.may("operator");
+    enable(this.strip.opener, may);
+    enable(this.button, may);
+    if (!may) this.strip.close();
     if (!status || !script) return;
     say(this.strip.opener, status.armed ? "Armed" : "Disarmed");
     flag(this.strip.opener, "armed", status.armed);
@@ -119,10 +119,10 @@ export class Master {
 
   render() {
     const { status } = this.model;
-    const live = this.model.live();
-    enable(this.strip.opener, live);
-    enable(this.button, live);
-    if (!live) this.strip.close();
+    const may = this.model.may("operator");
+    enable(this.strip.opener, may);
+    enable(this.button, may);
+    if (!may) this.strip.close();
     if (!status) return;
     say(this.strip.opener, `Master ${percent(status.master)}`);
     flag(this.strip.opener, "abnormal", status.master < 1);

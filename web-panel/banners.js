@@ -60,7 +60,9 @@ export class Stopped {
     const stopped = this.model.status?.stopped ?? null;
     if (stopped === null && !this.banner.hidden) lines(this.refused, []);
     show(this.banner, stopped !== null);
-    enable(this.button, this.model.live());
+    enable(this.button, this.model.may("operator"));
+    const role = this.model.access?.role ?? null;
+    if (role !== null && role !== "operator") lines(this.refused, ["An operator resets; this panel may not."]);
     if (stopped === null) return;
     const rest = stopped.standstill ? "standing still" : "coming to rest …";
     say(this.title, this.model.live() ? `STOPPED · ${rest}` : `Last seen STOPPED · ${rest}`);
@@ -88,7 +90,7 @@ export class Lost {
     flag(document.body, "never", never);
     flag(document.body, "stale", !live && !never);
     show(this.banner, !live);
-    say(this.chip, live ? "live" : "link lost");
+    say(this.chip, live ? "live" : model.shut() ? "not let in" : "link lost");
     flag(this.chip, "normal", live);
     if (live) return;
     const age = Math.floor(Math.max(model.age(), STALE_MS) / 1000);

@@ -30,7 +30,7 @@ export class Edit {
     say(this.title, count === 0 ? "Show files edited, nothing changed" : `Show files edited: ${count} ${count === 1 ? "change" : "changes"}`);
     lines(this.changes, [...edit.differences, ...consequences(edit)]);
     show(this.button, !edit.restart);
-    enable(this.button, this.model.live());
+    enable(this.button, this.model.may("operator"));
   }
 }
 

@@ -1,12 +1,15 @@
 // The link to the daemon: one WebSocket, requests and their answers, renewal of the lease, reconnection.
 //
 //   asleep ── wake ─→ connecting ── open ─→ open
-//      ↑                  ↑ back-off ←── lost ┘
+//      ↑               │    ↑ back-off ←── lost ┘
+//      │               └ not let in: asks again
 //      └── sleep (from any)
 //
 // Nothing is ever kept for later: a request that cannot leave now is answered here and forgotten, so that
 // reconnection can start nothing. Only the subscription is sent by itself.
 
+/** Between two questions whether this panel is let in by now. */
+const SHUT_MS = 2000;
 const RENEW_MS = 300;
 const CONNECT_MS = 2000;
 const ANSWER_MS = 3000;
@@ -19,11 +22,13 @@ const SUBSCRIPTION = { hz: 20, lease: 1.0, stage: true };
 const DATED = new Set(["go", "resume", "return", "standby"]);
 
 export class Link {
-  /** `heard.status`, `heard.event`, `heard.opened` and `heard.closed` are called as things arrive. */
+  /** `heard.status`, `heard.event`, `heard.opened`, `heard.closed` and `heard.access` are called as things arrive. */
   constructor(heard) {
     this.heard = heard;
     this.state = "asleep";
     this.socket = null;
+    /** The question under way whether this panel is let in. */
+    this.question = null;
     this.pending = new Map();
     this.nextId = 1;
     this.attempt = 0;
@@ -53,12 +58,26 @@ export class Link {
     this.wake();
   }
 
+  /** A WebSocket that is not let in opens too, but for the stop alone; so the question comes first. */
   connect() {
     this.state = "connecting";
+    const question = askAccess();
+    this.question = question;
+    this.after(CONNECT_MS, () => this.state === "connecting" && this.lose("No answer to the call."));
+    question.then((access) => {
+      if (question !== this.question) return;
+      if (access === null) return this.lose("No answer to the call.");
+      this.heard.access(access);
+      if (access.role !== null) return this.dial();
+      this.drop("This panel is not let in.");
+      this.after(SHUT_MS, () => this.connect());
+    });
+  }
+
+  dial() {
     const scheme = location.protocol === "https:" ? "wss" : "ws";
     const socket = new WebSocket(`${scheme}://${location.host}/rpc?name=${name()}`);
     this.socket = socket;
-    this.after(CONNECT_MS, () => this.state === "connecting" && this.lose("No answer to the call."));
     socket.onopen = () => socket === this.socket && this.opened();
     socket.onmessage = (message) => socket === this.socket && this.read(message.data);
     socket.onclose = () => socket === this.socket && this.lose("The link was lost.");
@@ -157,6 +176,7 @@ export class Link {
 
   drop(why) {
     this.clearTimers();
+    this.question = null;
     const socket = this.socket;
     this.socket = null;
     for (const id of [...this.pending.keys()]) {
@@ -192,6 +212,16 @@ function name() {
   } catch {
     // Storage is forbidden in some private windows: then each connection is a client of its own.
     return `panel-${Math.floor(Math.random() * 36 ** 4).toString(36)}`;
+  }
+}
+
+/** `{ role, name, why }`, or null if nobody answered. */
+async function askAccess() {
+  try {
+    const answer = await fetch("/access", { cache: "no-store", signal: AbortSignal.timeout(CONNECT_MS) });
+    return answer.ok ? await answer.json() : null;
+  } catch {
+    return null;
   }
 }
 

@@ -8,10 +8,14 @@ export const STALE_MS = 1000;
 const FRESH_MS = 500;
 const LOG_LENGTH = 200;
 const REFETCH_MS = 1000;
+/** Each may do what those before it may. */
+const ROLES = ["observer", "caller", "operator"];
 
 export class Model {
   constructor() {
     this.show = null;
+    /** Whether this panel is let in, `{ role, name, why }`; null until the daemon has said so. */
+    this.access = null;
     this.status = null;
     this.statusAt = -Infinity;
     this.log = [];
@@ -27,6 +31,7 @@ export class Model {
       event: (event) => this.takeEvent(event),
       opened: () => this.takeOpened(),
       closed: (why) => this.takeClosed(why),
+      access: (access) => this.takeAccess(access),
     });
   }
 
@@ -38,6 +43,16 @@ export class Model {
   /** False as soon as the picture is old: then only the stop acts. */
   live() {
     return this.status !== null && this.show !== null && this.link.state === "open" && this.age() < STALE_MS;
+  }
+
+  /** Whether this panel may ask for what needs this role, now. */
+  may(role) {
+    return this.live() && ROLES.indexOf(this.access?.role) >= ROLES.indexOf(role);
+  }
+
+  /** Whether the daemon has said that this panel is not let in. */
+  shut() {
+    return this.access !== null && this.access.role === null;
   }
 
   fresh() {
@@ -77,6 +92,11 @@ export class Model {
     this.lastSeq = event.seq;
     if (event.kind === "refused") this.lastRefusedAt = now;
     this.note(event.kind, event.text ?? event.kind);
+  }
+
+  takeAccess(access) {
+    this.access = access;
+    this.onChange();
   }
 
   takeOpened() {

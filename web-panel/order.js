@@ -72,7 +72,7 @@ export class Order {
     flag(row.root, "chosen", open);
     put(row.choose, "aria-expanded", String(open));
     show(row.detail, open);
-    enable(row.standby, this.model.live());
+    enable(row.standby, this.model.may("caller"));
   }
 
   choose(number) {

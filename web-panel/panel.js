@@ -5,6 +5,7 @@ import { Banners, Lost, Stopped } from "./banners.js";
 import { Chart } from "./chart.js";
 import { Conditions } from "./conditions.js";
 import { Edit } from "./edit.js";
+import { Entry, enterByAddress } from "./entry.js";
 import { bindKeys } from "./keys.js";
 import { Log } from "./log.js";
 import { Model } from "./model.js";
@@ -24,6 +25,7 @@ bindKeys(stop);
 
 const views = [
   stop,
+  new Entry(model),
   new Lost(model),
   new Stopped(model),
   new Banners(model),
@@ -64,5 +66,5 @@ setInterval(() => model.onChange(), 100);
 
 bindTabs();
 bindCautions();
-bindWaking(model);
 render();
+enterByAddress().then(() => bindWaking(model));

@@ -27,7 +27,7 @@ export class Readiness {
     this.place = byId("standby-place");
     this.preset = byId("standby-preset");
     this.held = byId("standby-held");
-    this.hand = new HoldToRun(this.held, () => this.model.live(), () => this.send("preset", { cue: this.leadsTo(), held: true }));
+    this.hand = new HoldToRun(this.held, () => this.model.may("caller"), () => this.send("preset", { cue: this.leadsTo(), held: true }));
     this.go = byId("go");
     this.head = "";
     this.headAt = -Infinity;
@@ -108,9 +108,9 @@ export class Readiness {
     const { model } = this;
     const entry = this.first();
     this.notice(entry);
-    const live = model.live();
+    const may = model.may("caller");
     const bounced = performance.now() - this.pressedAt < BOUNCE_MS;
-    enable(this.go, live && entry !== null && entry.ready && !this.waiting && !bounced);
+    enable(this.go, may && entry !== null && entry.ready && !this.waiting && !bounced);
     flag(this.card, "ready", entry?.ready === true);
     flag(this.card, "not-ready", entry?.ready === false);
     say(this.number, entry ? entry.cue : "");
@@ -122,13 +122,13 @@ export class Readiness {
     say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "What the rigs pass on this way is not proved: watch them." : "");
     lines(this.moves, entry?.ready ? (cue ? cue.moves : legsOf(this.model.status.preset)) : []);
     lines(this.reasons, entry ? entry.reasons : []);
-    show(this.skip, live && entry !== null && entry.reasons.some(isSkip));
-    enable(this.skip, live);
-    show(this.place, live && entry !== null && entry.reasons.some(isSkip) && this.atTheTop());
-    show(this.preset, live && entry !== null && entry.preset === true);
+    show(this.skip, may && entry !== null && entry.reasons.some(isSkip));
+    enable(this.skip, may);
+    show(this.place, may && entry !== null && entry.reasons.some(isSkip) && this.atTheTop());
+    show(this.preset, may && entry !== null && entry.preset === true);
     if (entry) say(this.preset, `Preset the rigs for ${entry.cue}`);
-    show(this.held, live && entry?.cue === "preset" && entry.reasons.some(byHandOnly));
-    for (const button of [this.place, this.preset, this.held]) enable(button, live);
+    show(this.held, may && entry?.cue === "preset" && entry.reasons.some(byHandOnly));
+    for (const button of [this.place, this.preset, this.held]) enable(button, may);
     this.hand.check();
   }
 

@@ -53,7 +53,7 @@ export class Running {
     this.resumes = held && !moving;
     say(this.all, this.resumes ? "Resume all" : "Hold all");
     flag(this.all, "held", held);
-    enable(this.all, this.model.live() && !status.stopped && (moving || held || status.waiting.length > 0));
+    enable(this.all, this.model.may("caller") && !status.stopped && (moving || held || status.waiting.length > 0));
   }
 
   row(cue) {
@@ -78,7 +78,7 @@ export class Running {
     const row = { root, glyph, state, left, rate, bar, hold, standby, back, resumes: false };
     hold.addEventListener("click", () => this.send(row.resumes ? "resume" : "hold", cue === "preset" ? {} : { cue }));
     standby.addEventListener("click", () => this.send("standby", { cues: [cue] }));
-    row.way = new HoldToRun(back, () => this.model.live(), () => this.send("return", { cue, held: true }));
+    row.way = new HoldToRun(back, () => this.model.may("caller"), () => this.send("return", { cue, held: true }));
     return row;
   }
 
@@ -88,7 +88,7 @@ export class Running {
   }
 
   paint(row, cue, entry) {
-    const live = this.model.live();
+    const may = this.model.may("caller");
     put(row.root, "data-state", entry.state);
     setGlyph(row.glyph, entry.state);
     say(row.state, entry.state);
@@ -106,7 +106,7 @@ export class Running {
     const listed = cue !== "preset";
     show(row.standby, listed && entry.state === "stopped");
     show(row.back, listed && halfWay);
-    for (const button of [row.hold, row.standby, row.back]) enable(button, live);
+    for (const button of [row.hold, row.standby, row.back]) enable(button, may);
     row.way.check();
   }
 }

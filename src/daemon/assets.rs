@@ -28,6 +28,8 @@ pub const ASSETS: &[Asset] = assets! {
     "conditions.js"
     "dom.js"
     "edit.js"
+    "entry.css"
+    "entry.js"
     "favicon.svg"
     "ghost.js"
     "glyph.js"

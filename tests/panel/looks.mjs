@@ -60,7 +60,24 @@ for (const size of Object.keys(SIZES)) {
   await page.click("#stop");
   await wait(page, 200);
   await take("11-lost");
+  await mock.kill();
+  const shut = await new Mock({ tokens: {} }).start();
+  await page.goto(shut.url);
+  await wait(page, 500);
+  await page.fill("#entry-token", "0123456789abcdef");
+  await page.click("#entry-enter");
+  await wait(page, 200);
+  await take("12-not-let-in");
+  const token = "a".repeat(64);
+  shut.tokens[token] = { role: "observer", name: "foyer" };
+  shut.machine.take("arm", {});
+  shut.machine.take("standby", { cues: ["1"] });
+  await page.goto("about:blank");
+  await page.goto(`${shut.url}/#token=${token}`);
+  await page.waitForSelector("[data-rig=heron] path");
+  await wait(page, 600);
+  await take("13-observer");
+  await shut.kill();
   if (complaints.length) console.log(size, complaints);
   await close();
-  await mock.kill();
 }

@@ -21,6 +21,8 @@ export class Mock {
     this.stops = [];
     this.frozen = false;
     this.refuse = new Map();
+    /** Whom it lets in: `{ TOKEN: { role, name } }`. Everybody, as an operator, if there is none. */
+    this.tokens = options.tokens ?? null;
   }
 
   get url() {
@@ -99,10 +101,35 @@ export class Mock {
       if (!this.frozen) json(this.machine.stop("HTTP"));
       return;
     }
+    const access = this.access(request);
+    if (path === "/access") return json(access);
+    if (request.method === "POST" && path === "/enter") return this.enter(request, response);
+    if (access.role === null && /^\/(show|status|cue\/)/.test(path)) return response.writeHead(401).end("{}");
     if (path === "/show") return json(this.machine.show());
     if (path === "/status") return json(this.machine.status(false));
     if (path.startsWith("/cue/")) return json(this.machine.trace(decodeURIComponent(path.slice(5))));
     await this.file(path === "/" ? "index.html" : path.slice(1), response);
+  }
+
+  /** What the daemon says of whoever shows this cookie. */
+  access(request) {
+    if (this.tokens === null) return { role: "operator", name: null, why: null };
+    const token = /mock=([0-9a-f]+)/.exec(request.headers.cookie ?? "")?.[1];
+    return { role: null, name: null, why: "no token", ...this.tokens[token] };
+  }
+
+  enter(request, response) {
+    const token = request.headers.authorization?.slice("Bearer ".length) ?? "";
+    if (!this.tokens?.[token]) {
+      return response.writeHead(401).end(JSON.stringify({ error: "this token lets nobody in, other than to stop" }));
+    }
+    response.writeHead(200, { "set-cookie": `mock=${token}; Path=/; HttpOnly; SameSite=Strict` }).end("{}");
+  }
+
+  /** Lets nobody in any more who came by this token. */
+  revoke(token) {
+    delete this.tokens[token];
+    for (const socket of this.clients.keys()) socket.close(1008, "access has changed");
   }
 
   async file(name, response) {

@@ -63,22 +63,9 @@ pub async fn enter(
     };
     let known = port.house.gate.access().token(&secret).is_some();
     match visitor(&port, &headers, ends) {
-        Ok(pass) if known => with_cookie(standing(Some(&pass), None), ends, &secret.text(), COOKIE_AGE),
+        Ok(pass) if known => with_cookie(standing(Some(&pass), None), ends, &secret),
         Ok(_) | Err(_) => turned_away(&port, ends, &Barred::WrongToken),
     }
-}
-
-/// `POST /leave`: the browser forgets its token.
-pub async fn leave(
-    State(port): State<Port>,
-    ConnectInfo(ends): ConnectInfo<Ends>,
-    headers: HeaderMap,
-    uri: Uri,
-) -> Response {
-    if let Some(refused) = port.foreign_origin(&headers, &uri, ends) {
-        return refused;
-    }
-    with_cookie(json_response(&json!({ "left": true })), ends, "", 0)
 }
 
 /// `GET /access`: whether the one who asks is let in, as what, and if not, what to do.
@@ -114,8 +101,9 @@ pub fn not_let_in(port: &Port, ends: Ends, why: &Barred) -> Response {
     turned_away(port, ends, why)
 }
 
-fn with_cookie(response: Response, ends: Ends, value: &str, age: u32) -> Response {
-    let cookie = format!("{}={value}; Path=/; Max-Age={age}; HttpOnly; SameSite=Strict", cookie_name(ends));
+fn with_cookie(response: Response, ends: Ends, secret: &Secret) -> Response {
+    let name = cookie_name(ends);
+    let cookie = format!("{name}={}; Path=/; Max-Age={COOKIE_AGE}; HttpOnly; SameSite=Strict", secret.text());
     ([(header::SET_COOKIE, cookie)], response).into_response()
 }
 
@@ -158,8 +146,10 @@ mod tests {
 
     #[test]
     fn the_cookie_is_out_of_reach_of_scripts_and_of_other_pages() {
-        let response = with_cookie(json_response(&json!({})), ends(), "t", 60);
+        let secret = Secret::new([7; 32]);
+        let response = with_cookie(json_response(&json!({})), ends(), &secret);
         let cookie = response.headers()[header::SET_COOKIE].to_str().expect("text").to_owned();
-        assert_eq!(cookie, "bellwire-7117=t; Path=/; Max-Age=60; HttpOnly; SameSite=Strict");
+        assert!(cookie.starts_with(&format!("bellwire-7117={};", secret.text())), "{cookie}");
+        assert!(cookie.ends_with("; HttpOnly; SameSite=Strict"), "{cookie}");
     }
 }

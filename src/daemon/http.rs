@@ -43,7 +43,6 @@ pub fn router(house: Arc<House>) -> Router {
         .route("/rpc", any(open_rpc))
         .route("/access", get(enter::access))
         .route("/enter", post(enter::enter))
-        .route("/leave", post(enter::leave))
         .fallback(asset)
         .layer(middleware::from_fn_with_state(port.clone(), check_host));
     // A stop is taken from anyone, whatever else is wrong with the request.

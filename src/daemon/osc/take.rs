@@ -48,16 +48,17 @@ pub fn take(
     let book = house.book();
     for heard in osc::decode(packet, &book.names) {
         match heard {
-            Heard::Ask { verb, cue, ask } => match paced(house, sender, &ask) {
-                Ok(()) => carry_out(house, &book, sender, verb, cue, ask, &mut for_link),
-                Err(why) => {
-                    house.counters.reject(why.counter(), &sender.client.name, &why);
-                    if house.gate.courtesy() {
-                        answer(sender.back, verb, &cue, &[why.to_string()]);
-                    }
+            Heard::Ask { verb, cue, ask: Ask::Stop } => answer(sender.back, verb, &cue, &[]),
+            Heard::Ask { verb, cue, ask } => {
+                if paced(house, sender, verb, &cue) {
+                    carry_out(house, &book, sender, verb, cue, ask, &mut for_link);
                 }
-            },
-            Heard::Refused { verb, cue, why } => refuse(house, sender, &verb, &cue, &why),
+            }
+            Heard::Refused { verb, cue, why } => {
+                if paced(house, sender, &verb, &cue) {
+                    refuse(house, sender, &verb, &cue, &why);
+                }
+            }
             Heard::Dropped(why) => house.counters.reject(why.counter(), &sender.client.name, &why),
         }
     }
@@ -93,23 +94,27 @@ fn carry_out(
     for_link: &mut impl FnMut(ForLink) -> Result<(), String>,
 ) {
     let of_link = match ask {
-        Ask::Stop => return answer(sender.back, verb, &cue, &[]),
         Ask::Verb(asked) => match house.believe(book, &asked, sender.ip) {
             Ok(()) => return request(house, book, sender, verb, cue, asked),
             Err(why) => return refuse(house, sender, verb, &cue, &why),
         },
         Ask::Watch { changes, lease } => ForLink::Watch { changes, lease },
         Ask::Unwatch => ForLink::Unwatch,
-        // OSC has no such messages; what it asks to be told, it watches.
-        Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } => return,
+        // A stop has been answered; the others OSC does not have: what it asks to be told, it watches.
+        Ask::Stop | Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } => return,
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);
 }
 
-/// A stop is taken at any pace.
-fn paced(house: &House, sender: &Sender<'_>, ask: &Ask) -> Result<(), Barred> {
-    if *ask == Ask::Stop { Ok(()) } else { house.gate.pace(sender.client.id) }
+/// Whether its sender may ask this now; else it is refused, and told so now and then.
+fn paced(house: &House, sender: &Sender<'_>, verb: &str, cue: &str) -> bool {
+    let Err(why) = house.gate.pace(sender.client.id) else { return true };
+    house.counters.reject(why.counter(), &sender.client.name, &why);
+    if house.gate.courtesy() {
+        answer(sender.back, verb, cue, &[why.to_string()]);
+    }
+    false
 }
 
 fn request(house: &Arc<House>, book: &Book, sender: &Sender<'_>, verb: &'static str, cue: String, asked: Verb) {

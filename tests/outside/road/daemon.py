@@ -11,14 +11,19 @@ import urllib.request
 
 from road.waiting import until
 
-ADDRESS = re.compile(r"127\.0\.0\.1:(\d+)")
+ADDRESS = re.compile(r"(?:127\.0\.0\.1|0\.0\.0\.0):(\d+)")
 
 
 class Daemon:
-    def __init__(self, program, show, *options):
+    """On loopback, or on the address `at`, by which it is asked as well; with a token, if it wants one."""
+
+    def __init__(self, program, show, *options, listen="127.0.0.1", at="127.0.0.1", token=None):
         self.program = program
         self.state = tempfile.TemporaryDirectory(prefix="bellwire-state-")
-        command = [program, "run", show, *ANY_PORT, *options]
+        self.at = at
+        self.token = token
+        ports = [word for road in ("--http", "--osc", "--stop-port") for word in (road, f"{listen}:0")]
+        command = [program, "run", show, *ports, *options]
         self.process = subprocess.Popen(
             command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
             env=os.environ | {"XDG_STATE_HOME": self.state.name},
@@ -57,11 +62,13 @@ class Daemon:
 
     @property
     def address(self):
-        return f"127.0.0.1:{self.http}"
+        return f"{self.at}:{self.http}"
 
     def get(self, path):
         """The JSON document under a path of the HTTP port."""
-        with urllib.request.urlopen(f"http://{self.address}{path}", timeout=5) as response:
+        headers = {"Authorization": f"Bearer {self.token}"} if self.token else {}
+        request = urllib.request.Request(f"http://{self.address}{path}", headers=headers)
+        with urllib.request.urlopen(request, timeout=5) as response:
             return json.load(response)
 
     def status(self):
@@ -97,7 +104,7 @@ class Daemon:
         """The command-line client; gives exit code, standard output and standard error."""
         done = subprocess.run(
             [self.program, *words, "--to", self.address],
-            stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=20,
+            stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=20, env=self._environment(),
         )
         return done.returncode, done.stdout, done.stderr
 
@@ -106,6 +113,9 @@ class Daemon:
         """The file of this run's journal."""
         line = next(line for line in self.said if line.startswith("journal "))
         return line.removeprefix("journal ").split(" (and ")[0].strip()
+
+    def _environment(self):
+        return {**os.environ, **({"BELLWIRE_TOKEN": self.token} if self.token else {})}
 
     def terminate(self):
         """Asks it to end; gives its exit code."""
@@ -116,5 +126,3 @@ class Daemon:
         self.process.kill()
         self.process.wait(timeout=10)
 
-
-ANY_PORT = ("--http", "127.0.0.1:0", "--osc", "127.0.0.1:0", "--stop-port", "127.0.0.1:0")

@@ -39,8 +39,12 @@ class Road:
 
 
 class Udp(Road):
-    def __init__(self, port):
-        self.client = SimpleUDPClient("127.0.0.1", port)
+    """`source` is the address to send from; all of 127.0.0.0/8 is this machine's."""
+
+    def __init__(self, port, source=None, at="127.0.0.1"):
+        self.client = SimpleUDPClient(at, port)
+        if source:
+            self.client._sock.bind((source, 0))
 
     def __enter__(self):
         return self
@@ -61,8 +65,8 @@ class Udp(Road):
 
 
 class Tcp(Road):
-    def __init__(self, port):
-        self.socket = socket.create_connection(("127.0.0.1", port), timeout=5)
+    def __init__(self, port, source=None, at="127.0.0.1"):
+        self.socket = socket.create_connection((at, port), timeout=5, source_address=(source, 0) if source else None)
         self.buffer = b""
 
     def __enter__(self):

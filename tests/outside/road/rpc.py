@@ -16,9 +16,10 @@ class Refused(Exception):
 
 
 class Rpc:
-    def __init__(self, address, name=None):
-        path = f"/rpc?name={name}" if name else "/rpc"
-        self.opened = connect(f"ws://{address}{path}", open_timeout=5, close_timeout=1, max_size=None)
+    def __init__(self, address, token=None, name=None):
+        headers = {"Authorization": f"Bearer {token}"} if token else {}
+        url = f"ws://{address}/rpc" + (f"?name={name}" if name else "")
+        self.opened = connect(url, open_timeout=5, close_timeout=1, max_size=None, additional_headers=headers)
         self.socket = self.opened.__enter__()
         self.heard = []
         self.last = 0

@@ -136,6 +136,18 @@ fn only_the_daemon_and_the_command_line_touch_the_world() {
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
+/// What anybody may set must move nothing: the age of a request is all that rests on the wall clock, besides the stamps of
+/// the log and the dates of records.
+#[test]
+fn the_wall_clock_is_read_where_ages_are_judged_and_nowhere_else() {
+    let readers: Vec<String> = files(&root().join("src"), "rs")
+        .into_iter()
+        .filter(|path| code(path).contains("clock::wall()"))
+        .map(|path| name(&path))
+        .collect();
+    assert_eq!(readers, ["src/daemon/age.rs"]);
+}
+
 /// In the engine and under it floating point keeps to + − × ÷ √ and to `libm`, whose results do not depend on the
 /// machine; boxes that grow have no place in a tick.
 #[test]

@@ -215,6 +215,9 @@ async fn standby(cues: &[CueNumber], skip: bool, daemon: &Daemon) -> Result<(), 
 /// What an edit changes, and how to accept it.
 async fn reload(daemon: &Daemon) -> Result<(), Failure> {
     let answer = Link::open(daemon).await?.call("reload", json!({})).await?;
+    if answer["access"] == true {
+        output::result("access.toml is in force as it is now\n");
+    }
     output::result(&summary::edit(&answer["edit"]));
     Ok(())
 }

@@ -6,7 +6,8 @@
 //!   answer, book turned <── post thread <── words, in their order <───┘
 //! ```
 //!
-//! An edit with an error in it leaves the old show in force, and so does one that nobody accepts.
+//! An edit with an error in it leaves the old show in force, and so does one that nobody accepts. access.toml is no part of
+//! the show: whom it lets in is taken in as soon as it is read, so that a token that was removed ends at once.
 
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -17,13 +18,14 @@ use serde_json::{Value, json};
 use tokio::runtime::Handle;
 
 use super::book::Book;
+use super::gate::Gate;
 use super::house::House;
 use super::hub::{Asked, Client};
 use crate::engine::{Engine, Reason, Refusal, Role, Verb};
 use crate::journal::ShowFiles;
 use crate::proof::{Plan, prove};
 use crate::report;
-use crate::show::access::{AccessReading, read_access};
+use crate::show::access::read_access;
 use crate::show::{self, Severity, Show, differences, same_machines, same_wiring};
 
 /// Editors write a file in several steps: the files are read once they have been left alone for so long.
@@ -44,6 +46,22 @@ struct Desk {
     /// Of the newest book.
     edition: u32,
     watcher: Option<notify::RecommendedWatcher>,
+}
+
+/// What the files say now.
+pub struct Looked {
+    /// `None` if they say of the show what is in force already.
+    pub offer: Option<Arc<Offer>>,
+    /// access.toml lets in others than before, from now on.
+    pub access: bool,
+}
+
+impl Looked {
+    pub fn json(&self) -> Value {
+        let unchanged = self.offer.is_none() && !self.access;
+        let edit = self.offer.as_ref().map(|offer| offer.json());
+        json!({ "unchanged": unchanged, "edit": edit, "access": self.access })
+    }
 }
 
 /// An edit that may be accepted.
@@ -90,36 +108,22 @@ impl Reload {
         self.lock().offer.clone()
     }
 
-    /// Reads the files. `None` if they say what is in force already. May take a while: not for a thread that others
-    /// wait for.
+    /// Reads the files. May take a while: not for a thread that others wait for.
     ///
     /// # Errors
     /// The errors in the files, each with its place; what was offered before is withdrawn.
-    pub fn look(&self, house: &House) -> Result<Option<Arc<Offer>>, Vec<String>> {
+    pub fn look(&self, house: &House) -> Result<Looked, Vec<String>> {
         let Some(folder) = self.lock().folder.clone() else {
             return Err(vec!["this daemon was not started from a show folder".into()]);
         };
+        let access = let_in(&folder, &house.gate);
         let read = read(&folder, &house.book());
-        let mut desk = self.lock();
-        desk.offer = read.as_ref().ok().cloned().flatten();
-        read
-    }
-
-    /// Reads access.toml again and puts it in force at once: a token that was taken away must not wait for an acceptance.
-    ///
-    /// # Errors
-    /// The errors in it, each with its place; who is let in stays as it was.
-    fn renew_access(&self, house: &House) -> Result<(), Vec<String>> {
-        let Some(folder) = self.lock().folder.clone() else { return Ok(()) };
-        let AccessReading { access, findings, sources } = read_access(&folder);
-        let Some(access) = access else {
-            return Err(findings.iter().map(|finding| report::line(finding, &sources)).collect());
-        };
-        if access != **house.gate.access() {
-            house.gate.replace(access);
-            tracing::info!("access.toml was read again: who is let in has changed");
+        self.lock().offer = read.as_ref().ok().cloned().flatten();
+        match (read, access) {
+            (Ok(offer), Ok(access)) => Ok(Looked { offer, access }),
+            (Err(errors), Ok(_)) | (Ok(_), Err(errors)) => Err(errors),
+            (Err(errors), Err(of_access)) => Err([errors, of_access].concat()),
         }
-        Ok(())
     }
 
     /// Brings the edit of this hash into force, if it was the one offered. `told` is called once.
@@ -183,6 +187,20 @@ impl Reload {
     }
 }
 
+/// Puts access.toml in force, if it lets in others than before. With an error in it the old one stays.
+fn let_in(folder: &Path, gate: &Gate) -> Result<bool, Vec<String>> {
+    let reading = read_access(folder);
+    let Some(access) = reading.access else {
+        return Err(reading.findings.iter().map(|one| report::line(one, &reading.sources)).collect());
+    };
+    if access == **gate.access() {
+        return Ok(false);
+    }
+    gate.replace(access);
+    tracing::info!("access.toml has changed and is in force");
+    Ok(true)
+}
+
 fn read(folder: &Path, book: &Book) -> Result<Option<Arc<Offer>>, Vec<String>> {
     let reading = show::read(folder);
     let proof = reading.show.as_ref().map(prove);
@@ -209,27 +227,23 @@ fn read(folder: &Path, book: &Book) -> Result<Option<Arc<Offer>>, Vec<String>> {
     })))
 }
 
-/// Reads the files and, if they have changed, says so to everyone. Gives the offer.
+/// Reads the files and, if the show has changed, says so to everyone. Gives what they say.
 ///
 /// # Errors
 /// The client's role, the errors in the files.
-pub async fn offer(house: Arc<House>, client: Client) -> Result<Option<Arc<Offer>>, Vec<String>> {
+pub async fn offer(house: Arc<House>, client: Client) -> Result<Looked, Vec<String>> {
     if client.role < Role::Operator {
         return Err(house.reasons(&Refusal::one(Reason::Role { needs: Role::Operator, has: client.role })));
     }
     let of_house = house.clone();
-    let looked = tokio::task::spawn_blocking(move || {
-        of_house.reload.renew_access(&of_house)?;
-        of_house.reload.look(&of_house)
-    })
-    .await;
-    let offer = looked.unwrap_or_else(|_| Err(vec!["the files could not be read".into()]))?;
-    if let Some(offer) = &offer {
+    let looked = tokio::task::spawn_blocking(move || of_house.reload.look(&of_house)).await;
+    let looked = looked.unwrap_or_else(|_| Err(vec!["the files could not be read".into()]))?;
+    if let Some(offer) = &looked.offer {
         let differences = u32::try_from(offer.differences.len()).unwrap_or(u32::MAX);
         let hash = u64::from_str_radix(&offer.hash[..16.min(offer.hash.len())], 16).unwrap_or(0);
         house.hub.ask(&client, Asked::now(Verb::Offer { hash, differences }), Box::new(|_| {}));
     }
-    Ok(offer)
+    Ok(looked)
 }
 
 /// Offers every edit of the folder by itself, from now on. Accepting stays with people.

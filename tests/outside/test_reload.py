@@ -25,7 +25,7 @@ def insert(bench):
 def test_an_edit_is_offered_with_its_differences_and_taken_in_on_acceptance(daemon, bench):
     with Rpc(daemon.address) as rpc:
         rpc.call("subscribe", hz=5)
-        assert rpc.call("reload") == {"unchanged": True, "edit": None}
+        assert rpc.call("reload") == {"unchanged": True, "edit": None, "access": False}
         insert(bench)
         edit = rpc.call("reload")["edit"]
         assert edit["differences"] == ["cue 1.5 (Pike looks near) is new"]

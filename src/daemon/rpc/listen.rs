@@ -193,10 +193,9 @@ impl Listener {
             Ok(Ask::Reload { accept: None }) => {
                 let (house, client) = (self.house.clone(), self.client.clone());
                 tokio::spawn(async move {
-                    let offer = reload::offer(house, client).await;
-                    back(&|id| match &offer {
-                        Ok(Some(offer)) => Reply::result(id, json!({ "unchanged": false, "edit": offer.json() })),
-                        Ok(None) => Reply::result(id, json!({ "unchanged": true, "edit": null })),
+                    let looked = reload::offer(house, client).await;
+                    back(&|id| match &looked {
+                        Ok(looked) => Reply::result(id, looked.json()),
                         Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
                     });
                 });

@@ -46,7 +46,7 @@ fn start(access: Access) -> Daemon {
     let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
     let any = "127.0.0.1:0".parse().expect("an address");
     let sockets = Sockets::bind(Addresses { http: any, osc: any, stop_port: any }, access).expect("bound");
-    Daemon::start(show, plan, cycle, sockets).expect("the daemon starts")
+    Daemon::start(show, plan, cycle, sockets, None).expect("the daemon starts")
 }
 
 type Socket = WebSocketStream<MaybeTlsStream<TcpStream>>;

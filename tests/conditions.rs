@@ -221,12 +221,13 @@ fn an_interlock_forbids_from_the_next_tick_on() {
 #[test]
 fn an_interlock_on_a_pose_is_judged_by_what_is_measured() {
     // The setpoint of west stays at 0; its encoder says otherwise.
-    let settings = interlock("\"east.travel\"", "{ axis = \"west.travel\", below = 0.02 }", "hold");
+    let settings = interlock("\"east.travel\"", "{ axis = \"west.travel\", below = 0.004 }", "hold");
     let mut hall = hall(&settings, &cue("1", &east(2.0, 5.0)));
     hall.fire("1");
     hall.run(1.5);
     let axis = hall.axis("west.travel");
-    hall.faults.inject(SimFault::Jump(axis, 0.03));
+    // Within its tolerance: a longer jump is a fault of its own.
+    hall.faults.inject(SimFault::Jump(axis, 0.008));
     hall.run(0.1);
     assert_eq!(hall.state("1"), CueState::Holding);
     assert_eq!(hall.setpoint("west.travel"), 0.0);

@@ -313,10 +313,13 @@ fn arming_asks_for_rigs_that_are_heard_and_at_rest() {
     let axis = hall.axis("cart.travel");
     hall.faults.inject(bellwire::rig::SimFault::BrakeSlip(axis, 0.3));
     hall.run(0.4);
-    assert_eq!(hall.refused(Verb::Arm), [Reason::NotStandingStill { axis }]);
+    let moves = Reason::Cause(Cause::Fault(Fault::MovesUnpowered(axis)));
+    assert_eq!(hall.refused(Verb::Arm), [moves, Reason::NotStandingStill { axis }]);
     assert!(!hall.setpoints_move());
     hall.faults.heal();
-    hall.run(0.5);
+    hall.run(1.5);
+    assert_eq!(hall.refused(Verb::Arm), [moves], "it has not stood for long");
+    hall.run(1.0);
     assert_eq!(hall.ask(Verb::Arm), Ok(Accepted::Done));
     assert_eq!(hall.refused(Verb::Arm), [Reason::AlreadyArmed]);
 }
@@ -412,7 +415,7 @@ fn a_stopped_cue_whose_rig_has_left_its_path_is_not_carried_on() {
     hall.faults.inject(bellwire::rig::SimFault::BrakeSlip(axis, 2.0 * tolerance));
     hall.run(1.0);
     hall.faults.heal();
-    hall.run(0.3);
+    hall.run(2.3);
     hall.ask(Verb::Reset).unwrap();
     hall.ask(Verb::Arm).unwrap();
     hall.run(0.3);

@@ -164,7 +164,10 @@ impl Ideal {
                 Request { id, client: CALLER, role: Role::Operator, edition: 0, key: None, age: None, verb }
             })
             .collect();
-        let rigs = vec![RigReport { age: Nanos::ZERO, enabled: true, fault: false }; self.show.rigs.len()];
+        let rigs = vec![
+            RigReport { age: Nanos::ZERO, enabled: true, fault: false, simulated: true };
+            self.show.rigs.len()
+        ];
         let at = |setpoint: &Setpoint| AxisReport { position: setpoint.position, speed: setpoint.speed };
         let axes: Vec<AxisReport> = self.setpoints.iter().map(at).collect();
         let input = TickInput {

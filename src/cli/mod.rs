@@ -8,6 +8,7 @@ mod check;
 mod client;
 mod completions;
 mod exit;
+mod faults;
 mod journal;
 mod journal_file;
 mod later;
@@ -41,6 +42,7 @@ enum Command {
     #[command(flatten)]
     Request(client::Verb),
     Access(access::Args),
+    Faults(faults::Args),
     Schema(schema::Args),
     Journal(journal::Args),
     Completions(completions::Args),
@@ -58,6 +60,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Preset(args) => preset::run(&args),
         Command::Request(verb) => client::run(&verb),
         Command::Access(args) => access::run(&args),
+        Command::Faults(args) => faults::run(&args),
         Command::Schema(args) => schema::run(&args),
         Command::Journal(args) => journal::run(&args),
         Command::Completions(args) => completions::run(&args),

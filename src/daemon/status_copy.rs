@@ -14,6 +14,7 @@ pub fn copy_status(into: &mut Status, from: &Status) {
         stop_bound,
         held,
         stopped,
+        faults,
         standby,
         running,
         waiting,
@@ -32,6 +33,7 @@ pub fn copy_status(into: &mut Status, from: &Status) {
     into.stop_bound = *stop_bound;
     into.held = *held;
     into.stopped.clone_from(stopped);
+    into.faults.clone_from(faults);
     into.standby.clone_from(standby);
     into.running.clone_from(running);
     into.waiting.clone_from(waiting);

@@ -254,6 +254,7 @@ mod tests {
             stop_bound: 0.0,
             held: false,
             stopped: None,
+            faults: Default::default(),
             standby: Default::default(),
             running: Default::default(),
             waiting: Default::default(),

@@ -17,6 +17,8 @@ pub struct RigReport {
     pub enabled: bool,
     /// The rig's own fault.
     pub fault: bool,
+    /// Whether no machine moves.
+    pub simulated: bool,
 }
 
 /// Measured, in the axis's own unit and per second.

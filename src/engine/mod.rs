@@ -6,8 +6,10 @@
 
 #![expect(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
+mod detect;
 mod event;
 mod fault;
+mod fault_table;
 mod fire;
 mod group;
 mod hold;
@@ -32,7 +34,8 @@ mod world;
 
 pub use crate::show::{Role, Truth};
 pub use event::{Event, EventKind};
-pub use fault::{Cause, Fault, Reaction, StopLane};
+pub use fault::{Cause, Fault, StopLane};
+pub use fault_table::{Clears, FaultKind, Reaction, Rule};
 pub use invariants::Breach;
 pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};
 pub use outbox::REQUESTS_MAX;

@@ -5,9 +5,9 @@ use super::fault::Fault;
 use super::fire::Trigger;
 use super::readiness::Start;
 use super::reason::Owner;
-use super::status::{AxisState, AxisStatus, InputStatus, RigStatus, Running, Standby, Waiting};
+use super::status::{AxisState, AxisStatus, FAULTS_SHOWN, InputStatus, RigStatus, Running, Standby, Waiting};
 use super::tick::Engine;
-use crate::show::{AxisId, CueId, CueState, Driver, InputId, RigId};
+use crate::show::{AxisId, CueId, CueState, InputId, RigId};
 
 /// Ticks between two computations of the stop bound that is shown.
 const BOUND_TICKS: u64 = 25;
@@ -21,7 +21,7 @@ impl Engine {
 
     /// Whether no machine moves.
     pub(super) fn is_simulated(&self, rig: RigId) -> bool {
-        matches!(self.show.rig(rig).driver, Driver::Sim(_))
+        self.world.rigs[rig.index()].simulated
     }
 
     fn state_of(&self, cue: CueId) -> CueState {
@@ -75,6 +75,8 @@ impl Engine {
         status.stop_bound = self.stop_bound;
         status.held = self.holds.any();
         status.stopped = self.latch.stopped().cloned();
+        status.faults.clear();
+        status.faults.extend(self.faults.present.iter().copied().take(FAULTS_SHOWN));
         status.cues.copy_from_slice(&self.cues[..self.show.cues.len()]);
         status.interlocks.copy_from_slice(&self.world.interlocks);
         self.fill_lists();
@@ -169,12 +171,11 @@ impl Engine {
 
     fn axis_state(&self, axis: AxisId) -> AxisState {
         let rig = self.show.axis(axis).rig;
-        let faulty = self.faults.present.iter().any(|fault| match *fault {
-            Fault::LinkLost(lost) | Fault::Drive(lost) => lost == rig,
-            Fault::NonFinite(at) | Fault::Following(at) => at == axis,
-            Fault::OverrunHold | Fault::OverrunStop => false,
-            Fault::Engine => true,
-        });
+        let faulty =
+            self.faults.present.iter().filter(|fault| fault.forbids_motion()).any(|fault| match fault.axis() {
+                Some(at) => at == axis,
+                None => fault.rig(&self.show) == Some(rig) || *fault == Fault::Engine,
+            });
         let moving = self.setpoints[axis.index()].speed != 0.0;
         if faulty {
             AxisState::Fault

@@ -1,30 +1,16 @@
-//! Faults found, the worst reaction taken; the stop carried out and its standstill watched.
-
-use arrayvec::ArrayVec;
+//! The worst reaction taken; the stop carried out and its standstill watched.
 
 use super::event::EventKind;
-use super::fault::{Cause, Fault, Reaction};
-use super::io::TickInput;
+use super::fault::{Cause, Fault};
+use super::fault_table::Reaction;
 use super::reason::Reason;
 use super::tick::Engine;
-use crate::show::{AxisId, Nanos, RigId, StopCategory};
+use crate::show::{AxisId, StopCategory};
 
-/// Faults present at once at most; more change nothing, since the worst reaction is taken already.
-pub const FAULTS_MAX: usize = 32;
 /// After the setpoints have come to rest, the rigs have this long to do so, s; and what was measured before they
 /// did does not count.
 const SETTLE_MOST: f64 = 1.5;
 const SETTLE_LEAST: f64 = 0.1;
-/// A rig that was told to enable has this long to do so.
-const ENABLE_TIME: Nanos = Nanos(1_000_000_000);
-/// A loop that is later than this is answered with a hold, and later than the shortest link time-out with a stop.
-const LATE_HOLD_PART: i64 = 2;
-
-#[derive(Clone, Debug, Default)]
-pub struct Faults {
-    pub present: ArrayVec<Fault, FAULTS_MAX>,
-}
-
 /// How far a stop has come.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Standstill {
@@ -39,67 +25,11 @@ pub enum Standstill {
 }
 
 impl Engine {
-    /// Phase 4: every fault of this tick.
-    pub(super) fn find_faults(&mut self, input: &TickInput<'_>) {
-        let before = std::mem::take(&mut self.faults.present);
-        for rig in self.show.rig_ids() {
-            self.find_rig_faults(rig);
-        }
-        let link_timeout =
-            self.show.rigs.iter().map(|rig| rig.link_timeout).min().unwrap_or(Nanos::from_millis(200));
-        if input.late > link_timeout {
-            self.add_fault(Fault::OverrunStop);
-        } else if input.late.0 > link_timeout.0 / LATE_HOLD_PART {
-            self.add_fault(Fault::OverrunHold);
-        }
-        for index in 0..self.faults.present.len() {
-            let fault = self.faults.present[index];
-            if !before.contains(&fault) {
-                self.outbox.event(EventKind::Fault { fault });
-            }
-        }
-        self.late = input.late;
-    }
-
     /// A journal that is not kept harms nobody who is moving already: it is told, and forbids to arm.
     pub(super) fn heed_journal(&mut self, unrecorded: bool) {
         if self.unrecorded != unrecorded {
             self.unrecorded = unrecorded;
             self.outbox.event(EventKind::Journal { kept: !unrecorded });
-        }
-    }
-
-    fn find_rig_faults(&mut self, rig: RigId) {
-        let sense = self.world.rigs[rig.index()];
-        if sense.age > self.show.rig(rig).link_timeout {
-            // Before the first report there is nothing to lose yet, but arming asks for a pose.
-            if sense.age != Nanos::NEVER || self.armed {
-                self.add_fault(Fault::LinkLost(rig));
-            }
-            return;
-        }
-        if sense.fault {
-            self.add_fault(Fault::Drive(rig));
-        }
-        let powered = self.commands[rig.index()].enable;
-        let told = Nanos(self.period.0.saturating_mul((self.tick - self.enabled_at[rig.index()]) as i64));
-        if powered && !sense.enabled && told > ENABLE_TIME {
-            self.add_fault(Fault::Drive(rig));
-        }
-        for axis in self.show.rig(rig).axis_ids() {
-            let measured = self.world.axes[axis.index()];
-            let lag = measured.position - self.setpoints[axis.index()].position;
-            if !measured.position.is_finite() || !measured.speed.is_finite() {
-                self.add_fault(Fault::NonFinite(axis));
-            } else if powered && lag.abs() > self.show.axis(axis).lag_limit {
-                self.add_fault(Fault::Following(axis));
-            }
-        }
-    }
-
-    fn add_fault(&mut self, fault: Fault) {
-        if !self.faults.present.contains(&fault) {
-            let _ = self.faults.present.try_push(fault);
         }
     }
 
@@ -114,22 +44,30 @@ impl Engine {
                 Reaction::Warn => {}
                 Reaction::Hold => self.hold_by_machine(Some(Reason::Late { late: self.late })),
                 Reaction::Stop => self.stop(Cause::Fault(fault)),
+                Reaction::StopThenDisable => {
+                    self.stop(Cause::Fault(fault));
+                    if let Some(rig) = fault.rig(&self.show) {
+                        self.faults.condemn(rig);
+                    }
+                }
                 Reaction::Disable => {
                     self.stop(Cause::Fault(fault));
                     self.disable_for(fault);
                 }
             }
         }
+        // Without members nothing brakes any longer: every setpoint rests.
+        if self.group.members.is_empty() {
+            for rig in self.show.rig_ids().filter(|&rig| self.faults.condemned(rig)) {
+                self.disabled[rig.index()] = true;
+            }
+        }
     }
 
     fn disable_for(&mut self, fault: Fault) {
-        match fault {
-            Fault::LinkLost(rig) | Fault::Drive(rig) => self.disabled[rig.index()] = true,
-            Fault::NonFinite(axis) | Fault::Following(axis) => {
-                self.disabled[self.show.axis(axis).rig.index()] = true;
-            }
-            Fault::OverrunHold | Fault::OverrunStop => {}
-            Fault::Engine => self.disabled.fill(true),
+        match fault.rig(&self.show) {
+            Some(rig) => self.disabled[rig.index()] = true,
+            None => self.disabled.fill(true),
         }
     }
 
@@ -160,7 +98,8 @@ impl Engine {
             let (faults, interlocks) = (&self.faults.present, &self.world.interlocks);
             let stands = |cause: Cause| match cause {
                 Cause::Request(_) => false,
-                Cause::Fault(fault) => faults.contains(&fault),
+                // One that a reset acknowledges does not stand in its way.
+                Cause::Fault(fault) => faults.contains(&fault) && fault.blocks_reset(),
                 Cause::Interlock(id) => !interlocks[id.index()].permits(),
             };
             self.latch.observe(stands, at_rest && said);
@@ -214,7 +153,8 @@ impl Engine {
     /// Lets rigs without a fault be enabled again, each where it is measured.
     pub(super) fn power_up(&mut self) {
         for rig in self.show.rig_ids() {
-            let faulty = self.faults.present.iter().any(|&fault| self.rig_of(fault) == Some(rig));
+            let faulty =
+                self.faults.present.iter().any(|&fault| fault.blocks_reset() && fault.rig(&self.show) == Some(rig));
             let known = self.show.rig(rig).axis_ids().all(|axis| self.world.axes[axis.index()].known);
             let was_on = self.commands[rig.index()].enable && !self.disabled[rig.index()];
             if faulty || !known || was_on {
@@ -233,13 +173,6 @@ impl Engine {
         let position = self.world.axes[axis.index()].position.clamp(low, high);
         self.setpoints[axis.index()] = super::io::Setpoint { position, ..Default::default() };
         self.replaced[axis.index()] = true;
-    }
-
-    fn rig_of(&self, fault: Fault) -> Option<RigId> {
-        match fault {
-            Fault::LinkLost(rig) | Fault::Drive(rig) => Some(rig),
-            Fault::NonFinite(axis) | Fault::Following(axis) => Some(self.show.axis(axis).rig),
-            Fault::OverrunHold | Fault::OverrunStop | Fault::Engine => None,
-        }
+        self.faults.take_hold(axis);
     }
 }

@@ -62,7 +62,7 @@ impl Engine {
         if !self.armed {
             refusal.push(Reason::NotArmed);
         }
-        for &fault in &self.faults.present {
+        for &fault in self.faults.present.iter().filter(|fault| fault.forbids_motion()) {
             refusal.push(Reason::Cause(Cause::Fault(fault)));
         }
     }

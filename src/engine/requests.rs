@@ -276,10 +276,12 @@ impl Engine {
     fn reset(&mut self) -> Outcome {
         if !self.latch.is_latched() {
             self.world.free_tripped();
+            self.faults.acknowledge();
             return Ok(Accepted::Done);
         }
         let token = self.latch.permit(self.world.moving_axis())?;
         self.latch.clear(token);
+        self.faults.acknowledge();
         self.world.free_tripped();
         self.power_up();
         self.outbox.event(EventKind::Reset);
@@ -301,7 +303,7 @@ impl Engine {
         if self.unrecorded {
             refusal.push(Reason::Unrecorded);
         }
-        for &fault in &self.faults.present {
+        for &fault in self.faults.present.iter().filter(|fault| fault.forbids_motion()) {
             refusal.push(Reason::Cause(Cause::Fault(fault)));
         }
         for axis in self.show.axis_ids() {
@@ -320,6 +322,7 @@ impl Engine {
             return Err(refusal);
         }
         self.armed = true;
+        self.faults.arm(self.world.rigs.iter().map(|rig| rig.simulated));
         self.power_up();
         self.outbox.event(EventKind::Armed { armed: true });
         Ok(Accepted::Done)

@@ -2,7 +2,7 @@
 
 use arrayvec::ArrayVec;
 
-use super::fault::Cause;
+use super::fault::{Cause, Fault};
 use super::reason::{Owner, Refusal};
 use super::request::STANDBY_MAX;
 use crate::show::{CueId, CueState, Nanos, RigId, Show, Truth};
@@ -12,6 +12,8 @@ pub const RUNNING_MAX: usize = 16;
 pub const WAITING_MAX: usize = 16;
 /// Rigs that one preset takes along its way at most.
 pub const LEGS_MAX: usize = 32;
+/// Faults shown at once; more change nothing for eyes.
+pub const FAULTS_SHOWN: usize = 32;
 /// Causes kept for one latched stop.
 pub const CAUSES_MAX: usize = 8;
 
@@ -29,6 +31,8 @@ pub struct Status {
     pub stop_bound: f64,
     pub held: bool,
     pub stopped: Option<Stopped>,
+    /// What is wrong now, warnings too.
+    pub faults: ArrayVec<Fault, FAULTS_SHOWN>,
     pub standby: ArrayVec<Standby, STANDBY_MAX>,
     pub running: ArrayVec<Running, RUNNING_MAX>,
     pub waiting: ArrayVec<Waiting, WAITING_MAX>,
@@ -165,6 +169,7 @@ impl Status {
             stop_bound: 0.0,
             held: false,
             stopped: None,
+            faults: ArrayVec::new(),
             standby: ArrayVec::new(),
             running: ArrayVec::new(),
             waiting: ArrayVec::new(),

@@ -44,7 +44,7 @@ impl Engine {
         self.latch = old.latch.clone();
         self.last_go = old.last_go;
         self.repeats.follow(&old.repeats);
-        self.faults.present.clone_from(&old.faults.present);
+        self.faults.follow(&old.faults);
         self.disabled.copy_from_slice(&old.disabled);
         self.enabled_at.copy_from_slice(&old.enabled_at);
         self.commands.copy_from_slice(&old.commands);

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use arrayvec::ArrayVec;
 
+use super::detect::Faults;
 use super::event::EventKind;
 use super::fault::{Cause, Fault};
 use super::fire::Wait;
@@ -13,7 +14,7 @@ use super::invariants::Breach;
 use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
 use super::outbox::Outbox;
 use super::preset::empty_slot;
-use super::react::{Faults, Standstill};
+use super::react::Standstill;
 use super::reason::{Reason, Refusal};
 use super::repeats::Repeats;
 use super::request::{ClientId, STANDBY_MAX};
@@ -123,7 +124,7 @@ impl Engine {
             armed: false,
             master: 1.0,
             world: World::new(&show),
-            faults: Faults::default(),
+            faults: Faults::new(&show),
             late: Nanos::ZERO,
             unrecorded: false,
             latch: StopLatch::default(),
@@ -362,10 +363,12 @@ impl Engine {
     fn break_down(&mut self, breach: Breach) {
         if self.breach.is_none() {
             self.breach = Some(breach);
+            self.faults.add(Fault::Engine);
             self.outbox.event(EventKind::Fault { fault: Fault::Engine });
         }
         self.stop(Cause::Fault(Fault::Engine));
         self.disabled.fill(true);
         self.command_rigs();
+        self.fill_status();
     }
 }

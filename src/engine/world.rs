@@ -1,6 +1,6 @@
 //! What is known of the rigs and the inputs in this tick: measured, with its age, and never assumed.
 
-use super::io::TickInput;
+use super::io::{RigReport, TickInput};
 use crate::show::{Atom, AtomId, Axis, AxisId, CueId, CueState, Input, InputId, Nanos, RigId, Show, Truth};
 
 /// Rest is judged from the means of two windows of this length, s, one after the other, so that noise does not hide
@@ -37,6 +37,8 @@ pub struct RigSense {
     pub age: Nanos,
     pub enabled: bool,
     pub fault: bool,
+    /// No machine stands behind its poses.
+    pub simulated: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,7 +91,10 @@ impl World {
         };
         World {
             axes: vec![axis; show.axes.len()],
-            rigs: vec![RigSense { age: Nanos::NEVER, enabled: false, fault: false }; show.rigs.len()],
+            rigs: vec![
+                RigSense { age: Nanos::NEVER, enabled: false, fault: false, simulated: false };
+                show.rigs.len()
+            ],
             inputs: vec![InputSense { value: None, set_at: 0, tripped: false }; show.inputs.len()],
             atoms: vec![Truth::Unknown; show.atoms.len()],
             interlocks: vec![Truth::Unknown; show.interlocks.len()],
@@ -110,7 +115,8 @@ impl World {
     /// Takes in the reports of this tick.
     pub fn feel(&mut self, show: &Show, input: &TickInput<'_>) {
         for (sense, report) in self.rigs.iter_mut().zip(input.rigs) {
-            *sense = RigSense { age: report.age, enabled: report.enabled, fault: report.fault };
+            let RigReport { age, enabled, fault, simulated } = *report;
+            *sense = RigSense { age, enabled, fault, simulated };
         }
         for (index, report) in input.axes.iter().enumerate() {
             let axis = &show.axes[index];

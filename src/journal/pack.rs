@@ -52,7 +52,7 @@ pub struct Measured {
 
 impl Before {
     pub fn resize(&mut self, rigs: usize, axes: usize) {
-        self.rigs = vec![RigReport { age: Nanos::ZERO, enabled: false, fault: false }; rigs];
+        self.rigs = vec![RigReport { age: Nanos::ZERO, enabled: false, fault: false, simulated: false }; rigs];
         self.axes = vec![[Measured::default(); 2]; axes];
     }
 }
@@ -180,7 +180,7 @@ impl Packer {
         put_mask(&mut self.bytes, self.before.rigs.iter().zip(rigs).map(|(before, rig)| before != rig));
         for (before, rig) in self.before.rigs.iter_mut().zip(rigs).filter(|(before, rig)| before != rig) {
             put_signed(&mut self.bytes, rig.age.0.wrapping_sub(before.age.0));
-            self.bytes.push(u8::from(rig.enabled) | u8::from(rig.fault) << 1);
+            self.bytes.push(u8::from(rig.enabled) | u8::from(rig.fault) << 1 | u8::from(rig.simulated) << 2);
             *before = *rig;
         }
     }

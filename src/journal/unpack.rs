@@ -158,7 +158,7 @@ fn take_rigs(rigs: &mut [RigReport], octets: &mut Octets<'_>) -> Option<()> {
         let rig = &mut rigs[index];
         rig.age = Nanos(rig.age.0.wrapping_add(octets.signed()?));
         let bits = octets.octet()?;
-        (rig.enabled, rig.fault) = (bits & 1 != 0, bits & 2 != 0);
+        (rig.enabled, rig.fault, rig.simulated) = (bits & 1 != 0, bits & 2 != 0, bits & 4 != 0);
     }
     Some(())
 }
@@ -230,7 +230,8 @@ mod tests {
                 RigReport {
                     age: if tick < 20 { Nanos::NEVER } else { Nanos(4) },
                     enabled: tick > 9,
-                    fault: false
+                    fault: false,
+                    simulated: tick % 8 == 1,
                 };
                 3
             ],

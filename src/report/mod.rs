@@ -3,6 +3,7 @@
 mod access_table;
 mod check_json;
 mod check_table;
+mod fault_table;
 mod findings;
 mod journal;
 mod lines;
@@ -13,6 +14,7 @@ mod starts;
 pub use access_table::access_table;
 pub use check_json::{NOT_SEEN, check_json};
 pub use check_table::check_table;
+pub use fault_table::{fault_json, fault_table};
 pub use findings::{line, render_findings, summary};
 pub use journal::{JournalReport, journal_json, journal_text};
 pub use plan_csv::{ROWS_MAX, TooManyRows, plan_csv};

@@ -48,7 +48,10 @@ impl Cycle {
             engine,
             drivers,
             spans: show.rigs.iter().map(|rig| usize::from(rig.axes.start)..usize::from(rig.axes.end)).collect(),
-            rigs: vec![RigReport { age: Nanos::NEVER, enabled: false, fault: false }; show.rigs.len()],
+            rigs: vec![
+                RigReport { age: Nanos::NEVER, enabled: false, fault: false, simulated: false };
+                show.rigs.len()
+            ],
             axes: show.axes.iter().map(|axis| AxisReport { position: axis.start, speed: 0.0 }).collect(),
             tick: show.settings.tick,
             now: Nanos::ZERO,

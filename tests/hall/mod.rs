@@ -6,6 +6,7 @@
 #![allow(dead_code, reason = "each test file uses its own part of the hall")]
 #![allow(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
+pub mod bench;
 pub mod carts;
 
 use std::path::{Path, PathBuf};

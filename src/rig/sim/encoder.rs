@@ -63,11 +63,16 @@ impl Encoder {
         self.offset += faults.take_jump();
     }
 
+    /// What it would read without noise, to any fraction of a step.
+    pub fn reading(&self) -> f64 {
+        self.position + self.offset
+    }
+
     pub fn measure(&mut self, faults: &AxisFaults) -> AxisReport {
         if faults.non_finite() {
             return AxisReport { position: f64::NAN, speed: f64::NAN };
         }
-        let position = self.position + self.offset + self.deviation * self.noise.normal();
+        let position = self.reading() + self.deviation * self.noise.normal();
         let speed = self.speed + self.deviation / SPEED_WINDOW * self.noise.normal();
         let speed_steps = self.steps * SPEED_WINDOW;
         AxisReport {

@@ -9,7 +9,8 @@
 //! critically damped second-order system whose two poles lie at `lag / 2`, so that at constant speed it trails by
 //! exactly `lag` ([`servo`]). Between drive and axis lies a dead zone, `backlash` wide. The encoder sits on the
 //! axis; it counts whole steps, and normal noise is added before the counting. Commands and reports each travel
-//! for [`LINK_DELAY`], rounded up to whole ticks, in order. A rig without power is held by its brakes; power
+//! for [`LINK_DELAY`], rounded up to whole ticks, in order. When power comes on the drive takes
+//! itself to be where the encoder reads; from then on it counts its own way. A rig without power is held by its brakes; power
 //! taken at speed leaves it to the brakes, which slow it at twice the axis's stopping acceleration.
 //!
 //! **The drive's own watchdog.** With power on and no heartbeat for the rig's `link_timeout`, or on a setpoint that
@@ -103,6 +104,8 @@ struct SimAxis {
     servo: Servo,
     encoder: Encoder,
     target: f64,
+    /// By how much its encoder read more than its drive when power came on.
+    bias: f64,
     /// As surveyed.
     travel: [f64; 2],
     /// Per s².
@@ -193,7 +196,7 @@ impl SimRig {
             Power::Off => {
                 if self.command.enable && alive && self.axes.iter().all(SimAxis::in_range) {
                     self.power = Power::On;
-                    self.axes.iter_mut().for_each(|axis| axis.servo.take_hold());
+                    self.axes.iter_mut().for_each(SimAxis::take_hold);
                 }
             }
             Power::On | Power::Braking if !self.command.enable => self.power = Power::Off,
@@ -230,7 +233,7 @@ impl SimRig {
                         axis.servo.slide(faults.brake_slip() * self.tick.seconds());
                     }
                     Power::On if deaf => axis.servo.run_on(),
-                    Power::On => axis.servo.follow(axis.target),
+                    Power::On => axis.servo.follow(axis.target - axis.bias),
                     Power::Braking => axis.servo.brake(axis.braking),
                 }
             }
@@ -268,9 +271,12 @@ impl Driver for SimRig {
             self.heard = Some(report.heard);
             axes.copy_from_slice(&report.axes);
         }
+        let simulated = self.simulated();
         match self.heard {
-            Some(Heard { stamp, enabled, fault }) => RigReport { age: Nanos(now.0 - stamp.0), enabled, fault },
-            None => RigReport { age: Nanos::NEVER, enabled: false, fault: false },
+            Some(Heard { stamp, enabled, fault }) => {
+                RigReport { age: Nanos(now.0 - stamp.0), enabled, fault, simulated }
+            }
+            None => RigReport { age: Nanos::NEVER, enabled: false, fault: false, simulated },
         }
     }
 
@@ -294,9 +300,16 @@ impl SimAxis {
             servo: Servo::new(axis.start, settings.lag, tick),
             encoder: Encoder::new(axis.start, axis.unit, settings, seed, id),
             target: axis.start,
+            bias: 0.0,
             travel: axis.travel,
             braking: axis.stop.acceleration,
         }
+    }
+
+    /// Power comes on: what the encoder reads now is where the drive takes itself to be.
+    fn take_hold(&mut self) {
+        self.servo.take_hold();
+        self.bias = self.encoder.reading() - self.servo.position();
     }
 
     /// So far inside the travel, but never past its middle.

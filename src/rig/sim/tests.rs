@@ -40,7 +40,7 @@ impl Bench {
             travel: show.axes[0].travel,
             tick: show.settings.tick,
             now: Nanos(-show.settings.tick.0),
-            report: RigReport { age: Nanos::NEVER, enabled: false, fault: false },
+            report: RigReport { age: Nanos::NEVER, enabled: false, fault: false, simulated: true },
             axis: AxisReport { position: 0.0, speed: 0.0 },
         }
     }

@@ -68,7 +68,11 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
         }),
         EventKind::Reset => Value::Null,
         EventKind::Armed { armed } => json!({ "armed": armed }),
-        EventKind::Fault { fault } => json!({ "fault": words.fault(*fault) }),
+        EventKind::Fault { fault } => json!({
+            "fault": words.fault(*fault),
+            "what": fault.kind().word(),
+            "reaction": fault.reaction().word(),
+        }),
         EventKind::Interlock { interlock, truth } => json!({
             "interlock": show.interlocks[interlock.index()].name, "truth": truth_json(*truth),
         }),

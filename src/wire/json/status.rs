@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::{age, any_simulated, number};
-use crate::engine::{InputStatus, Leg, Reason, Running, Standby, Status, Stopped, Truth, Waiting, Way};
+use crate::engine::{Fault, InputStatus, Leg, Reason, Running, Standby, Status, Stopped, Truth, Waiting, Way};
 use crate::show::{AxisId, CueId, RigId};
 use crate::wire::words::Words;
 
@@ -26,6 +26,7 @@ pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> V
         "held": status.held,
         "stop_bound": number(status.stop_bound),
         "stopped": status.stopped.as_ref().map(|stopped| stopped_json(stopped, words)),
+        "faults": status.faults.iter().map(|&fault| fault_json(fault, words)).collect::<Value>(),
         "standby": status.standby.iter().map(|standby| standby_json(standby, words)).collect::<Value>(),
         "running": status.running.iter().map(|running| running_json(running, words)).collect::<Value>(),
         "waiting": status.waiting.iter().map(|waiting| waiting_json(waiting, words)).collect::<Value>(),
@@ -39,6 +40,18 @@ pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> V
         "interlocks": show.interlocks.iter().zip(&status.interlocks)
             .map(|(interlock, &truth)| (interlock.name.clone(), truth_json(truth)))
             .collect::<Map<String, Value>>(),
+    })
+}
+
+/// One fault that is present: its kind and reaction as in the table, of which rig and axis, and what to do.
+pub(super) fn fault_json(fault: Fault, words: &Words<'_>) -> Value {
+    let show = words.show();
+    json!({
+        "fault": fault.kind().word(),
+        "reaction": fault.reaction().word(),
+        "rig": fault.rig(show).map(|rig| show.rig(rig).name.as_str()),
+        "axis": fault.axis().map(|axis| show.axis(axis).name.as_str()),
+        "text": words.fault(fault),
     })
 }
 

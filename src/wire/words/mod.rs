@@ -3,6 +3,7 @@
 
 mod condition;
 mod event;
+mod fault_table;
 mod numbers;
 mod reason;
 #[cfg(test)]

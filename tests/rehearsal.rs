@@ -8,7 +8,8 @@ use std::sync::Arc;
 use bellwire::engine::{EventKind, Reason};
 use bellwire::proof::{self, Plan};
 use bellwire::rehearsal::{self, CueRecord, Ending, Options, Outcome, Rehearsal};
-use bellwire::show::{CueState, InputId, Severity, Show};
+use bellwire::rig::{FaultScript, Injection, SimFault, When};
+use bellwire::show::{CueId, CueState, InputId, Nanos, RigId, Severity, Show};
 use hall::{folder, read, show_of};
 
 struct Stack {
@@ -40,8 +41,8 @@ impl Stack {
         for record in rehearsal.axes(&self.show) {
             let axis = self.show.axis(record.axis);
             let name = self.show.axis_name(record.axis);
-            assert!(record.running.most_of(axis.run).0 <= 1.0 + 1e-6, "{name}: {record:?}");
-            assert!(record.stopping.most_of(axis.stop).0 <= 1.0 + 1e-6, "{name}: {record:?}");
+            assert!(record.running.most_of(axis.run) <= 1.0 + 1e-6, "{name}: {record:?}");
+            assert!(record.stopping.most_of(axis.stop) <= 1.0 + 1e-6, "{name}: {record:?}");
         }
     }
 
@@ -190,6 +191,33 @@ fn a_part_of_the_list_begins_where_the_list_has_the_rigs() {
     assert_eq!(rehearsal.cues.len(), 5);
     // From a follow on, somebody has to call it.
     assert!(stack.rehearse(&Options { from: cue("6"), to: cue("7"), ..brisk() }).is_clean());
+}
+
+#[test]
+fn a_fault_stops_the_show_and_a_crew_carries_it_on() {
+    let stack = cart(THREE);
+    let rig = RigId::new(0);
+    let lost = |lasts: Option<Nanos>| {
+        let when = When::Past { cue: CueId::new(1), time: 0.5 };
+        let injection = Injection { fault: SimFault::LinkLost(rig), when, lasts, began: None, ended: None };
+        Options { faults: Some(FaultScript::new(vec![injection], stack.show.settings.tick)), ..brisk() }
+    };
+    // It heals: the crew resets, and the cue is carried on from where it stopped. A fault it was, all the same.
+    let mended = stack.rehearse(&lost(Some(Nanos::from_millis(1500))));
+    assert!(matches!(mended.ending, Ending::Complete), "{:?}", mended.ending);
+    assert!(
+        mended.cues.iter().all(|record| matches!(record.outcome, Outcome::Done)),
+        "{:#?}",
+        told(&stack, &mended)
+    );
+    assert!(mended.was_stopped_by_fault() && !mended.is_clean());
+    let stopped = stack.record(&mended, "2");
+    assert!(stopped.interrupted > 1.0 && stopped.taken().unwrap() > stopped.planned + 1.0, "{stopped:?}");
+    // It does not: nothing is fired any more.
+    let lasting = stack.rehearse(&lost(None));
+    assert!(matches!(lasting.ending, Ending::Stopped(_)), "{:?}", lasting.ending);
+    assert!(matches!(stack.record(&lasting, "2").outcome, Outcome::OnItsWay));
+    assert!(matches!(stack.record(&lasting, "3").outcome, Outcome::NotReached));
 }
 
 #[test]

@@ -16,6 +16,7 @@ mod output;
 mod plan;
 mod preset;
 mod qr;
+mod rehearse;
 mod run;
 mod schema;
 
@@ -36,7 +37,7 @@ pub struct CommandLine {
 enum Command {
     Run(run::Args),
     Check(check::Args),
-    Rehearse(later::Rehearse),
+    Rehearse(rehearse::Args),
     Plan(plan::Args),
     Preset(preset::Args),
     #[command(flatten)]
@@ -55,7 +56,7 @@ pub fn main() -> std::process::ExitCode {
     let exit = match command_line.command {
         Command::Run(args) => run::run(&args),
         Command::Check(args) => check::run(&args),
-        Command::Rehearse(args) => args.run(),
+        Command::Rehearse(args) => rehearse::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Preset(args) => preset::run(&args),
         Command::Request(verb) => client::run(&verb),

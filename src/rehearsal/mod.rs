@@ -14,7 +14,7 @@ mod track;
 mod watch;
 
 pub use floor::{Beat, Pace, client};
-pub use record::{AxisRecord, CueRecord, Ending, Options, Outcome, Peaks, Quantity, Refused, Rehearsal};
+pub use record::{AxisRecord, CueRecord, Ending, Options, Outcome, Peaks, Refused, Rehearsal};
 pub use track::{Point, Track};
 
 use std::ops::ControlFlow;

@@ -100,31 +100,10 @@ impl Peaks {
         self.jerk = self.jerk.max(other.jerk);
     }
 
-    /// The largest part of its limit that any of them reached, and which it was.
-    pub fn most_of(&self, limits: Limits) -> (f64, Quantity) {
-        let parts = [
-            (self.speed / limits.speed, Quantity::Speed),
-            (self.acceleration / limits.acceleration, Quantity::Acceleration),
-            (self.jerk / limits.jerk, Quantity::Jerk),
-        ];
-        parts.into_iter().fold((0.0, Quantity::Speed), |most, part| if part.0 > most.0 { part } else { most })
-    }
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Quantity {
-    Speed,
-    Acceleration,
-    Jerk,
-}
-
-impl Quantity {
-    pub fn word(self) -> &'static str {
-        match self {
-            Quantity::Speed => "speed",
-            Quantity::Acceleration => "acceleration",
-            Quantity::Jerk => "jerk",
-        }
+    /// The largest part of its limit that any of them reached.
+    pub fn most_of(&self, limits: Limits) -> f64 {
+        let parts = [self.speed / limits.speed, self.acceleration / limits.acceleration, self.jerk / limits.jerk];
+        parts.into_iter().fold(0.0, f64::max)
     }
 }
 

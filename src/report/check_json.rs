@@ -44,7 +44,7 @@ struct CueEntry {
 }
 
 #[derive(Serialize)]
-struct FindingEntry<'a> {
+pub(super) struct FindingEntry<'a> {
     code: Code,
     severity: Severity,
     message: &'a str,
@@ -100,7 +100,7 @@ fn pose(show: &Show, positions: &[f64]) -> Map<String, Value> {
     show.axis_ids().map(|id| (show.axis_name(id), Value::from(rounded(positions[id.index()])))).collect()
 }
 
-fn finding_entry<'a>(reading: &'a Reading, finding: &'a Finding) -> FindingEntry<'a> {
+pub(super) fn finding_entry<'a>(reading: &'a Reading, finding: &'a Finding) -> FindingEntry<'a> {
     let place = finding.place.map(|place| (reading.sources.path(place), reading.sources.line_column(place)));
     FindingEntry {
         code: finding.code,

@@ -3,6 +3,7 @@
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::check_json::NOT_SEEN;
+use super::counted;
 use super::lines::{COLUMNS, wrapped};
 use super::starts::starts_in_short;
 use crate::proof::Proof;
@@ -19,10 +20,6 @@ pub fn check_table(show: &Show, proof: &Proof) -> String {
     let cues = cues(show, proof).trim_fmt();
     let not_seen = wrapped("not seen: ", &NOT_SEEN.join(", "));
     format!("{}: {counts}\nhash {}\n\n{cues}\n\n{not_seen}", show.name, show.hash)
-}
-
-fn counted(count: usize, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 fn cues(show: &Show, proof: &Proof) -> Table {

@@ -1,17 +1,25 @@
-//! What people and scripts look at after a check.
+//! What people and scripts look at after a check or a rehearsal.
 
 mod access_table;
+mod cautions;
 mod check_json;
 mod check_table;
 mod fault_table;
 mod findings;
 mod journal;
 mod lines;
+mod page;
 mod plan_csv;
 mod plan_text;
+mod plot;
+mod rehearsal_json;
+mod rehearsal_page;
+mod rehearsal_table;
+mod rehearsal_words;
 mod starts;
 
 pub use access_table::access_table;
+pub use cautions::CAUTIONS;
 pub use check_json::{NOT_SEEN, check_json};
 pub use check_table::check_table;
 pub use fault_table::{fault_json, fault_table};
@@ -19,8 +27,17 @@ pub use findings::{line, render_findings, summary};
 pub use journal::{JournalReport, journal_json, journal_text};
 pub use plan_csv::{ROWS_MAX, TooManyRows, plan_csv};
 pub use plan_text::plan_text;
+pub use rehearsal_json::rehearsal_json;
+pub use rehearsal_page::rehearsal_page;
+pub use rehearsal_table::rehearsal_table;
+pub use rehearsal_words::{clock, verdict};
 
 /// For other programs: to nine decimals, and never minus zero.
 fn rounded(value: f64) -> f64 {
     (value * 1e9).round() / 1e9 + 0.0
+}
+
+/// "1 cue", "2 cues".
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }

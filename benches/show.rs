@@ -3,11 +3,13 @@
 //! 1. A tick, for 6 rigs and for 64 rigs of 6 axes, against a bare pass over as many axes.
 //! 2. A running tick that is written into the journal's rings, against the same without.
 //! 3. A GO over UDP, from the datagram to the first setpoint that differs, against a bare UDP echo and a tick.
+//! 4. A rehearsal of the demo show, against the time that the show takes.
 //!
 //! That a tick takes no memory is a matter of yes or no: `tests/allocation.rs`.
 
 use std::hint::black_box;
 use std::net::UdpSocket;
+use std::ops::ControlFlow;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -16,6 +18,7 @@ use std::time::{Duration, Instant};
 use bellwire::daemon::{Addresses, Daemon, Keeping, Page, Pages, Pen, Shell, Sockets, Turn, pen};
 use bellwire::engine::*;
 use bellwire::proof;
+use bellwire::rehearsal::{self, Options};
 use bellwire::rig::{self, Cycle, Exchange};
 use bellwire::show::access::Access;
 use bellwire::show::{self, Nanos, Show};
@@ -31,6 +34,38 @@ fn main() {
     journal_cost("64 rigs of 6 axes", &sixty_four_rigs());
     println!("\nA GO over UDP\n");
     go_over_udp();
+    println!("\nA rehearsal\n");
+    rehearsal_speed(demo);
+}
+
+/// How many times faster than life, and what a tick of it takes against a bare tick of a show that stands.
+fn rehearsal_speed(show: Show) {
+    let show = Arc::new(show);
+    let plan = Arc::new(proof::prove(&show).plan);
+    for (name, seed) in [("as the list has it", None), ("with random operators", Some(1))] {
+        let options = Options { seed, ..Options::default() };
+        let begin = Instant::now();
+        let rehearsal = rehearsal::rehearse(&show, &plan, &options, &mut |_| ControlFlow::Continue(()));
+        let taken = begin.elapsed().as_secs_f64();
+        let bare = bare_ticks(&show, &plan, rehearsal.ticks);
+        println!(
+            "  {name:<22} {:6.1} s of show, {:5.0} times as fast as life, {:.2} bare ticks a tick",
+            rehearsal.length,
+            rehearsal.length / taken,
+            taken / bare
+        );
+    }
+}
+
+/// s, of as many ticks of the same engine and rigs in which nothing is asked for.
+fn bare_ticks(show: &Arc<Show>, plan: &Arc<proof::Plan>, ticks: u64) -> f64 {
+    let (drivers, _) = rig::open(show, 1);
+    let mut cycle = Cycle::new(show, Engine::new(show.clone(), plan.clone()), drivers);
+    let begin = Instant::now();
+    for _ in 0..ticks {
+        black_box(cycle.turn(StopCalls::default(), &[], Nanos::ZERO).status.tick);
+    }
+    begin.elapsed().as_secs_f64()
 }
 
 fn read(folder: &Path) -> Show {

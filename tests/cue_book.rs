@@ -3,11 +3,14 @@
 mod hall;
 
 use std::io::{BufRead, BufReader};
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::Arc;
 
 use bellwire::engine::{ClientId, Reason, Verb};
 use bellwire::proof::prove;
+use bellwire::rehearsal::{Options, rehearse};
 use bellwire::show::{self, CueState, InputId, Severity};
 use bellwire::wire::words::Words;
 use hall::{Hall, folder, read};
@@ -46,40 +49,23 @@ fn every_page_is_clean() {
 }
 
 #[test]
-fn every_page_runs_from_top_to_bottom_and_ends_where_it_was_planned_to() {
+fn every_page_rehearses_clean_and_ends_where_it_was_planned_to() {
     for page in pages() {
-        let mut hall = Hall::open(read(&page));
-        let_sensors_speak(&mut hall);
-        hall.arm();
-        run_to_the_last_cue(&mut hall);
-        let last = hall.plan.cues.last().unwrap();
-        for (axis, (stands, planned)) in hall.show.axes.iter().zip(hall.status.axes.iter().zip(&last.end)) {
-            // An axis that no cue moved stands where it was measured when the show was armed.
-            let off = (stands.setpoint - planned).abs();
-            assert!(off <= axis.tolerance, "{}: {} is off by {off}", title(&page), axis.name);
+        let show = Arc::new(read(&page));
+        let plan = Arc::new(prove(&show).plan);
+        let options = Options { gaps: false, ..Options::default() };
+        let rehearsal = rehearse(&show, &plan, &options, &mut |_| ControlFlow::Continue(()));
+        let outcomes = rehearsal.cues.iter().map(|record| record.outcome.word()).collect::<Vec<_>>();
+        assert!(rehearsal.is_clean(), "{}: {outcomes:?}", title(&page));
+        for record in &rehearsal.cues {
+            let late = record.taken().unwrap() - record.planned;
+            assert!((-1e-9..GRACE).contains(&late), "{}, cue {:?}: {late} s late", title(&page), record.cue);
         }
-    }
-}
-
-/// Fires every cue that starts on a GO; the others must come by themselves.
-fn run_to_the_last_cue(hall: &mut Hall) {
-    for id in hall.show.cue_ids() {
-        let (show, plan) = (hall.show.clone(), hall.plan.clone());
-        let (cue, planned) = (show.cue(id), plan.cue(id));
-        let number = cue.number.to_string();
-        let longest = match &cue.after {
-            None => {
-                hall.fire(&number);
-                planned.duration
-            }
-            // It may have begun already, or wait for as long as its wait is.
-            Some(show::After::Start { wait, .. } | show::After::End { wait, .. }) => wait + planned.duration,
-            Some(show::After::When(_)) => 60.0 + planned.duration,
-        };
-        hall.run_until(&number, CueState::Done, longest + GRACE);
-        for path in planned.moves.iter().flat_map(|step| &step.axes) {
-            let axis = show.axis_name(path.axis);
-            assert_eq!(hall.setpoint(&axis), path.to, "cue {number}: {axis}");
+        let last = plan.cues.last().unwrap();
+        for (axis, (track, planned)) in show.axes.iter().zip(rehearsal.tracks.iter().zip(&last.end)) {
+            // An axis that no cue moved stands where it was measured when the show was armed.
+            let off = (track.points.last().unwrap().position - planned).abs();
+            assert!(off <= axis.tolerance, "{}: {} is off by {off}", title(&page), axis.name);
         }
     }
 }
@@ -186,7 +172,7 @@ fn works(command: &str) -> bool {
     };
     match words[0].as_str() {
         "run" => becomes_ready(program().args(["--http", "127.0.0.1:0", "--osc", "127.0.0.1:0"])),
-        "check" | "plan" => program().status().unwrap().success(),
+        "check" | "plan" | "rehearse" => program().status().unwrap().success(),
         _ => program().args(["--to", "127.0.0.1:9"]).status().unwrap().code() == Some(3),
     }
 }

@@ -202,7 +202,8 @@ fn a_fault_stops_the_show_and_a_crew_carries_it_on() {
         let injection = Injection { fault: SimFault::LinkLost(rig), when, lasts, began: None, ended: None };
         Options { faults: Some(FaultScript::new(vec![injection], stack.show.settings.tick)), ..brisk() }
     };
-    // It heals: the crew resets, and the cue is carried on from where it stopped. A fault it was, all the same.
+    // It heals: the crew resets, presets the cart, which its watchdog stopped beside the path, and the cue is called
+    // again. A fault it was, all the same.
     let mended = stack.rehearse(&lost(Some(Nanos::from_millis(1500))));
     assert!(matches!(mended.ending, Ending::Complete), "{:?}", mended.ending);
     assert!(
@@ -212,7 +213,8 @@ fn a_fault_stops_the_show_and_a_crew_carries_it_on() {
     );
     assert!(mended.was_stopped_by_fault() && !mended.is_clean());
     let stopped = stack.record(&mended, "2");
-    assert!(stopped.interrupted > 1.0 && stopped.taken().unwrap() > stopped.planned + 1.0, "{stopped:?}");
+    assert!(stopped.states.iter().any(|(_, state)| *state == CueState::Stopped), "{:?}", stopped.states);
+    assert!(mended.preset[0].running.speed > 0.0, "{:?}", mended.preset);
     // It does not: nothing is fired any more.
     let lasting = stack.rehearse(&lost(None));
     assert!(matches!(lasting.ending, Ending::Stopped(_)), "{:?}", lasting.ending);
@@ -259,7 +261,7 @@ struct Tally {
 
 #[test]
 fn random_operators_break_nothing_and_the_show_goes_on() {
-    let seeds: u64 = std::env::var("BELLWIRE_SIMULATIONS").ok().and_then(|text| text.parse().ok()).unwrap_or(12);
+    let seeds: u64 = std::env::var("BELLWIRE_SIMULATIONS").ok().and_then(|text| text.parse().ok()).unwrap_or(6);
     let drill = Stack::new(read(&folder("tests/drill")));
     let follow = Stack::new(read(&folder("cues/follow")));
     let demo = Stack::demo();

@@ -5,7 +5,7 @@ use std::ops::ControlFlow;
 use super::floor::{CALLER, Floor, Flow, OPERATOR};
 use super::operator::Operator;
 use super::record::{Ending, Options, Outcome};
-use crate::engine::{EventKind, Refusal, Verb};
+use crate::engine::{EventKind, Reason, Refusal, Verb};
 use crate::show::{After, CueId, CueState};
 
 /// s that nothing must have moved before what is not ready is taken for refused.
@@ -25,6 +25,10 @@ pub struct Caller<'a, 'b> {
     last: CueId,
     /// By `CueId`: what will not be called again, other than for being done.
     given_up: Vec<Option<Outcome>>,
+    /// A fault has stopped the show: rigs may have left their paths, and a crew presets them.
+    stopped: bool,
+    /// By `CueId`: its rigs were preset once.
+    preset: Vec<bool>,
     /// Events that were read for refused follows.
     read: usize,
     /// When the last GO was given.
@@ -37,6 +41,8 @@ impl<'a, 'b> Caller<'a, 'b> {
     pub fn new(floor: &'b mut Floor<'a>, options: &'b Options, scope: [CueId; 2]) -> Caller<'a, 'b> {
         Caller {
             given_up: vec![None; floor.show.cues.len()],
+            preset: vec![false; floor.show.cues.len()],
+            stopped: false,
             operator: options.seed.map(|seed| Operator::new(seed, options.master)),
             floor,
             options,
@@ -173,12 +179,31 @@ impl<'a, 'b> Caller<'a, 'b> {
         match self.floor.ask(CALLER, Verb::Go { cue: Some(cue) })? {
             Ok(_) => (self.called, self.quiet_since) = (Some(given), None),
             Err(reasons) => {
-                let refused = self.floor.seeing(unready.unwrap_or(reasons));
-                self.given_up[cue.index()] = Some(Outcome::Refused(refused));
+                let reasons = unready.unwrap_or(reasons);
+                let displaced = reasons.reasons.iter().all(Reason::offers_preset);
+                if self.stopped && displaced && !std::mem::replace(&mut self.preset[cue.index()], true) {
+                    return self.preset(cue);
+                }
+                self.given_up[cue.index()] = Some(Outcome::Refused(self.floor.seeing(reasons)));
                 self.count_settled();
             }
         }
         Flow::Continue(())
+    }
+
+    /// After a fault has left rigs beside their paths: takes them to where the cue starts, which is then called again.
+    fn preset(&mut self, cue: CueId) -> Flow {
+        self.floor.ask(OPERATOR, Verb::Preset { cue, held: false })?.ok();
+        self.floor.wait(self.floor.show.settings.guard.seconds())?;
+        if self.floor.ask(OPERATOR, Verb::Go { cue: None })?.is_ok() {
+            let slot = self.floor.show.preset_id();
+            while self.floor.status().running.iter().any(|running| running.cue == slot) {
+                self.pass()?;
+            }
+        }
+        self.quiet_since = None;
+        // The rigs trail their setpoints a little.
+        self.floor.wait(AGAIN)
     }
 
     /// When its gap has it called; none if it is called as soon as everything before has ended.
@@ -254,6 +279,7 @@ impl<'a, 'b> Caller<'a, 'b> {
 
     /// After a stop that nobody here asked for: the crew waits for standstill and resets it once its cause is gone.
     fn recover(&mut self) -> Flow {
+        self.stopped = true;
         let begun = self.floor.time();
         let mut refused = Refusal::default();
         while self.floor.time() < begun + PATIENCE {

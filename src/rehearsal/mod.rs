@@ -40,6 +40,7 @@ pub fn rehearse(show: &Arc<Show>, plan: &Arc<Plan>, options: &Options, pace: Pac
     };
     let (length, ticks, fingerprint) = (floor.time(), floor.ticks(), floor.fingerprint());
     let mut cues = floor.watch.cues;
+    let preset = cues.pop().map_or_else(Vec::new, |slot| slot.axes);
     match scope(show, options) {
         Some([first, last]) => {
             cues.truncate(last.index() + 1);
@@ -54,6 +55,7 @@ pub fn rehearse(show: &Arc<Show>, plan: &Arc<Plan>, options: &Options, pace: Pac
             ControlFlow::Break(ending) => ending,
         },
         cues,
+        preset,
         events: floor.watch.events,
         tracks: floor.watch.tracks,
         length,

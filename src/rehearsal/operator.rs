@@ -1,7 +1,7 @@
 //! Operators at random: what people do to a show that runs, drawn from a seed.
 
 use super::floor::{Floor, Flow, OPERATOR};
-use crate::engine::{StopLane, Verb};
+use crate::engine::{Running, StopLane, Verb};
 use crate::rig::Chance;
 use crate::show::{CueId, CueState};
 
@@ -39,7 +39,10 @@ impl Operator {
 
     /// Does something to the running cues, if it is time.
     pub fn act(&mut self, floor: &mut Floor<'_>) -> Flow {
-        if !floor.status().running.iter().any(|running| running.state == CueState::Running) {
+        // A preset is left alone: it has no place in the list to come back to.
+        let preset = floor.show.preset_id();
+        let running = |running: &Running| running.state == CueState::Running && running.cue != preset;
+        if !floor.status().running.iter().any(running) {
             return Flow::Continue(());
         }
         self.calm -= floor.period();
@@ -144,7 +147,7 @@ impl Operator {
 fn later_ones_are_done(floor: &Floor<'_>) -> bool {
     let status = floor.status();
     let first = status.running.iter().map(|running| running.cue.index()).min().unwrap_or(0);
-    floor.watch.cues[first..].iter().any(|record| record.ended.is_some())
+    floor.watch.cues.iter().skip(first).any(|record| record.ended.is_some())
 }
 
 fn rest(floor: &mut Floor<'_>) -> Flow {

@@ -168,6 +168,8 @@ pub struct Rehearsal {
     pub ending: Ending,
     /// In the order of the list, from `from` to `to`.
     pub cues: Vec<CueRecord>,
+    /// What every axis reached in presets, by `AxisId`.
+    pub preset: Vec<AxisRecord>,
     /// Everything that the engine told, with its time.
     pub events: Vec<(f64, Event)>,
     /// Position and speed of every axis, by `AxisId`, while anything moved.
@@ -230,10 +232,10 @@ impl Rehearsal {
         })
     }
 
-    /// Each axis over all cues, by `AxisId`.
+    /// Each axis over all cues and presets, by `AxisId`.
     pub fn axes(&self, show: &Show) -> Vec<AxisRecord> {
         let mut axes: Vec<AxisRecord> = show.axis_ids().map(AxisRecord::new).collect();
-        for record in self.cues.iter().flat_map(|cue| &cue.axes) {
+        for record in self.cues.iter().flat_map(|cue| &cue.axes).chain(&self.preset) {
             axes[record.axis.index()].raise(record);
         }
         axes

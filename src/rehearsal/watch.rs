@@ -8,7 +8,7 @@ use crate::proof::Plan;
 use crate::show::{AxisId, CueId, CueState, Show};
 
 pub struct Watch {
-    /// By `CueId`.
+    /// By `CueId`, the slot of the preset last.
     pub cues: Vec<CueRecord>,
     pub events: Vec<(f64, Event)>,
     pub tracks: Vec<Track>,
@@ -28,24 +28,14 @@ impl Watch {
             let mut axes: Vec<AxisId> = moved.collect();
             axes.sort();
             axes.dedup();
-            CueRecord {
-                cue,
-                outcome: Outcome::NotReached,
-                due: None,
-                fired: None,
-                ended: None,
-                planned: plan.cue(cue).duration / master,
-                interrupted: 0.0,
-                states: Vec::new(),
-                axes: axes.into_iter().map(AxisRecord::new).collect(),
-                stop_bound: 0.0,
-            }
+            record(cue, axes.into_iter(), plan.cue(cue).duration / master)
         };
+        let preset = record(show.preset_id(), show.axis_ids(), 0.0);
         Watch {
-            cues: show.cue_ids().map(cue).collect(),
+            cues: show.cue_ids().map(cue).chain([preset]).collect(),
             events: Vec::new(),
             tracks: show.axes.iter().map(|_| Track::new(tick)).collect(),
-            under_way: vec![false; show.cues.len()],
+            under_way: vec![false; show.cues.len() + 1],
             now: vec![Setpoint::default(); show.axes.len()],
             before: vec![Setpoint::default(); show.axes.len()],
             tick,
@@ -160,5 +150,20 @@ impl Watch {
                 track.pause();
             }
         }
+    }
+}
+
+fn record(cue: CueId, axes: impl Iterator<Item = AxisId>, planned: f64) -> CueRecord {
+    CueRecord {
+        cue,
+        outcome: Outcome::NotReached,
+        due: None,
+        fired: None,
+        ended: None,
+        planned,
+        interrupted: 0.0,
+        states: Vec::new(),
+        axes: axes.map(AxisRecord::new).collect(),
+        stop_bound: 0.0,
     }
 }

@@ -157,6 +157,8 @@ impl<'a, 'b> Caller<'a, 'b> {
                 self.floor.ask(CALLER, Verb::Standby { cues, skip })?.ok();
                 continue;
             }
+            // Even a hasty caller lets a follow come that waits: a call past it would break its chain.
+            let early = early && self.floor.status().waiting.is_empty();
             let is_due = due.map_or(early || quiet > 0.0, |due| now >= due);
             let ready_at = *ready_since.get_or_insert(now);
             if !ready {

@@ -85,23 +85,23 @@ const MISTAKES: &[(&str, &str, &str, Code, &str)] = &[
     ("rigs/heron.toml", "turn = \"z\"", "spin = \"z\"", Code::UnknownKey, "rigs/heron.toml:16:11"),
     ("rigs/heron.toml", "boom = 28.0", "boom = 48.0", Code::Travel, "rigs/heron.toml:82:38"),
     ("rigs/heron.toml", "boom = 28.0", "bom = 28.0", Code::UnknownName, "rigs/heron.toml:82:31"),
-    ("cues/harbour.toml", "number = \"1\"", "number = 1", Code::BadValue, "cues/harbour.toml:4:10"),
-    ("cues/harbour.toml", "number = \"3\"", "number = \"03\"", Code::BadValue, "cues/harbour.toml:29:10"),
-    ("cues/harbour.toml", "number = \"3\"", "number = \"4\"", Code::DuplicateName, "cues/harbour.toml:42:10"),
-    ("cues/harbour.toml", "rig = \"heron\"", "rig = \"hern\"", Code::UnknownName, "cues/harbour.toml:11:7"),
-    ("cues/harbour.toml", "to = \"house-high\"", "to = \"house-hihg\"", Code::UnknownName, "cues/harbour.toml:12:6"),
-    ("cues/harbour.toml", "to = \"house-high\"", "to = {}", Code::BadValue, "cues/harbour.toml:12:6"),
-    ("cues/harbour.toml", "to = \"house-high\"", "to = { swing = 11 }", Code::Travel, "cues/harbour.toml:12:16"),
-    ("cues/harbour.toml", "to = \"house-high\"", "to = \"wings\"\nvia = []", Code::NotSupported, "cues/harbour.toml:13:7"),
-    ("cues/harbour.toml", "to = \"house-high\"", "take = \"first\"", Code::NotSupported, "cues/harbour.toml:12:8"),
-    ("cues/harbour.toml", "to = \"house-high\"\n", "", Code::BadValue, "cues/harbour.toml:10:1"),
-    ("cues/harbour.toml", "time = 8.0", "time = -8.0", Code::BadValue, "cues/harbour.toml:13:8"),
-    ("cues/harbour.toml", "time = 8.0", "time = 8.0\nby = true", Code::BadValue, "cues/harbour.toml:12:6"),
-    ("cues/harbour.toml", "cue = \"1\", from", "cue = \"0\", from", Code::Follow, "cues/harbour.toml:21:17"),
-    ("cues/harbour.toml", "from = \"end\"", "from = \"edn\"", Code::BadValue, "cues/harbour.toml:21:29"),
-    ("cues/harbour.toml", "{ cue = \"8\", state", "{ cue = \"88\", state", Code::UnknownName, "cues/harbour.toml:114:17"),
-    ("cues/harbour.toml", "state = \"done\"", "state = \"over\"", Code::BadValue, "cues/harbour.toml:114:30"),
-    ("cues/harbour.toml", "watch =", "watches =", Code::UnknownKey, "cues/harbour.toml:8:1"),
+    ("cues/act1.toml", "number = \"1\"", "number = 1", Code::BadValue, "cues/act1.toml:4:10"),
+    ("cues/act1.toml", "number = \"3\"", "number = \"03\"", Code::BadValue, "cues/act1.toml:29:10"),
+    ("cues/act1.toml", "number = \"3\"", "number = \"4\"", Code::DuplicateName, "cues/act1.toml:42:10"),
+    ("cues/act1.toml", "rig = \"heron\"", "rig = \"hern\"", Code::UnknownName, "cues/act1.toml:11:7"),
+    ("cues/act1.toml", "to = \"house-high\"", "to = \"house-hihg\"", Code::UnknownName, "cues/act1.toml:12:6"),
+    ("cues/act1.toml", "to = \"house-high\"", "to = {}", Code::BadValue, "cues/act1.toml:12:6"),
+    ("cues/act1.toml", "to = \"house-high\"", "to = { swing = 11 }", Code::Travel, "cues/act1.toml:12:16"),
+    ("cues/act1.toml", "to = \"house-high\"", "to = \"wings\"\nvia = []", Code::NotSupported, "cues/act1.toml:13:7"),
+    ("cues/act1.toml", "to = \"house-high\"", "take = \"first\"", Code::NotSupported, "cues/act1.toml:12:8"),
+    ("cues/act1.toml", "to = \"house-high\"\n", "", Code::BadValue, "cues/act1.toml:10:1"),
+    ("cues/act1.toml", "time = 8.0", "time = -8.0", Code::BadValue, "cues/act1.toml:13:8"),
+    ("cues/act1.toml", "time = 8.0", "time = 8.0\nby = true", Code::BadValue, "cues/act1.toml:12:6"),
+    ("cues/act1.toml", "cue = \"1\", from", "cue = \"0\", from", Code::Follow, "cues/act1.toml:21:17"),
+    ("cues/act1.toml", "from = \"end\"", "from = \"edn\"", Code::BadValue, "cues/act1.toml:21:29"),
+    ("cues/act1.toml", "{ cue = \"8\", state", "{ cue = \"88\", state", Code::UnknownName, "cues/act1.toml:116:17"),
+    ("cues/act1.toml", "state = \"done\"", "state = \"over\"", Code::BadValue, "cues/act1.toml:101:30"),
+    ("cues/act1.toml", "watch =", "watches =", Code::UnknownKey, "cues/act1.toml:8:1"),
 ];
 
 #[test]
@@ -126,14 +126,14 @@ fn all_mistakes_of_a_show_are_told_in_one_run() {
         .edit("rigs/heron.toml", "speed = 7.0", "sped = 7.0")
         .edit("rigs/tide.toml", "stop_category = 1\n", "")
         .edit("rigs/tide.toml", "start = 0.0", "start = 0.1")
-        .edit("cues/harbour.toml", "to = \"harbour\"", "to = \"harbor\"")
-        .edit("cues/harbour.toml", "number = \"7\"", "number = 7")
+        .edit("cues/act1.toml", "to = \"harbour\"", "to = \"harbor\"")
+        .edit("cues/act1.toml", "number = \"7\"", "number = 7")
         .read();
     let place = |place: &str| place.to_owned();
     // show.toml could not be read whole: the input may stand in the torn part, so that nothing is said of it.
     let expected = [
-        (Code::UnknownName, place("cues/harbour.toml:38:6")),
-        (Code::BadValue, place("cues/harbour.toml:81:10")),
+        (Code::UnknownName, place("cues/act1.toml:38:6")),
+        (Code::BadValue, place("cues/act1.toml:81:10")),
         (Code::UnknownKey, place("rigs/heron.toml:23:1")),
         (Code::BadValue, place("rigs/tide.toml:6:1")),
         (Code::Travel, place("rigs/tide.toml:10:9")),
@@ -159,11 +159,11 @@ stop_acceleration, stop_jerk, share, tolerance, lag_limit, gravity, joint, bodie
 ";
     assert_eq!(text, expected);
 
-    let reading = Copy::new().edit("cues/harbour.toml", "number = \"3\"", "number = \"4\"").read();
+    let reading = Copy::new().edit("cues/act1.toml", "number = \"3\"", "number = \"4\"").read();
     let text = report::render_findings(&reading.findings, &reading.sources, false);
     let expected = "\
 error[duplicate-name]: there are two cues `4`: expected one
-  --> cues/harbour.toml:42:10
+  --> cues/act1.toml:42:10
    |
 29 | number = \"4\"
    |          --- the first is here
@@ -211,7 +211,7 @@ fn a_folder_that_is_none_and_files_that_cannot_be_read_are_told() {
 fn a_condition_within_conditions_without_end_is_told() {
     let deep = |depth: usize| {
         let condition = format!("{}{{ input = \"deck clear\" }}{}", "{ not = ".repeat(depth), " }".repeat(depth));
-        Copy::new().edit("cues/harbour.toml", "{ cue = \"8\", state = \"done\" }", &condition).read()
+        Copy::new().edit("cues/act1.toml", "{ cue = \"8\", state = \"done\" }", &condition).read()
     };
     assert!(deep(16).show.is_some());
     assert_eq!(told(&deep(17))[0].0, Code::BadValue);
@@ -224,7 +224,7 @@ fn the_same_files_have_the_same_hash_and_others_another() {
     let (copy, other) = (Copy::new(), Copy::new().edit("show.toml", "No one", "Nobody"));
     assert_eq!(copy.read().hash, show::read(Path::new("demo-show")).hash);
     assert_ne!(copy.read().hash, other.read().hash);
-    fs::rename(copy.path("cues/harbour.toml"), copy.path("cues/quay.toml")).unwrap();
+    fs::rename(copy.path("cues/act1.toml"), copy.path("cues/quay.toml")).unwrap();
     assert_ne!(copy.read().hash, show::read(Path::new("demo-show")).hash);
 }
 

@@ -16,7 +16,7 @@ struct Slip {
 
 const SKIFF: &str = "rigs/skiff.toml";
 const HERON: &str = "rigs/heron.toml";
-const CUES: &str = "cues/harbour.toml";
+const CUES: &str = "cues/act1.toml";
 
 /// Millimetres for metres, and the other way round.
 const UNITS: [Slip; 7] = [

@@ -95,12 +95,12 @@ impl Engine {
         if let Some(stopped) = self.latch.stopped()
             && !stopped.causes.is_empty()
         {
-            let (faults, interlocks) = (&self.faults.present, &self.world.interlocks);
+            let (faults, world, show, tick) = (&self.faults.present, &self.world, &self.show, self.tick);
             let stands = |cause: Cause| match cause {
                 Cause::Request(_) => false,
                 // One that a reset acknowledges does not stand in its way.
                 Cause::Fault(fault) => faults.contains(&fault) && fault.blocks_reset(),
-                Cause::Interlock(id) => !interlocks[id.index()].permits(),
+                Cause::Interlock(id) => !world.permits_after_reset(show, id, tick),
             };
             self.latch.observe(stands, at_rest && said);
         }

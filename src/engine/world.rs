@@ -152,11 +152,15 @@ impl World {
     }
 
     pub fn input_truth(&self, inputs: &[Input], id: InputId, tick: u64, period: Nanos) -> Truth {
-        let sense = &self.inputs[id.index()];
-        if sense.tripped {
-            return Truth::False;
+        match self.inputs[id.index()].tripped {
+            true => Truth::False,
+            false => self.last_word(inputs, id, tick, period),
         }
-        match sense.value {
+    }
+
+    /// What an input says now, tripped or not.
+    fn last_word(&self, inputs: &[Input], id: InputId, tick: u64, period: Nanos) -> Truth {
+        match self.inputs[id.index()].value {
             Some(value) if self.input_age(id, tick, period) <= inputs[id.index()].max_age => Truth::of(value),
             Some(_) | None => Truth::Unknown,
         }
@@ -167,6 +171,21 @@ impl World {
         for sense in &mut self.inputs {
             sense.tripped &= sense.value == Some(false);
         }
+    }
+
+    /// Whether an interlock permits once a reset has freed the inputs that tripped: what trips may not stand in the way
+    /// of the only request that ends it.
+    pub fn permits_after_reset(&self, show: &Show, id: InterlockId, tick: u64) -> bool {
+        let freed = |atom: AtomId| match &show.atoms[atom.index()] {
+            Atom::Input(input) => self.last_word(&show.inputs, *input, tick, show.settings.tick),
+            Atom::CueState { .. }
+            | Atom::CuePast { .. }
+            | Atom::Above { .. }
+            | Atom::Below { .. }
+            | Atom::Within { .. }
+            | Atom::At { .. } => self.atom(atom),
+        };
+        show.interlocks[id.index()].needs.judge(&freed).permits()
     }
 
     /// Judges every atom and interlock. `cue` gives a cue's state and its own time.

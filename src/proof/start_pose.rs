@@ -7,8 +7,10 @@ use crate::show::{Atom, AtomId, AxisId, Code, CueId, Finding, Show, Truth};
 pub fn find_false_needs(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Finding>) {
     let cue = show.cue(id);
     let Some(needs) = &cue.needs else { return };
-    let expected = |atom: AtomId| {
-        show.atoms[atom.index()].of_pose(show, &|axis| Some(start[axis.index()])).unwrap_or(Truth::Unknown)
+    let expected = |atom: AtomId| match &show.atoms[atom.index()] {
+        // At its GO a cue is past no time of its own.
+        Atom::CuePast { cue, .. } if *cue == id => Truth::False,
+        atom => atom.of_pose(show, &|axis| Some(start[axis.index()])).unwrap_or(Truth::Unknown),
     };
     if needs.judge(&expected) != Truth::False {
         return;

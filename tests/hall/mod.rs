@@ -68,12 +68,24 @@ impl Hall {
     }
 
     pub fn open_with(show: Show, seed: u64) -> Hall {
+        Hall::open_before(show, seed, None)
+    }
+
+    /// The rigs stand where the list has them before this cue.
+    fn open_before(show: Show, seed: u64, cue: Option<&str>) -> Hall {
         let show = Arc::new(show);
         let proof = proof::prove(&show);
         let error = proof.findings.iter().find(|finding| finding.severity == show::Severity::Error);
         assert_eq!(error, None, "a show with errors is not run");
         let plan = Arc::new(proof.plan);
-        let (drivers, faults) = rig::open(&show, seed);
+        let mut standing = Show::clone(&show);
+        if let Some(number) = cue {
+            let before = show.find_cue(&number.parse().unwrap()).unwrap_or_else(|| panic!("no cue {number}"));
+            for (axis, &stands) in standing.axes.iter_mut().zip(&plan.cue(before).start) {
+                axis.start = stands;
+            }
+        }
+        let (drivers, faults) = rig::open(&standing, seed);
         let engine = Engine::new(show.clone(), plan.clone());
         let cycle = Cycle::new(&show, engine, drivers);
         let status = Status::at_rest(&show);
@@ -120,9 +132,24 @@ impl Hall {
     /// The demo show, armed, its sensors well.
     pub fn demo() -> Hall {
         let mut hall = Hall::open(read(&folder("demo-show")));
-        hall.sensors = (0..hall.show.inputs.len()).map(|index| (InputId::new(index), true)).collect();
+        hall.let_sensors_speak();
         hall.arm();
         hall
+    }
+
+    /// The demo show, armed, its sensors well, with every cue before this one done.
+    pub fn demo_at(number: &str) -> Hall {
+        let mut hall = Hall::open_before(read(&folder("demo-show")), 1, Some(number));
+        hall.let_sensors_speak();
+        hall.arm();
+        let cue = hall.cue(number);
+        assert_eq!(hall.ask(Verb::Place { cue }), Ok(Accepted::Done));
+        hall
+    }
+
+    /// Every input of the show is told true again and again.
+    pub fn let_sensors_speak(&mut self) {
+        self.sensors = (0..self.show.inputs.len()).map(|index| (InputId::new(index), true)).collect();
     }
 
     pub fn arm(&mut self) {

@@ -9,9 +9,13 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use bellwire::show::{self, Reading};
 
 /// Of the demo show.
-pub const FILES: [&str; 8] = [
+pub const FILES: [&str; 12] = [
     "show.toml",
-    "cues/harbour.toml",
+    "cues/act1.toml",
+    "cues/act2.toml",
+    "cues/act3.toml",
+    "cues/act4.toml",
+    "cues/inserts.toml",
     "rigs/gull.toml",
     "rigs/heron.toml",
     "rigs/millwheel.toml",
@@ -46,6 +50,19 @@ impl Copy {
         let text = fs::read_to_string(self.path(file)).unwrap();
         assert!(text.contains(from), "{file} has no {from:?}");
         fs::write(self.path(file), text.replacen(from, to, 1)).unwrap();
+        self
+    }
+
+    /// Lays the files of a trap over it.
+    pub fn with_trap(self, trap: &str) -> Copy {
+        let folder = Path::new("demo-show/traps").join(trap);
+        for part in ["", "rigs", "cues"] {
+            for file in fs::read_dir(folder.join(part)).into_iter().flatten().map(|entry| entry.unwrap().path()) {
+                if file.extension().is_some_and(|ending| ending == "toml") {
+                    fs::copy(&file, self.path(part).join(file.file_name().unwrap())).unwrap();
+                }
+            }
+        }
         self
     }
 

@@ -1,0 +1,325 @@
+//! What the pages of the cue book claim, each shown on its own show.
+
+mod hall;
+
+use bellwire::engine::{Accepted, Reason, Request, RequestId, Verb};
+use bellwire::proof::prove;
+use bellwire::show::{self, Code, CueState, Keep, Nanos};
+use bellwire::stage::{Stage, WorldShape};
+use hall::{CALLER, Hall, OTHER, folder, read};
+
+/// A page's show, armed, its sensors well.
+fn open(page: &str) -> Hall {
+    let mut hall = Hall::open(read(&folder("cues").join(page)));
+    hall.let_sensors_speak();
+    hall.arm();
+    hall
+}
+
+/// The page's show with the first `from` of a file replaced.
+fn edited(page: &str, file: &str, from: &str, to: &str) -> show::Show {
+    let copy = tempfile::tempdir().unwrap();
+    let page = folder("cues").join(page);
+    for part in ["", "rigs", "cues"] {
+        std::fs::create_dir_all(copy.path().join(part)).unwrap();
+        for entry in std::fs::read_dir(page.join(part)).unwrap().map(|entry| entry.unwrap().path()) {
+            if entry.is_file() {
+                std::fs::copy(&entry, copy.path().join(part).join(entry.file_name().unwrap())).unwrap();
+            }
+        }
+    }
+    let path = copy.path().join(file);
+    let text = std::fs::read_to_string(&path).unwrap();
+    assert!(text.contains(from), "{file} has no {from:?}");
+    std::fs::write(&path, text.replacen(from, to, 1)).unwrap();
+    read(copy.path())
+}
+
+fn hold(hall: &mut Hall) {
+    hall.ask(Verb::Hold { cue: None }).unwrap();
+    hall.run(3.0);
+    assert!(!hall.setpoints_move());
+}
+
+#[test]
+fn several_on_standby_are_fired_in_their_order_alone() {
+    let mut hall = open("standby-several");
+    let cues = ["1", "2", "3"].map(|number| hall.cue(number));
+    hall.ask(Verb::Standby { cues: cues.into_iter().collect(), skip: false }).unwrap();
+    let ready = |hall: &Hall| hall.status.standby.iter().map(|entry| entry.ready).collect::<Vec<_>>();
+    assert_eq!(ready(&hall), [true, false, false]);
+    let refusal = hall.go("2").expect_err("2 is not the first");
+    assert!(matches!(refusal.reasons[..], [Reason::NotOnStandby { .. }]), "{refusal:?}");
+    hall.go("1").unwrap();
+    hall.run(0.2);
+    assert_eq!(ready(&hall), [true, false]);
+    let refusal = hall.go("2").expect_err("within the guard time");
+    assert!(matches!(refusal.reasons[..], [Reason::Bounce { .. }]), "{refusal:?}");
+    hall.run(0.4);
+    hall.go("2").unwrap();
+    hall.run(0.6);
+    hall.go("3").unwrap();
+    assert_eq!(["1", "2", "3"].map(|number| hall.state(number)), [CueState::Running; 3]);
+}
+
+#[test]
+fn a_follow_on_a_condition_comes_with_the_measured_place() {
+    let mut hall = open("follow-when");
+    hall.fire("1");
+    while hall.state("2") != CueState::Running {
+        assert!(hall.status.axes[hall.axis("hoist.height").index()].position.unwrap() < 2.81);
+        hall.tick(&[]);
+    }
+    assert!(hall.setpoint("hoist.height") > 2.75);
+    assert_eq!(hall.state("1"), CueState::Running);
+
+    let mut hall = open("follow-when");
+    hall.fire("1");
+    hall.run(2.0);
+    hold(&mut hall);
+    hall.run(10.0);
+    assert_eq!(hall.state("2"), CueState::Waiting, "a hold holds it back too");
+}
+
+#[test]
+fn a_wheel_that_is_not_home_is_told_the_short_way_round() {
+    let hall = open("relative-turn");
+    for (number, end) in [("1", 120.0), ("2", 240.0), ("3", 360.0), ("4", 0.0)] {
+        assert_eq!(hall.plan.cue(hall.cue(number)).end[hall.axis("carousel.turn").index()], end, "cue {number}");
+    }
+    let short = edited("relative-turn", "cues/thirds.toml", "turn = 120.0", "turn = 118.0");
+    let proof = prove(&short);
+    let found: Vec<_> = proof.findings.iter().filter(|finding| finding.code == Code::StartPose).collect();
+    let [finding] = found[..] else { panic!("{:#?}", proof.findings) };
+    assert_eq!(finding.value, Some(-2.0));
+}
+
+#[test]
+fn needs_refuse_until_the_other_cue_is_so_far() {
+    let mut hall = open("needs");
+    hall.fire("1");
+    hall.run(3.0);
+    assert!(matches!(hall.standby("2")[..], [Reason::Needs { .. }]));
+    assert!(hall.go("2").is_err());
+    hall.run_until("1", CueState::Done, 5.0);
+    hall.fire("2");
+    hall.run(4.0);
+    assert!(matches!(hall.standby("3")[..], [Reason::Needs { .. }]));
+    hall.run(1.1);
+    hall.fire("3");
+    assert_eq!(hall.state("2"), CueState::Running, "they run together, parted by five seconds");
+
+    // An acknowledged skip acknowledges the order alone.
+    let mut hall = open("needs");
+    let cue = hall.cue("2");
+    let standby = hall.ask(Verb::Standby { cues: [cue].into_iter().collect(), skip: true });
+    let Ok(Accepted::Standby { ready: false, reasons, .. }) = standby else { panic!("{standby:?}") };
+    assert!(reasons.reasons.iter().any(|reason| matches!(reason, Reason::Needs { .. })), "{reasons:?}");
+}
+
+#[test]
+fn a_hold_keeps_the_barges_together_and_all_who_held_must_resume() {
+    let mut hall = open("hold-resume");
+    hall.fire("1");
+    hall.run(5.0);
+    hall.ask(Verb::Hold { cue: None }).unwrap();
+    hall.ask_as(OTHER, Verb::Hold { cue: None }).unwrap();
+    while hall.setpoints_move() {
+        let apart = hall.setpoint("heavy.travel") - hall.setpoint("light.travel");
+        // What their start was off fades along the way.
+        assert!(apart.abs() < 0.002, "{apart}");
+    }
+    assert!(hall.refused(Verb::Resume { cue: None }).contains(&Reason::HeldBy { client: OTHER }));
+    hall.run(0.5);
+    assert!(!hall.setpoints_move());
+    hall.ask_as(OTHER, Verb::Resume { cue: None }).unwrap();
+    hall.run_until("1", CueState::Done, 9.0);
+    assert_eq!(hall.setpoint("light.travel"), 4.0);
+}
+
+#[test]
+fn a_return_goes_back_at_half_of_the_speed_and_the_cue_can_be_fired_anew() {
+    let mut hall = open("return");
+    hall.fire("1");
+    hall.run(6.0);
+    hold(&mut hall);
+    let cue = hall.cue("1");
+    hall.ask(Verb::Return { cue, held: false }).unwrap();
+    assert!(!hall.setpoints_move(), "the way back waits for its GO");
+    hall.run(0.5);
+    hall.go("1").unwrap();
+    let mut fastest: f64 = 0.0;
+    while hall.state("1") == CueState::Returning {
+        fastest = fastest.min(hall.status.rate);
+        hall.tick(&[]);
+    }
+    assert!((fastest + 0.5).abs() < 1e-9, "{fastest}");
+    assert!((hall.setpoint("ladder.travel")).abs() < 0.005);
+    assert!((hall.setpoint("ladder.basket") - 0.5).abs() < 0.005);
+    hall.run(0.5);
+    hall.fire("1");
+}
+
+#[test]
+fn half_of_the_master_takes_twice_the_time_of_moves_and_waits() {
+    let mut hall = open("master");
+    hall.ask(Verb::Master { value: 0.5 }).unwrap();
+    hall.fire("1");
+    hall.run(5.9);
+    assert_eq!(hall.state("2"), CueState::Waiting);
+    hall.run(0.2);
+    assert_eq!(hall.state("2"), CueState::Running);
+    hall.run(7.8);
+    assert_eq!(hall.state("1"), CueState::Running);
+    hall.run(0.2);
+    assert_eq!(hall.state("1"), CueState::Done);
+    hall.run_until("2", CueState::Done, 4.1);
+}
+
+#[test]
+fn a_lost_lease_holds_one_cue_and_lets_the_other_finish() {
+    let mut hall = open("link-loss");
+    hall.fire("1");
+    hall.run(3.0);
+    hall.ask_as(CALLER, Verb::ClientLost { leased: true }).unwrap();
+    hall.run(3.0);
+    assert_eq!(hall.state("1"), CueState::Holding);
+    assert!(!hall.setpoints_move());
+    hall.ask_as(OTHER, Verb::Resume { cue: None }).unwrap();
+    hall.run_until("1", CueState::Done, 14.0);
+    hall.fire("2");
+    hall.run(2.0);
+    hall.ask_as(CALLER, Verb::ClientLost { leased: true }).unwrap();
+    hall.run_until("2", CueState::Done, 5.1);
+}
+
+/// Where the camera on the arm's tip begins and ends, with the boom at 35 degrees.
+fn camera(show: &show::Show) -> [[f64; 3]; 2] {
+    let mut placed = Vec::new();
+    Stage::new(show).place(&[0.0, 35.0, 0.0], &mut placed);
+    let WorldShape::Capsule { from, to, .. } = placed.last().unwrap().shape else { panic!("{placed:?}") };
+    [from.to_array(), to.to_array()]
+}
+
+#[test]
+fn a_levelled_head_stays_level_while_its_place_goes_with_the_arm() {
+    let [back, front] = camera(&read(&folder("cues/levelled-head")));
+    assert!((front[2] - back[2]).abs() < 1e-12, "{back:?} {front:?}");
+    let height = 1.2 + 4.0 * 35.0_f64.to_radians().sin() - 0.3;
+    assert!((front[2] - height).abs() < 1e-9, "{front:?}");
+    let bare = edited("levelled-head", "rigs/stork.toml", ", level = true", "");
+    let [back, front] = camera(&bare);
+    assert!((front[2] - back[2] - 0.7 * 35.0_f64.to_radians().sin()).abs() < 1e-9, "without it the head tips");
+}
+
+#[test]
+fn a_riding_head_goes_with_its_wagon_and_is_not_moved_beside_it_by_another_cue() {
+    let mut hall = open("riding-rig");
+    let stage = Stage::new(&hall.show);
+    let head = |wagon: f64| {
+        let mut pose = vec![0.0; hall.show.axes.len()];
+        pose[hall.axis("wagon.travel").index()] = wagon;
+        let mut placed = Vec::new();
+        stage.place(&pose, &mut placed);
+        let body = placed.iter().find(|body| body.rig == hall.rig("owl")).unwrap();
+        let WorldShape::Capsule { from, .. } = body.shape else { panic!("{body:?}") };
+        from.x
+    };
+    assert!((head(5.0) - head(0.0) - 5.0).abs() < 1e-12);
+    hall.fire("1");
+    hall.run(1.0);
+    let cue = hall.cue("2");
+    let standby = hall.ask(Verb::Standby { cues: [cue].into_iter().collect(), skip: false });
+    let Ok(Accepted::Standby { ready: false, reasons, .. }) = standby else { panic!("{standby:?}") };
+    assert!(reasons.reasons.iter().any(|reason| matches!(reason, Reason::RigShared { .. })), "{reasons:?}");
+    hall.run_until("1", CueState::Done, 4.0);
+    hall.fire("2");
+    hall.run_until("2", CueState::Done, 13.1);
+}
+
+#[test]
+fn zones_and_pairs_have_their_rigs_and_margins() {
+    let show = read(&folder("cues/zones-pairs"));
+    let margin = |name: &str| {
+        let zone = show.zones.iter().find(|zone| zone.name == name).unwrap();
+        (zone.keep == Keep::In, zone.margin)
+    };
+    assert_eq!(margin("front row"), (false, 0.2));
+    assert_eq!(margin("furnace door"), (false, 0.4));
+    assert_eq!(margin("lamp's shaft"), (true, 0.2));
+    assert_eq!(show.pairs.len(), 1);
+    assert_eq!(show.pairs[0].margin, 0.1);
+    assert!(show.pairs[0].because.is_some());
+    let named = |name: &str| show.zones.iter().find(|zone| zone.name == name).unwrap().rigs.len();
+    assert_eq!([named("furnace door"), named("lamp's shaft")], [1, 1]);
+}
+
+#[test]
+fn a_foot_on_the_mat_stops_the_wall_until_a_reset() {
+    let mut hall = open("tripping-input");
+    hall.fire("1");
+    hall.run(5.0);
+    let input = hall.sensors[0].0;
+    hall.ask(Verb::Input { input, value: false }).unwrap();
+    hall.tick(&[]);
+    assert!(hall.status.stopped.is_some());
+    hall.run_to_standstill();
+    hall.run(1.0);
+    assert!(hall.status.inputs[0].tripped, "the mat says true again, and is not believed");
+    assert_eq!(hall.ask(Verb::Reset), Ok(Accepted::Done));
+    hall.run(1.0);
+    assert!(!hall.setpoints_move() && !hall.status.inputs[0].tripped);
+
+    // While a foot still stands on it the reset has its cause to name.
+    let mut hall = open("tripping-input");
+    hall.fire("1");
+    hall.run(5.0);
+    hall.sensors[0].1 = false;
+    hall.run(0.2);
+    hall.run_to_standstill();
+    hall.refused(Verb::Reset);
+    hall.sensors[0].1 = true;
+    hall.run(0.2);
+    assert_eq!(hall.ask(Verb::Reset), Ok(Accepted::Done));
+
+    // Silence stops as well, but trips nothing.
+    let mut hall = open("tripping-input");
+    hall.fire("1");
+    hall.run(5.0);
+    hall.sensors.clear();
+    hall.run(1.0);
+    assert!(hall.status.stopped.is_some() && !hall.status.inputs[0].tripped);
+}
+
+#[test]
+fn a_go_must_name_its_cue_and_be_fresh() {
+    let mut hall = open("named-go");
+    assert!(hall.standby("1").is_empty());
+    assert!(matches!(hall.refused(Verb::Go { cue: None })[..], [Reason::NameTheCue { .. }]));
+    let other = Some(hall.cue("2"));
+    assert!(matches!(hall.refused(Verb::Go { cue: other })[..], [Reason::NotOnStandby { .. }]));
+    let named = hall.request(CALLER, Verb::Go { cue: Some(hall.cue("1")) });
+    let late = Request { id: RequestId(9_000), age: Some(Nanos::from_seconds(0.3)), ..named.clone() };
+    let refusal = hall.tick(&[late])[0].outcome.clone().expect_err("it is too old");
+    assert!(matches!(refusal.reasons[..], [Reason::TooOld { .. }]), "{refusal:?}");
+    let fresh = Request { id: RequestId(9_001), age: Some(Nanos::from_seconds(0.2)), ..named };
+    assert_eq!(hall.tick(&[fresh])[0].outcome, Ok(Accepted::Done));
+}
+
+#[test]
+fn a_mark_moves_every_cue_that_goes_there_and_a_part_of_one_leaves_the_rest() {
+    let hall = open("marks");
+    let end = |hall: &Hall, number: &str| {
+        let end = &hall.plan.cue(hall.cue(number)).end;
+        ["finch.travel", "finch.pan", "finch.zoom"].map(|axis| end[hall.axis(axis).index()])
+    };
+    assert_eq!(end(&hall, "1"), [2.6, 40.0, 60.0]);
+    assert_eq!(end(&hall, "2"), [2.6, 40.0, 5.0]);
+    let moved = Hall::open(edited("marks", "rigs/finch.toml", "travel = 2.6", "travel = 2.8"));
+    for number in ["1", "3"] {
+        assert_eq!(end(&moved, number), [2.8, 40.0, 60.0], "cue {number}");
+    }
+    // And a list that does not leave the rig at the mark is told so.
+    let astray = edited("marks", "cues/loft.toml", "to = \"easel\"\ntime = 4.0", "to = \"door\"\ntime = 8.0");
+    assert!(prove(&astray).findings.iter().any(|finding| finding.code == Code::StartPose));
+}

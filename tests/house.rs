@@ -137,9 +137,10 @@ fn only_the_daemon_and_the_command_line_touch_the_world() {
 }
 
 /// Who reads the wall clock, and what for.
-const WALL_CLOCK: [(&str, &str); 2] = [
+const WALL_CLOCK: [(&str, &str); 3] = [
     ("src/daemon/age.rs", "the age of a request that is dated"),
     ("src/daemon/journal/pen.rs", "the date of a record"),
+    ("src/daemon/log/line.rs", "the date of a line"),
 ];
 
 /// What anybody may set must move nothing.
@@ -227,6 +228,7 @@ fn the_top_level_is_what_it_should_be() {
         "benches",
         "cues",
         "demo-show",
+        "packaging",
         "src",
         "tests",
         "web-panel",

@@ -12,6 +12,7 @@ mod faults;
 mod journal;
 mod journal_file;
 mod later;
+mod man;
 mod output;
 mod plan;
 mod preset;
@@ -47,6 +48,7 @@ enum Command {
     Schema(schema::Args),
     Journal(journal::Args),
     Completions(completions::Args),
+    Man(man::Args),
 }
 
 /// Runs the command line of the process; the exit code is the contract's.
@@ -65,6 +67,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Schema(args) => schema::run(&args),
         Command::Journal(args) => journal::run(&args),
         Command::Completions(args) => completions::run(&args),
+        Command::Man(args) => man::run(&args),
     };
     exit.into()
 }

@@ -9,7 +9,7 @@ use clap::Args as ClapArgs;
 use super::check::all_findings;
 use super::exit::Exit;
 use super::{journal_file, output};
-use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, Sockets};
+use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, LogFormat, LogLevel, Sockets};
 use crate::engine::{Engine, StopLane};
 use crate::proof::{Plan, prove};
 use crate::report;
@@ -54,10 +54,16 @@ pub struct Args {
     /// Arm at once; only if all rigs are simulated
     #[arg(long)]
     pub arm: bool,
+    /// How the lines of the log look, on standard error, once the show has been read
+    #[arg(long, value_name = "FORMAT", value_enum, default_value = "text")]
+    pub log_format: LogFormat,
+    /// The least level that is logged: an error is a bug of bellwire, a refusal is an info
+    #[arg(long, value_name = "LEVEL", value_enum, default_value = "info")]
+    pub log_level: LogLevel,
 }
 
 pub fn run(args: &Args) -> Exit {
-    let log = Log::start();
+    let log = Log::start(args.log_format, args.log_level);
     let exit = match start(args) {
         Ok(daemon) => watch_over(daemon),
         Err(exit) => exit,
@@ -92,7 +98,7 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
     if let Some(script) = script {
         cycle.follow_script(script, faults);
     }
-    let daemon = Daemon::start(show.clone(), plan, cycle, sockets, journal)
+    let mut daemon = Daemon::start(show.clone(), plan, cycle, sockets, journal)
         .map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
     daemon
         .take_edits(&args.show, args.watch)
@@ -102,6 +108,7 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
     {
         return Err(refused(&format!("it could not be armed: {}", reasons.join("; "))));
     }
+    daemon.tell_service_manager().map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
     output::message(&cautions);
     output::result(&announcement(&show, simulated, daemon.bound(), &kept, args.arm));
     Ok(daemon)
@@ -189,19 +196,19 @@ fn announcement(show: &Show, simulated: usize, bound: Bound, journal: &str, arme
 fn watch_over(daemon: Daemon) -> Exit {
     match daemon.wait() {
         Ending::Signal(name) => {
-            output::message(&format!("{name}: stopping the show\n"));
+            tracing::info!("{name}: stopping the show");
             if daemon.end(StopLane::Signal) {
-                output::message("everything stands still; ended\n");
+                tracing::info!("everything stands still; ended");
                 return Exit::Done;
             }
-            output::message("error: ended, but not every axis was measured at rest: look at the machines\n");
+            tracing::warn!("ended, but not every axis was measured at rest: look at the machines");
             Exit::Refused
         }
         Ending::Panic { thread } => {
-            output::message(&format!(
-                "error: the {thread} thread has failed, which is an error of bellwire itself: the stop is pressed and \
-                 the rigs' heartbeat withheld; look at the machines before anything is started again\n"
-            ));
+            tracing::error!(
+                "the {thread} thread has failed, which is an error of bellwire itself: the stop is pressed and the \
+                 rigs' heartbeat withheld; look at the machines before anything is started again"
+            );
             daemon.end(StopLane::Watch);
             Exit::Refused
         }

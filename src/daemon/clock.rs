@@ -13,7 +13,8 @@ pub fn now() -> Nanos {
     Nanos(time.tv_sec * SECOND + time.tv_nsec)
 }
 
-/// Time since 1970, which anybody may set. Only the age of a request that says when it was sent rests on it.
+/// Time since 1970, which anybody may set. Only the age of a request that says when it was sent rests on it; journal and
+/// log write it down.
 pub fn wall() -> Nanos {
     let time = rustix::time::clock_gettime(rustix::time::ClockId::Realtime);
     Nanos(time.tv_sec * SECOND + time.tv_nsec)

@@ -28,9 +28,14 @@ impl Counters {
             inner.limiter.line(clock::now())
         };
         match line {
-            Line::Write => tracing::info!("{from}: not taken: {why}"),
+            Line::Write => tracing::info!(kind, client = from, reason = %why, "{from}: not taken: {why}"),
             Line::WriteAfter(silenced) => {
-                tracing::info!("{from}: not taken: {why} (and {silenced} more before this, only counted)");
+                tracing::info!(
+                    kind,
+                    client = from,
+                    reason = %why,
+                    "{from}: not taken: {why} (and {silenced} more before this, only counted)"
+                );
             }
             Line::Silence => {}
         }

@@ -148,6 +148,13 @@ impl House {
             json["text"] = format!("{} by {name}", json["text"].as_str().unwrap_or("STOP")).into();
             json["client"] = name.into();
         }
+        if let EventKind::Refused { request, reasons, .. } = &event.kind {
+            match request {
+                Some(request) => json["verb"] = self.hub.verb_of(*request).into(),
+                // What was asked is counted where it was asked; nobody asked for a follow.
+                None => self.hub.counted.refusal(reasons),
+            }
+        }
         self.events.announce(event, &json);
     }
 

@@ -8,10 +8,12 @@ use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
+use serde_json::Value;
 use tokio::sync::oneshot;
 
 use super::clock;
 use super::journal::{Note, Notes};
+use super::tally::Tally;
 use super::tick_loop::IN_FLIGHT_MAX;
 use crate::engine::{Accepted, Answer, ClientId, Key, Reason, Refusal, Request, RequestId, Role, Verb};
 use crate::show::Nanos;
@@ -69,6 +71,16 @@ pub struct Hub {
     inner: Mutex<Inner>,
     /// To the journal's scribe, if one is kept.
     notes: OnceLock<Notes>,
+    pub counted: Counted,
+}
+
+/// What was asked, and what became of it.
+#[derive(Debug, Default)]
+pub struct Counted {
+    /// By the word of the verb, accepted or not.
+    pub requests: Tally<(&'static str, bool)>,
+    /// By [`reason_kind`]. A refusal can have several reasons.
+    pub reasons: Tally<String>,
 }
 
 struct Inner {
@@ -82,7 +94,32 @@ struct Inner {
 
 struct Pending {
     link: LinkId,
+    verb: &'static str,
     reply: Reply,
+}
+
+impl Counted {
+    fn answer(&self, verb: &'static str, outcome: &Outcome) {
+        self.requests.add((verb, outcome.is_ok()));
+        if let Err(refusal) = outcome {
+            self.refusal(refusal);
+        }
+    }
+
+    pub fn refusal(&self, refusal: &Refusal) {
+        refusal.reasons.iter().for_each(|reason| self.reasons.add(reason_kind(reason)));
+    }
+}
+
+/// The word that a reason has in the journal: `not-armed`, `start-pose`.
+fn reason_kind(reason: &Reason) -> String {
+    match serde_json::to_value(reason) {
+        Ok(Value::String(kind)) => kind,
+        Ok(Value::Object(with_details)) => {
+            with_details.into_iter().next().map_or_else(String::new, |(kind, _)| kind)
+        }
+        Ok(_) | Err(_) => String::new(),
+    }
 }
 
 impl Hub {
@@ -96,7 +133,7 @@ impl Hub {
             last_client: 0,
             last_link: 0,
         };
-        Hub { inner: Mutex::new(inner), notes: OnceLock::new() }
+        Hub { inner: Mutex::new(inner), notes: OnceLock::new(), counted: Counted::default() }
     }
 
     /// A new link of the client of this name; a name that is known is the client that it was.
@@ -120,11 +157,16 @@ impl Hub {
     /// Sends a request on its way. The reply is called exactly once: now if there is no room, else with the engine's
     /// answer.
     pub fn ask(&self, client: &Client, asked: Asked, reply: Reply) {
+        let verb = asked.verb.word();
+        tracing::debug!(verb, client = &*client.name, "{} asks: {verb}", client.name);
         let at = clock::now();
         let arrived = |request| self.note(|| Note::Arrived { request, at });
+        // The lock is given back before the reply is called, which may ask again.
         let admitted = self.lock().admit(client, asked, reply, arrived);
         if let Err((reply, limit)) = admitted {
-            reply(Err(Refusal::one(Reason::TooMany { limit })));
+            let outcome = Err(Refusal::one(Reason::TooMany { limit }));
+            self.counted.answer(verb, &outcome);
+            reply(outcome);
         }
     }
 
@@ -143,7 +185,10 @@ impl Hub {
     pub fn answer(&self, answer: Answer) {
         let pending = self.lock().pending.remove(&answer.id);
         match pending {
-            Some(pending) => (pending.reply)(answer.outcome),
+            Some(Pending { verb, reply, .. }) => {
+                self.counted.answer(verb, &answer.outcome);
+                reply(answer.outcome);
+            }
             None => tracing::error!("request {} was answered twice, or never asked", answer.id.0),
         }
     }
@@ -166,6 +211,11 @@ impl Hub {
                 Ok(_) | Err(_) => return,
             }
         }
+    }
+
+    /// What a request under way asks.
+    pub fn verb_of(&self, request: RequestId) -> Option<&'static str> {
+        self.lock().pending.get(&request).map(|pending| pending.verb)
     }
 
     /// Requests under way now.
@@ -210,6 +260,7 @@ impl Inner {
         }
         let id = RequestId(self.last_request + 1);
         let Asked { verb, edition, key, age } = asked;
+        let word = verb.word();
         let request = Request { id, client: client.id, role: client.role, edition, key, age, verb };
         if self.requests.is_full() {
             return Err((reply, IN_FLIGHT_MAX as u32));
@@ -217,7 +268,7 @@ impl Inner {
         arrived(id);
         let _ = self.requests.push(request);
         self.last_request = id.0;
-        self.pending.insert(id, Pending { link: client.link, reply });
+        self.pending.insert(id, Pending { link: client.link, verb: word, reply });
         Ok(())
     }
 }

@@ -9,13 +9,27 @@ const STEPS: u32 = 4;
 const OCTAVES: u32 = 24;
 const BUCKETS: usize = (STEPS * OCTAVES + 1) as usize;
 const FINEST: i64 = 1_000;
+/// Of the histogram for programs; what lies above has one bucket.
+const HISTOGRAM_OCTAVES: u32 = 20;
 
 /// Since the start of the run. Adding is wait-free.
 #[derive(Debug)]
 pub struct Lateness {
     buckets: [AtomicU64; BUCKETS],
     max: AtomicU64,
+    /// ns
+    sum: AtomicU64,
     overruns: AtomicU64,
+}
+
+/// Everything that was added, for programs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LatenessHistogram {
+    /// Upper edge in s, and how many lie below it and above the edge before. The last edge is infinite.
+    pub buckets: Vec<(f64, u64)>,
+    /// s
+    pub sum: f64,
+    pub ticks: u64,
 }
 
 /// Figures for people, each an upper edge.
@@ -34,6 +48,7 @@ impl Default for Lateness {
         Lateness {
             buckets: std::array::from_fn(|_| AtomicU64::new(0)),
             max: AtomicU64::new(0),
+            sum: AtomicU64::new(0),
             overruns: AtomicU64::new(0),
         }
     }
@@ -42,15 +57,37 @@ impl Default for Lateness {
 impl Lateness {
     pub fn add(&self, late: Nanos) {
         self.buckets[bucket(late)].fetch_add(1, Ordering::Relaxed);
-        self.max.fetch_max(late.0.max(0) as u64, Ordering::Relaxed);
+        let late = late.0.max(0) as u64;
+        self.max.fetch_max(late, Ordering::Relaxed);
+        self.sum.fetch_add(late, Ordering::Relaxed);
     }
 
     pub fn add_overruns(&self, ticks: u64) {
         self.overruns.fetch_add(ticks, Ordering::Relaxed);
     }
 
+    /// One bucket an octave, from 1 µs to about a second.
+    pub fn histogram(&self) -> LatenessHistogram {
+        let counts = self.counts();
+        let (within, beyond) = counts.split_at((STEPS * HISTOGRAM_OCTAVES + 1) as usize);
+        let first = (upper_edge(0).seconds(), within[0]);
+        let octaves = within[1..].chunks(STEPS as usize).zip(0u32..);
+        let octaves = octaves
+            .map(|(steps, octave)| (upper_edge(((octave + 1) * STEPS) as usize).seconds(), steps.iter().sum()));
+        let last = (f64::INFINITY, beyond.iter().sum());
+        LatenessHistogram {
+            buckets: [first].into_iter().chain(octaves).chain([last]).collect(),
+            sum: Nanos(self.sum.load(Ordering::Relaxed) as i64).seconds(),
+            ticks: counts.iter().sum(),
+        }
+    }
+
+    fn counts(&self) -> [u64; BUCKETS] {
+        std::array::from_fn(|index| self.buckets[index].load(Ordering::Relaxed))
+    }
+
     pub fn figures(&self) -> LatenessFigures {
-        let counts: [u64; BUCKETS] = std::array::from_fn(|index| self.buckets[index].load(Ordering::Relaxed));
+        let counts = self.counts();
         let ticks: u64 = counts.iter().sum();
         let max = Nanos(self.max.load(Ordering::Relaxed) as i64);
         LatenessFigures {
@@ -107,6 +144,20 @@ mod tests {
         }
         assert_eq!(bucket(Nanos(i64::MAX)), BUCKETS - 1);
         assert_eq!(bucket(Nanos(-5)), 0);
+    }
+
+    #[test]
+    fn a_histogram_holds_every_tick_once_below_its_edge() {
+        let lateness = Lateness::default();
+        for late in [0, 1_000, 1_001, 2_000, 3_000, 999_000, 2_000_000_000] {
+            lateness.add(Nanos(late));
+        }
+        let histogram = lateness.histogram();
+        assert_eq!(histogram.ticks, 7);
+        assert!((histogram.sum - 2.001_006).abs() < 1e-5, "{}", histogram.sum);
+        let filled: Vec<_> = histogram.buckets.iter().filter(|(_, count)| *count > 0).copied().collect();
+        assert_eq!(filled, [(1e-6, 2), (2e-6, 2), (4e-6, 1), (1.024e-3, 1), (f64::INFINITY, 1)]);
+        assert_eq!(histogram.buckets.len(), 22);
     }
 
     #[test]

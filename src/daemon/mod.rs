@@ -8,6 +8,7 @@
 //! | scribe, sync | write the journal, see `journal` | the tick thread, the disk |
 //! | post | carries answers and events from the tick thread to clients, see `post` | the tick thread |
 //! | two workers of the runtime | HTTP, WebSocket, OSC, signals | sockets |
+//! | service | tells the service manager how it goes, see `service`; only under one | whoever reads it |
 //! | log | writes lines to standard error, see `log` | whoever reads them |
 //!
 //! The stop travels by `stop_road` from every listener to the tick thread, requests by `hub`.
@@ -39,17 +40,19 @@ mod pulse;
 mod reload;
 mod rpc;
 mod serve;
+mod service;
 mod signals;
 mod start;
 mod status_copy;
 mod stop_port;
 mod stop_road;
+mod tally;
 mod tick_loop;
 mod watch;
 
 pub use bind::{Addresses, BindError, Sockets};
 pub use hub::Asked;
 pub use journal::{Folder, Journal, Keeping, Page, Pages, Pen, folder as journals_in, pen};
-pub use log::Log;
+pub use log::{Log, LogFormat, LogLevel};
 pub use start::{Bound, Daemon, Ending};
 pub use tick_loop::{Shell, Turn};

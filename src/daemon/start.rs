@@ -18,6 +18,7 @@ use super::house::House;
 use super::hub::{Asked, Client, Hub, Outcome};
 use super::journal::{Journal, Keeping, pen};
 use super::reload::{self, Reload};
+use super::service::Teller;
 use super::tick_loop::{
     IN_FLIGHT_MAX, STOP_PORT_PRIORITY, Shell, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
     word_ring,
@@ -63,6 +64,8 @@ pub struct Daemon {
     tick_thread: JoinHandle<()>,
     post_thread: JoinHandle<()>,
     scribe: Option<JoinHandle<()>>,
+    /// Of the service manager, once it was told.
+    teller: Option<Teller>,
     /// Kept for its threads.
     runtime: Runtime,
 }
@@ -142,7 +145,7 @@ impl Daemon {
             prepare_tick_thread(&of_tick);
             this.run();
         })?;
-        Ok(Daemon { house, bound, endings, tick_thread, post_thread, scribe, runtime })
+        Ok(Daemon { house, bound, endings, tick_thread, post_thread, scribe, teller: None, runtime })
     }
 
     pub fn bound(&self) -> Bound {
@@ -162,6 +165,15 @@ impl Daemon {
         if watch {
             reload::watch(&self.house, self.runtime.handle(), folder).map_err(|error| error.to_string())?;
         }
+        Ok(())
+    }
+
+    /// From now on the service manager, if one started us, is told how it goes; first that everything is ready.
+    ///
+    /// # Errors
+    /// No thread.
+    pub fn tell_service_manager(&mut self) -> io::Result<()> {
+        self.teller = Teller::start(&self.house)?;
         Ok(())
     }
 
@@ -185,10 +197,16 @@ impl Daemon {
     pub fn end(self, lane: StopLane) -> bool {
         let bound = Nanos::from_seconds(self.house.board.status().stop_bound);
         self.house.stop.press(lane, None);
+        if let Some(teller) = &self.teller {
+            teller.begin_end();
+        }
         let deadline = clock::now().saturating_add(bound).saturating_add(STANDSTILL_GRACE);
         let at_rest =
             self.until(deadline, |status| status.stopped.as_ref().is_some_and(|stopped| stopped.standstill));
         self.house.pulse.ask_to_end();
+        if let Some(teller) = &self.teller {
+            teller.finish();
+        }
         if self.tick_thread.join().is_ok() {
             let _ = self.post_thread.join();
             end_journal(self.scribe.as_ref());

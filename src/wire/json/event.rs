@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::number;
 use super::status::truth_json;
-use crate::engine::{Event, EventKind};
+use crate::engine::{Event, EventKind, Fault};
 use crate::show::CueId;
 use crate::wire::words::Words;
 
@@ -68,11 +68,7 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
         }),
         EventKind::Reset => Value::Null,
         EventKind::Armed { armed } => json!({ "armed": armed }),
-        EventKind::Fault { fault } => json!({
-            "fault": words.fault(*fault),
-            "what": fault.kind().word(),
-            "reaction": fault.reaction().word(),
-        }),
+        EventKind::Fault { fault } => fault_json(*fault, words),
         EventKind::Interlock { interlock, truth } => json!({
             "interlock": show.interlocks[interlock.index()].name, "truth": truth_json(*truth),
         }),
@@ -86,4 +82,20 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
         EventKind::ClientLost { client } => json!({ "client": words.client(*client), "lost": true }),
         EventKind::Journal { kept } => json!({ "kept": kept }),
     }
+}
+
+/// With the rig and the axis that it is about, if it is about one.
+fn fault_json(fault: Fault, words: &Words<'_>) -> Value {
+    let mut object = json!({
+        "fault": words.fault(fault),
+        "what": fault.kind().word(),
+        "reaction": fault.reaction().word(),
+    });
+    if let Some(rig) = fault.rig(words.show()) {
+        object["rig"] = words.show().rig(rig).name.as_str().into();
+    }
+    if let Some(axis) = fault.axis() {
+        object["axis"] = words.axis(axis).into();
+    }
+    object
 }

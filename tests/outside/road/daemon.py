@@ -13,11 +13,16 @@ from road.waiting import until
 
 ADDRESS = re.compile(r"(?:127\.0\.0\.1|0\.0\.0\.0):(\d+)")
 
+ANY_PORT = ("--http", "127.0.0.1:0", "--osc", "127.0.0.1:0", "--stop-port", "127.0.0.1:0")
+
 
 class Daemon:
-    """On loopback, or on the address `at`, by which it is asked as well; with a token, if it wants one."""
+    """On loopback, or on the address `at`, by which it is asked as well; with a token, if it wants one; with `environment`
+    on top of ours."""
 
-    def __init__(self, program, show, *options, listen="127.0.0.1", at="127.0.0.1", token=None):
+    def __init__(
+        self, program, show, *options, listen="127.0.0.1", at="127.0.0.1", token=None, environment=None,
+    ):
         self.program = program
         self.state = tempfile.TemporaryDirectory(prefix="bellwire-state-")
         self.at = at
@@ -26,7 +31,7 @@ class Daemon:
         command = [program, "run", show, *ports, *options]
         self.process = subprocess.Popen(
             command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-            env=os.environ | {"XDG_STATE_HOME": self.state.name},
+            env=os.environ | {"XDG_STATE_HOME": self.state.name} | (environment or {}),
         )
         self.said = []
         self.complained = []

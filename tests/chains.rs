@@ -199,6 +199,52 @@ fn a_follow_of_the_end_comes_after_a_cue_that_was_carried_on() {
 }
 
 #[test]
+fn what_lay_ahead_of_a_stopped_cue_hangs_on_it_again_when_it_is_carried_on() {
+    let above = "after = { when = { axis = \"east.travel\", above = 1.5 } }";
+    let cues = cue("1", &east(2.0, 5.0))
+        + &cue("2", &format!("{above}\n{}", west(1.0, 2.5)))
+        + &cue("3", &after("1", "start", 0.4, &zoom(20.0, 1.5)))
+        + &cue("4", &after("1", "start", 3.0, &zoom(40.0, 1.5)));
+    let mut hall = hall("", &cues);
+    hall.fire("1");
+    hall.run(2.0);
+    hall.press_stop();
+    hall.run_to_standstill();
+    hall.ask(Verb::Reset).unwrap();
+    hall.run(5.0);
+    assert_eq!(["2", "4"].map(|n| hall.state(n)), [CueState::Idle; 2], "nothing starts by itself");
+    hall.fire("1");
+    hall.run_until("4", CueState::Running, 5.0);
+    // It counts the leading cue's own time, the stop and its brake included.
+    let (time, tick) = (own_time(&hall, "1"), hall.show.settings.tick.seconds());
+    assert!((time - 3.0).abs() <= tick + 1e-9, "{time}");
+    hall.run_until("2", CueState::Done, 6.0);
+    let fired = |number: &str| {
+        let cue = hall.cue(number);
+        hall.events.iter().filter(|event| matches!(event.kind, EventKind::Go { cue: at, .. } if at == cue)).count()
+    };
+    assert_eq!(["1", "2", "3", "4"].map(fired), [2, 1, 1, 1], "what had fired before the stop fires no more");
+}
+
+#[test]
+fn going_back_in_the_list_forgets_what_was_stopped_after_it() {
+    let cues = cue("1", &zoom(40.0, 1.5)) + &cue("2", &zoom(60.0, 1.5)) + &cue("3", &west(1.0, 2.5));
+    let mut hall = hall("", &cues);
+    ["1", "2"].iter().for_each(|number| {
+        hall.fire(number);
+        hall.run_until(number, CueState::Done, 3.0);
+    });
+    hall.fire("3");
+    hall.run(1.0);
+    hall.press_stop();
+    hall.run_to_standstill();
+    hall.ask(Verb::Reset).unwrap();
+    assert_eq!(hall.state("3"), CueState::Stopped);
+    hall.standby("2");
+    assert_eq!(hall.state("3"), CueState::Idle);
+}
+
+#[test]
 fn going_back_in_the_list_undoes_what_was_done_for_the_conditions_of_others() {
     let cues = cue("1", &east(1.0, 2.5))
         + &cue("2", &east(0.0, 2.5))

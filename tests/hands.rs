@@ -431,3 +431,20 @@ fn a_stopped_cue_whose_rig_has_left_its_path_is_not_carried_on() {
     let one = hall.cue("1");
     assert!(hall.ask(Verb::Return { cue: one, held: true }).is_err());
 }
+
+#[test]
+fn a_hold_that_could_not_be_counted_is_refused() {
+    let mut hall = under_way();
+    for client in 1..=16 {
+        hall.ask_as(ClientId(100 + client), Verb::Hold { cue: None }).unwrap();
+    }
+    let refused = hall.ask_as(ClientId(200), Verb::Hold { cue: None }).unwrap_err();
+    assert_eq!(refused.reasons[..], [Reason::TooMany { limit: 16 }]);
+    // One that is counted may ask again, and a place that is free is taken.
+    hall.ask_as(ClientId(101), Verb::Hold { cue: None }).unwrap();
+    let waits = hall.ask_as(ClientId(101), Verb::Resume { cue: None }).unwrap_err();
+    assert_eq!(waits.reasons[0], Reason::HeldBy { client: ClientId(102) });
+    hall.ask_as(ClientId(200), Verb::Hold { cue: None }).unwrap();
+    let waits = hall.ask_as(ClientId(102), Verb::Resume { cue: None }).unwrap_err();
+    assert!(waits.reasons.contains(&Reason::HeldBy { client: ClientId(200) }) || waits.more > 0, "{waits:?}");
+}

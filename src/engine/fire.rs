@@ -63,10 +63,47 @@ impl Engine {
         }
         self.group.begin_at_rest();
         self.set_going(along);
+        let parked_waits = std::mem::take(&mut self.parked_waits);
         if along == Along::Forward {
-            for index in 0..self.group.members.len() {
-                self.hang_end_follows(self.group.members[index].cue, fired_by);
+            for wait in parked_waits {
+                self.hang_again(wait, fired_by);
             }
+        }
+    }
+
+    /// Takes down what waits, and keeps in mind what hangs on a cue that is under way: with that it is carried on.
+    pub(super) fn park_waits(&mut self) {
+        for wait in std::mem::take(&mut self.waits) {
+            let carried = self.leading(wait.cue).is_some_and(|leader| self.group.member(leader).is_some());
+            let known = self.parked_waits.iter().any(|other| other.cue == wait.cue);
+            if carried && !known {
+                // Full it cannot be but of waits whose cues were abandoned: then the oldest is one.
+                if self.parked_waits.is_full() {
+                    self.parked_waits.remove(0);
+                }
+                self.parked_waits.push(wait);
+            }
+        }
+    }
+
+    /// Hangs a follow again on its cue, if that is carried on; a wait from its start goes on where the cue is.
+    fn hang_again(&mut self, wait: Wait, fired_by: Option<ClientId>) {
+        let leader = self.leading(wait.cue).and_then(|leader| self.group.member(leader).copied());
+        let Some(leader) = leader else { return };
+        let trigger = match (wait.trigger, &self.show.cues[wait.cue.index()].after) {
+            (Trigger::Clock { of: Some(_), .. }, Some(After::Start { wait, .. })) => {
+                Trigger::Clock { left: wait - leader.time, of: Some(leader.cue) }
+            }
+            (trigger @ (Trigger::Clock { .. } | Trigger::End { .. } | Trigger::Condition), _) => trigger,
+        };
+        self.hang(Wait { trigger, fired_by, ..wait });
+    }
+
+    /// The cue that a follow hangs on; of a condition, the one before it in the list.
+    fn leading(&self, follow: CueId) -> Option<CueId> {
+        match self.show.cue(follow).after.as_ref()? {
+            After::Start { cue, .. } | After::End { cue, .. } => Some(*cue),
+            After::When(_) => follow.index().checked_sub(1).map(CueId::new),
         }
     }
 
@@ -78,18 +115,6 @@ impl Engine {
             let setpoints = &self.setpoints;
             self.group.bend(&self.plan, cue, time, along, |axis| setpoints[axis].position);
             self.group.members[index].pace = self.group.pace_of(&self.show, &self.plan, cue, time, along);
-        }
-    }
-
-    /// Those of a chain that wait for the end of a cue; for one that is carried on.
-    fn hang_end_follows(&mut self, leading: CueId, fired_by: Option<ClientId>) {
-        for cue in self.show.cue_ids() {
-            match &self.show.cues[cue.index()].after {
-                Some(After::End { cue: of, wait }) if *of == leading => {
-                    self.hang(Wait { cue, trigger: Trigger::End { of: leading, wait: *wait }, fired_by });
-                }
-                Some(After::Start { .. } | After::End { .. } | After::When(_)) | None => {}
-            }
         }
     }
 
@@ -118,15 +143,16 @@ impl Engine {
 
     /// Takes away the follows of cues from `first` on that have ended: the list was taken back before them.
     pub(super) fn unhang_follows(&mut self, first: CueId) {
-        let (show, group) = (&self.show, &self.group);
-        self.waits.retain(|wait| {
-            let leading = match &show.cue(wait.cue).after {
-                Some(After::Start { cue, .. } | After::End { cue, .. }) => cue.index(),
-                // Of a condition: the cue before it in the list.
-                Some(After::When(_)) | None => wait.cue.index().saturating_sub(1),
-            };
-            leading < first.index() || group.member(CueId::new(leading)).is_some()
-        });
+        let mut index = 0;
+        while index < self.waits.len() {
+            let leading = self.leading(self.waits[index].cue);
+            let stays = leading.is_some_and(|leading| leading < first || self.group.member(leading).is_some());
+            if stays {
+                index += 1;
+            } else {
+                self.waits.remove(index);
+            }
+        }
     }
 
     fn break_chain(&mut self, cue: CueId, reasons: Refusal) {

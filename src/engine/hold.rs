@@ -5,8 +5,10 @@ use arrayvec::ArrayVec;
 use super::reason::{Reason, Refusal};
 use super::request::ClientId;
 
-/// Holds at once at most; a further one changes nothing, since the cues are held.
-const HOLDS_MAX: usize = 16;
+/// Clients that hold at once at most; a further one is refused, since its hold could not be counted.
+pub const HOLDS_MAX: usize = 16;
+/// Room for the machine's own hold, for that of one that has gone, and for a hand that let go of what it drove.
+const OTHERS_MAX: usize = 4;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Holder {
@@ -20,12 +22,17 @@ pub enum Holder {
 
 #[derive(Clone, Debug, Default)]
 pub struct Holds {
-    holders: ArrayVec<Holder, HOLDS_MAX>,
+    holders: ArrayVec<Holder, { HOLDS_MAX + OTHERS_MAX }>,
 }
 
 impl Holds {
     pub fn any(&self) -> bool {
         !self.holders.is_empty()
+    }
+
+    /// Whether this client's hold can be counted.
+    pub fn has_room_for(&self, client: ClientId) -> bool {
+        self.holders.contains(&Holder::Client(client)) || self.holders.len() < HOLDS_MAX
     }
 
     /// True if this holder is new.
@@ -51,10 +58,10 @@ impl Holds {
     }
 
     pub fn client_gone(&mut self, client: ClientId) {
-        for holder in &mut self.holders {
-            if *holder == Holder::Client(client) {
-                *holder = Holder::Gone;
-            }
+        let held = self.holders.iter().position(|holder| *holder == Holder::Client(client));
+        if let Some(index) = held {
+            self.holders.remove(index);
+            self.add(Holder::Gone);
         }
     }
 

@@ -79,7 +79,7 @@ impl Engine {
         }
         if first {
             self.standby.clear();
-            self.waits.clear();
+            self.park_waits();
             self.hand = None;
             self.standstill = Standstill::Braking;
             let bound = self.group.stop_bound(&self.show, &self.plan);

@@ -3,7 +3,7 @@
 use super::event::EventKind;
 use super::fault::Cause;
 use super::group::Along;
-use super::hold::Holder;
+use super::hold::{HOLDS_MAX, Holder};
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
 use super::request::{Accepted, ClientId, HELD_LEASE, Request, STANDBY_MAX, Verb};
@@ -99,6 +99,10 @@ impl Engine {
             self.done[index] = false;
         }
         self.unhang_follows(first);
+        if !self.carries_on(first) {
+            // The list goes on from here: what was stopped in a later cue is no longer to be carried on.
+            self.group.abandon(|parked| parked >= first);
+        }
         self.derive_states();
         for &cue in cues.iter().take(STANDBY_MAX) {
             let start = if self.carries_on(cue) { Start::CarryOn } else { Start::Top { skip } };
@@ -188,6 +192,9 @@ impl Engine {
             return Err(Refusal::one(Reason::Stopped));
         }
         self.under_way(cue)?;
+        if !self.holds.has_room_for(request.client) {
+            return Err(Refusal::one(Reason::TooMany { limit: HOLDS_MAX as u32 }));
+        }
         if self.holds.add(Holder::Client(request.client)) {
             self.outbox.event(EventKind::Held { by: Some(request.client), reasons: Refusal::default() });
         }
@@ -352,7 +359,7 @@ impl Engine {
     fn disarm(&mut self) -> Outcome {
         if self.armed {
             self.armed = false;
-            self.waits.clear();
+            self.park_waits();
             self.standby.clear();
             self.outbox.event(EventKind::Armed { armed: false });
         }

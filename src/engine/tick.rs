@@ -64,6 +64,8 @@ pub struct Engine {
     pub(super) holds: Holds,
     pub(super) hand: Option<Hand>,
     pub(super) waits: ArrayVec<Wait, WAITING_MAX>,
+    /// What hung on stopped cues, for those that are carried on.
+    pub(super) parked_waits: ArrayVec<Wait, WAITING_MAX>,
     /// By `CueId`: its latest run came to its end.
     pub(super) done: Vec<bool>,
     pub(super) cues: Vec<CueState>,
@@ -136,6 +138,7 @@ impl Engine {
             holds: Holds::default(),
             hand: None,
             waits: ArrayVec::new(),
+            parked_waits: ArrayVec::new(),
             done: vec![false; show.cues.len() + 1],
             cues: vec![CueState::Idle; show.cues.len() + 1],
             shares_axes,

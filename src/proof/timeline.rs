@@ -158,6 +158,10 @@ pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course> {
 /// The longest that a stop takes over all times of the cue, at full rate. Where no brake can begin at once (limits
 /// without reserve) the cue runs on until one can.
 fn longest_stop(show: &Show, plan: &CuePlan) -> f64 {
+    if courses(show, plan, 0.0).is_empty() {
+        // It goes nowhere: there is nothing to brake.
+        return 0.0;
+    }
     let mut times: Vec<f64> = (0..=STOPS).map(|i| plan.duration * i as f64 / STOPS as f64).collect();
     for step in &plan.moves {
         times.extend(step.profile.breaks().map(|at| step.delay + at).iter().filter(|&&at| at < plan.duration));

@@ -14,7 +14,7 @@ pub struct Delays {
     /// From `sent` to our socket. As true as the sender's clock and ours agree.
     pub network: Option<Nanos>,
     /// From the socket to the tick that took it.
-    pub queue: Option<Nanos>,
+    pub waited: Option<Nanos>,
     /// From that tick to the first setpoint that moves.
     pub setpoint: Option<Nanos>,
     /// By how much the first axis to move trails its setpoint, at half its tolerance from where it stood.

@@ -54,7 +54,7 @@ fn asked(asked: &Asked) -> Value {
         "accepted": asked.accepted,
         "reasons": asked.reasons,
         "network": span(asked.network),
-        "queue": span(asked.queue),
+        "waited": span(asked.waited),
     })
 }
 
@@ -76,7 +76,7 @@ fn cue(run: &CueRun) -> Value {
         "delays": {
             "caller": span(run.delays.caller),
             "network": span(run.delays.network),
-            "queue": span(run.delays.queue),
+            "waited": span(run.delays.waited),
             "setpoint": span(run.delays.setpoint),
             "rig": span(run.delays.rig),
         },

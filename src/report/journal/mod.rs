@@ -70,7 +70,7 @@ pub struct Asked {
     pub reasons: Vec<String>,
     /// From `sent` to our socket, and from there to the tick.
     pub network: Option<Nanos>,
-    pub queue: Option<Nanos>,
+    pub waited: Option<Nanos>,
 }
 
 /// One line of everything that happened.
@@ -99,6 +99,8 @@ pub struct JournalReport {
     pressed: BTreeMap<u64, ClientId>,
     following: Vec<Following>,
     setpoints: Vec<f64>,
+    /// Of the stop that is latched: standstill was measured, and what adds itself to it finds it so.
+    at_rest: bool,
     /// When the cue before was fired by hand.
     last_go: Option<Nanos>,
 }
@@ -165,7 +167,7 @@ impl JournalReport {
                 accepted: answer.is_some_and(|answer| answer.outcome.is_ok()),
                 reasons: refusal.map(|refusal| words.refusal(refusal)).unwrap_or_default(),
                 network: request.age,
-                queue: entry.waited.get(index).copied().flatten(),
+                waited: entry.waited.get(index).copied().flatten(),
             }
         });
         let asked: Vec<Asked> = asked.collect();
@@ -198,18 +200,27 @@ impl JournalReport {
                 }
             }
             EventKind::Cue { cue, state } => self.state(*cue, *state, entry.tick),
-            EventKind::Standstill { at_rest: true, .. } => self.close(Kind::Stop, entry.tick),
+            EventKind::Standstill { at_rest: true, .. } => {
+                self.at_rest = true;
+                self.close(Kind::Stop, entry.tick);
+            }
             EventKind::Stop { .. } => {
                 self.close(Kind::Hold, entry.tick);
                 self.incident(Kind::Stop, at, entry.tick, text);
+                if self.at_rest {
+                    self.close(Kind::Stop, entry.tick);
+                }
             }
             EventKind::Standstill { at_rest: false, .. } | EventKind::Fault { .. } | EventKind::Journal { .. } => {
                 self.incident(Kind::Fault, at, entry.tick, text);
             }
             EventKind::Held { .. } => self.incident(Kind::Hold, at, entry.tick, text),
             EventKind::Refused { .. } => self.incident(Kind::Refused, at, entry.tick, text),
+            EventKind::Reset => {
+                self.at_rest = false;
+                self.incident(Kind::Other, at, entry.tick, text);
+            }
             EventKind::Dropped { .. }
-            | EventKind::Reset
             | EventKind::Armed { .. }
             | EventKind::Master { .. }
             | EventKind::Placed { .. }
@@ -230,7 +241,7 @@ impl JournalReport {
                 entry.requests.iter().position(|request| request.client == client && request.verb.word() == "go");
             if let Some(index) = asked {
                 delays.network = entry.requests[index].age;
-                delays.queue = entry.waited.get(index).copied().flatten();
+                delays.waited = entry.waited.get(index).copied().flatten();
             }
             let since = self.last_go.map(|last| Nanos(at.0 - last.0));
             delays.caller = written.gap.zip(since).map(|(gap, since)| Nanos(since.0 - Nanos::from_seconds(gap).0));

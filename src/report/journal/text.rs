@@ -44,8 +44,8 @@ pub fn journal_text(report: &JournalReport, verdict: &Verdict, bytes: usize, eve
 
 const DELAYS: &str = "\
 caller: against the planned gap; network: from `sent` to our socket, as true as
-the clocks agree; waited: from the socket to the tick; setpoint: from the tick to
-the first setpoint that moves; rig: how far the axis trails its setpoint
+the clocks agree; waited: from the socket to the tick; setpoint: from the tick
+to the first setpoint that moves; rig: how far the axis trails its setpoint
 ";
 
 fn head(report: &JournalReport, verdict: &Verdict, bytes: usize) -> String {
@@ -159,9 +159,9 @@ fn delays(report: &JournalReport) -> Option<Table> {
     for run in &report.runs {
         let delays = run.delays;
         any |= delays != super::Delays::default();
-        let parts = [delays.caller, delays.network, delays.queue, delays.setpoint, delays.rig];
-        let [caller, network, queue, setpoint, rig] = parts.map(millis);
-        table.add_row([run.number.clone(), clock(report, run.at), caller, network, queue, setpoint, rig]);
+        let parts = [delays.caller, delays.network, delays.waited, delays.setpoint, delays.rig];
+        let [caller, network, waited, setpoint, rig] = parts.map(millis);
+        table.add_row([run.number.clone(), clock(report, run.at), caller, network, waited, setpoint, rig]);
     }
     right(&mut table, &[2, 3, 4, 5, 6]);
     any.then_some(table)
@@ -174,6 +174,7 @@ fn incidents(report: &JournalReport, kind: Kind, title: &str) -> String {
             text = format!("\n{title}\n");
         }
         let lasted = match (kind, incident.lasted) {
+            (Kind::Stop, Some(0.0)) => "; all was at rest".to_owned(),
             (Kind::Stop, Some(lasted)) => format!("; all at rest after {lasted:.2} s"),
             (Kind::Stop, None) => "; standstill was not measured".to_owned(),
             (Kind::Hold, Some(lasted)) => format!("; for {lasted:.2} s"),

@@ -96,10 +96,12 @@ async fn observe(at: SocketAddr) -> usize {
     for observer in 0..OBSERVERS {
         let mut socket = subscribe(at).await;
         tokio::spawn(async move {
-            while observer % 3 == 0 {
-                // It is there and reads nothing, and comes again before it is cut off for that.
-                tokio::time::sleep(Duration::from_secs(4)).await;
-                socket = subscribe(at).await;
+            if observer % 3 == 0 {
+                loop {
+                    // It is there and reads nothing, and comes again before it is cut off for that.
+                    tokio::time::sleep(Duration::from_secs(4)).await;
+                    socket = subscribe(at).await;
+                }
             }
             while let Some(Ok(_)) = socket.next().await {}
         });

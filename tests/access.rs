@@ -4,14 +4,15 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bellwire::daemon::{Addresses, Daemon, Sockets};
-use bellwire::engine::Engine;
+use bellwire::daemon::{Addresses, Asked, Daemon, Sockets};
+use bellwire::engine::{Engine, Verb};
 use bellwire::proof::prove;
 use bellwire::rig::{self, Cycle};
 use bellwire::show::access::{Access, Role, Secret, Sender, Token};
 use bellwire::show::read;
 use futures_util::{SinkExt, StreamExt};
 use serde_json::{Value, json};
+use tokio::io::AsyncWriteExt;
 use tokio::net::{TcpStream, UdpSocket};
 use tokio::time::timeout;
 use tokio_tungstenite::tungstenite::Message;
@@ -163,6 +164,39 @@ fn a_sender_that_is_removed_is_turned_away_at_its_next_packet() {
         socket.send_to(b"/bellwire/stop\0\0,\0\0\0", daemon.bound().osc_udp).await.expect("sent");
     });
     assert!(stopped(&daemon));
+}
+
+/// A stop that had come when its sender was shut out is taken, though the link is closed. Many times, since it is a
+/// race.
+#[test]
+fn a_stop_that_crosses_with_being_shut_out_is_taken() {
+    const STOP: &[u8] = b"\xc0/bellwire/stop\0\0,\0\0\0\xc0";
+    let daemon = start(access(Some(Role::Operator), Some(Role::Caller)));
+    let operator = daemon.house().hub.link("tests", Role::Operator);
+    let rid = || {
+        while daemon.house().board.status().stopped.is_some() {
+            daemon.house().hub.ask(&operator, Asked::now(Verb::Reset), Box::new(|_| {}));
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    };
+    std::thread::sleep(Duration::from_millis(500));
+    block_on(async {
+        for round in 0..50 {
+            daemon.house().gate.replace(access(Some(Role::Operator), Some(Role::Caller)));
+            let mut osc = TcpStream::connect(daemon.bound().osc_tcp).await.expect("connected");
+            let mut socket = open(&daemon).await;
+            assert!(ask(&mut socket, "status").await.is_some());
+            if round % 2 == 0 {
+                osc.write_all(STOP).await.expect("sent");
+            } else {
+                let call = json!({ "jsonrpc": "2.0", "id": 1, "method": "stop" });
+                socket.send(Message::text(call.to_string())).await.expect("sent");
+            }
+            daemon.house().gate.replace(access(None, None));
+            assert!(stopped(&daemon), "round {round}");
+            rid();
+        }
+    });
 }
 
 /// One sender, one socket: what was judged once is judged again under another table.

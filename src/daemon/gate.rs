@@ -129,7 +129,8 @@ impl Gate {
         }
     }
 
-    fn stands(&self, pass: &Pass, from: IpAddr) -> bool {
+    /// Whether a pass is still what it was.
+    pub fn stands(&self, pass: &Pass, from: IpAddr) -> bool {
         let access = self.access();
         match &pass.by {
             By::Loopback => access.trusts(from),

@@ -57,7 +57,7 @@ impl Engine {
         self.standby.clear();
         if !held {
             let ready = reasons.is_empty();
-            self.standby.push(StandbyCue { cue: slot, start, reasons: reasons.clone(), was_ready: ready });
+            self.standby.push(StandbyCue::new(slot, start, reasons.clone()));
             self.outbox.event(EventKind::Standby { cue: slot, ready });
             return Ok(Accepted::Standby { ready, cue: slot, reasons });
         }

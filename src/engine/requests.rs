@@ -17,8 +17,16 @@ pub struct StandbyCue {
     pub start: Start,
     /// Judged anew each tick.
     pub reasons: Refusal,
-    /// It was ready once: what then goes wrong drops it.
+    /// It was said to be ready, or was for longer than a sensor's noise at a threshold: what then goes wrong drops it.
     pub was_ready: bool,
+    /// Ticks that it has been ready now without a break.
+    pub ready_ticks: u32,
+}
+
+impl StandbyCue {
+    pub fn new(cue: CueId, start: Start, reasons: Refusal) -> StandbyCue {
+        StandbyCue { cue, start, was_ready: reasons.is_empty(), ready_ticks: 0, reasons }
+    }
 }
 
 type Outcome = Result<Accepted, Refusal>;
@@ -108,7 +116,7 @@ impl Engine {
             let start = if self.carries_on(cue) { Start::CarryOn } else { Start::Top { skip } };
             let reasons = self.reasons_against(cue, start);
             let ready = reasons.is_empty();
-            self.standby.push(StandbyCue { cue, start, reasons, was_ready: ready });
+            self.standby.push(StandbyCue::new(cue, start, reasons));
             self.cues[cue.index()] = CueState::Standby;
             self.outbox.event(EventKind::Cue { cue, state: CueState::Standby });
             self.outbox.event(EventKind::Standby { cue, ready });
@@ -256,7 +264,7 @@ impl Engine {
         }
         let ready = reasons.is_empty();
         self.standby.clear();
-        self.standby.push(StandbyCue { cue, start: Start::Return, reasons: reasons.clone(), was_ready: ready });
+        self.standby.push(StandbyCue::new(cue, Start::Return, reasons.clone()));
         self.outbox.event(EventKind::Standby { cue, ready });
         Ok(Accepted::Standby { ready, cue, reasons })
     }

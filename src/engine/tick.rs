@@ -26,6 +26,9 @@ use crate::motion::Regime;
 use crate::proof::{Plan, meet};
 use crate::show::{CueId, CueState, InterlockId, Nanos, Show};
 
+/// A standby that became ready stands as such after so long, s: at a threshold, noise tells one thing and then another.
+const READY_FOR: f64 = 0.1;
+
 /// Keeps a return or a preset going by asking for it again and again.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Hand {
@@ -351,7 +354,8 @@ impl Engine {
                 self.outbox.event(EventKind::Standby { cue, ready });
             }
             let entry = &mut self.standby[index];
-            entry.was_ready |= ready;
+            entry.ready_ticks = if ready { entry.ready_ticks + 1 } else { 0 };
+            entry.was_ready |= f64::from(entry.ready_ticks) * self.period.seconds() >= READY_FOR;
             entry.reasons = reasons;
             if drops {
                 let reasons = self.standby[index].reasons.clone();

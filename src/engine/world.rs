@@ -1,7 +1,9 @@
 //! What is known of the rigs and the inputs in this tick: measured, with its age, and never assumed.
 
 use super::io::{RigReport, TickInput};
-use crate::show::{Atom, AtomId, Axis, AxisId, CueId, CueState, Input, InputId, Nanos, RigId, Show, Truth};
+use crate::show::{
+    Atom, AtomId, Axis, AxisId, CueId, CueState, Input, InputId, InterlockId, Nanos, RigId, Show, Truth,
+};
 
 /// Rest is judged from the means of two windows of this length, s, one after the other, so that noise does not hide
 /// motion, nor feign it.

@@ -30,6 +30,8 @@ const OUTBOX_MAX: usize = 256;
 const READ_MAX: usize = 4096;
 /// A link on which nothing but the stop is taken gives its place back after this.
 const STOP_ONLY_FOR: Duration = Duration::from_secs(60);
+/// For what had come before somebody was shut out to be looked through for a stop.
+const DRAINED_WITHIN: Duration = Duration::from_millis(200);
 /// For one packet to leave.
 const SENT_WITHIN: Duration = Duration::from_secs(5);
 
@@ -69,7 +71,7 @@ pub async fn run(listener: TcpListener, house: Arc<House>) {
 /// Until the other end goes, or is no longer let in; one that never was keeps its place for a while only.
 async fn serve(stream: TcpStream, ip: IpAddr, standing: Result<Pass, Barred>, house: Arc<House>) {
     let _ = stream.set_nodelay(true);
-    let (reading, writing) = stream.into_split();
+    let (mut reading, writing) = stream.into_split();
     let (packets, outgoing) = mpsc::channel::<Vec<u8>>(OUTBOX_MAX);
     let overflow = Arc::new(Notify::new());
     let full = overflow.clone();
@@ -82,11 +84,11 @@ async fn serve(stream: TcpStream, ip: IpAddr, standing: Result<Pass, Barred>, ho
         Ok(pass) => house.hub.link(&pass.name(None, "osc", &ip.to_string()), pass.role),
         Err(_) => house.hub.link(STRANGER, Role::Observer),
     };
-    let link = Link {
+    let mut link = Link {
         house: house.clone(),
         client: client.clone(),
         ip,
-        barred: standing.as_ref().err().cloned(),
+        standing: standing.clone(),
         back,
         frames: slip::Decoder::new(osc::PACKET_MAX),
         arrival: Arrival::default(),
@@ -94,13 +96,18 @@ async fn serve(stream: TcpStream, ip: IpAddr, standing: Result<Pass, Barred>, ho
         watcher: None,
     };
     tokio::select! {
-        () = listen(reading, link) => {}
+        () = listen(&mut reading, &mut link) => {}
         () = speak(writing, outgoing) => {}
         () = overflow.notified() => {
             house.counters.reject("osc link cut off", &client.name, &"answers were not read");
         }
-        () = shut_out(&house, &standing, ip) => {}
+        () = shut_out(&house, &standing, ip) => {
+            // What has come already may hold a stop, and nothing else of it is taken any more.
+            let _ = tokio::time::timeout(DRAINED_WITHIN, listen(&mut reading, &mut link)).await;
+        }
     }
+    // A sender that wrote a stop and closed, without the last END.
+    link.look_for_stop(link.frames.pending());
     house.hub.lose(&client, false).await;
 }
 
@@ -120,7 +127,7 @@ async fn speak(mut writing: OwnedWriteHalf, mut outgoing: mpsc::Receiver<Vec<u8>
     }
 }
 
-async fn listen(mut reading: OwnedReadHalf, mut link: Link) {
+async fn listen(reading: &mut OwnedReadHalf, link: &mut Link) {
     let mut bytes = [0; READ_MAX];
     loop {
         match reading.read(&mut bytes).await {
@@ -133,8 +140,6 @@ async fn listen(mut reading: OwnedReadHalf, mut link: Link) {
             break;
         }
     }
-    // A sender that wrote a stop and closed, without the last END.
-    link.look_for_stop(link.frames.pending());
 }
 
 /// What is known of one link while it lasts.
@@ -142,8 +147,8 @@ struct Link {
     house: Arc<House>,
     client: Client,
     ip: IpAddr,
-    /// Why nothing but its stop is taken.
-    barred: Option<Barred>,
+    /// As of what it was let in, or why not.
+    standing: Result<Pass, Barred>,
     back: Back,
     frames: slip::Decoder,
     arrival: Arrival,
@@ -181,8 +186,8 @@ impl Link {
     }
 
     fn take(&mut self, packet: &[u8], stalled: Nanos) {
-        if let Some(why) = &self.barred {
-            return turn_away(&self.house, self.ip, &self.back, packet, why);
+        if let Err(why) = self.stands() {
+            return turn_away(&self.house, self.ip, &self.back, packet, &why);
         }
         let (house, watcher) = (&self.house, &mut self.watcher);
         let sender = Sender { client: &self.client, ip: self.ip, back: &self.back, stalled };
@@ -195,6 +200,15 @@ impl Link {
             };
             Ok(())
         });
+    }
+
+    /// Whether anything but a stop is taken of it now.
+    fn stands(&self) -> Result<(), Barred> {
+        match &self.standing {
+            Err(why) => Err(why.clone()),
+            Ok(pass) if !self.house.gate.stands(pass, self.ip) => Err(Barred::UnknownSender { address: self.ip }),
+            Ok(_) => Ok(()),
+        }
     }
 
     fn look_for_stop(&self, bytes: &[u8]) {

@@ -12,7 +12,7 @@ use tokio::sync::watch;
 use tokio::time::Instant;
 use tokio_tungstenite::tungstenite::{self, error::ProtocolError};
 
-use super::{End, Outbox, Wants};
+use super::{End, Outbox, Standing, Wants};
 use crate::daemon::book::Book;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client, Outcome};
@@ -30,8 +30,7 @@ pub(super) struct Listener {
     client: Client,
     /// Where the client is.
     ip: IpAddr,
-    /// Why nothing but its stop is taken.
-    barred: Option<Barred>,
+    standing: Standing,
     outbox: Outbox,
     wants: watch::Sender<Wants>,
     /// The client's link counts as lost when no text came from it for so long. Pings do not count: a browser answers
@@ -47,7 +46,7 @@ impl Listener {
         house: Arc<House>,
         client: Client,
         ip: IpAddr,
-        barred: Option<Barred>,
+        standing: Standing,
         outbox: Outbox,
         wants: watch::Sender<Wants>,
     ) -> Listener {
@@ -56,7 +55,7 @@ impl Listener {
             house,
             client,
             ip,
-            barred,
+            standing,
             outbox,
             wants,
             lease: None,
@@ -238,9 +237,10 @@ impl Listener {
 
     /// Whether anything but a stop is taken from this client now.
     fn may_ask(&self) -> Result<(), Barred> {
-        match &self.barred {
-            Some(why) => Err(why.clone()),
-            None => self.house.gate.pace(self.client.id),
+        match &self.standing {
+            Standing::StopOnly(why) => Err(why.clone()),
+            Standing::In(pass) if !self.house.gate.stands(pass, self.ip) => Err(Barred::WrongToken),
+            Standing::In(_) => self.house.gate.pace(self.client.id),
         }
     }
 

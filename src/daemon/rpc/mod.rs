@@ -31,6 +31,8 @@ use listen::Listener;
 const OUTBOX_MAX: usize = 256;
 /// For the last word to a client that is being cut off.
 const FAREWELL_WITHIN: Duration = Duration::from_millis(500);
+/// For what had come before somebody was shut out to be looked through for a stop.
+const DRAINED_WITHIN: Duration = Duration::from_millis(200);
 /// A connection on which nothing but the stop is taken gives its place back after this.
 const STOP_ONLY_FOR: Duration = Duration::from_secs(60);
 
@@ -85,11 +87,7 @@ pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpA
     let outbox = Outbox { texts, overflow: Arc::default() };
     let overflow = outbox.overflow.clone();
     let (wants, wanted) = watch::channel(Wants::default());
-    let barred = match &standing {
-        Standing::In(_) => None,
-        Standing::StopOnly(why) => Some(why.clone()),
-    };
-    let mut listener = Listener::new(house.clone(), client.clone(), ip, barred, outbox, wants);
+    let mut listener = Listener::new(house.clone(), client.clone(), ip, standing.clone(), outbox, wants);
 
     let end = tokio::select! {
         end = listener.run(&mut stream) => end,
@@ -97,7 +95,11 @@ pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpA
         () = overflow.notified() => {
             End::Close { code: close_code::POLICY, reason: "answers were not read" }
         }
-        reason = shut_out(&house, &standing, ip) => End::Close { code: close_code::POLICY, reason },
+        reason = shut_out(&house, &standing, ip) => {
+            // What has come already may hold a stop, and nothing else of it is taken any more.
+            let _ = tokio::time::timeout(DRAINED_WITHIN, listener.run(&mut stream)).await;
+            End::Close { code: close_code::POLICY, reason }
+        }
     };
     if let End::Close { code, reason } = end {
         tracing::info!("{}: the WebSocket is closed: {reason}", client.name);

@@ -100,7 +100,7 @@ async fn observe(at: SocketAddr) -> usize {
                 loop {
                     // It is there and reads nothing, and comes again before it is cut off for that.
                     tokio::time::sleep(Duration::from_secs(4)).await;
-                    socket = subscribe(at).await;
+                    drop(std::mem::replace(&mut socket, subscribe(at).await));
                 }
             }
             while let Some(Ok(_)) = socket.next().await {}

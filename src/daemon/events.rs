@@ -139,6 +139,7 @@ fn weight(kind: &EventKind) -> Weight {
         | EventKind::Standstill { at_rest: true, .. }
         | EventKind::Reset
         | EventKind::Armed { .. }
+        | EventKind::PartSimulated { .. }
         | EventKind::Placed { .. }
         | EventKind::Offered { .. }
         | EventKind::Replaced { .. }

@@ -60,6 +60,11 @@ pub enum EventKind {
     Armed {
         armed: bool,
     },
+    /// Armed with so many rigs simulated, and the others not.
+    PartSimulated {
+        simulated: u16,
+        rigs: u16,
+    },
     Fault {
         fault: Fault,
     },

@@ -174,7 +174,10 @@ impl Engine {
                 }
                 Trigger::End { .. } => false,
                 Trigger::Condition => match &self.show.cues[cue.index()].after {
-                    Some(After::When(condition)) => condition.judge(&|atom| self.world.atom(atom)).permits(),
+                    Some(After::When(condition)) => {
+                        let real = self.real_moved(cue);
+                        condition.judge(&|atom| self.counts_for(real, atom)).permits()
+                    }
                     Some(After::Start { .. } | After::End { .. }) | None => false,
                 },
             };

@@ -4,7 +4,7 @@
 //! where a move begins or ends. Moves are monotone, so that each threshold is passed once, at a time that the
 //! profile gives. A look just before and just after each of these times sees every stretch between them, however short.
 
-use super::reason::Reason;
+use super::reason::{Reason, Refusal};
 use super::tick::Engine;
 use crate::motion::Profile;
 use crate::proof::{AxisPath, CuePlan, MovePlan};
@@ -20,8 +20,9 @@ const TURNS_MAX: f64 = 4096.0;
 impl Engine {
     /// The first time on the way at which something guarded moves as it is guarded and the condition, as far as the
     /// planned poses decide it, does not hold. `way` is 1 forwards from `from` s, -1 back.
-    pub(super) fn interlock_ahead(&self, id: InterlockId, plan: &CuePlan, from: f64, way: f64) -> Option<Reason> {
+    pub(super) fn interlock_ahead(&self, id: InterlockId, plan: &CuePlan, from: f64, way: f64) -> Option<Refusal> {
         let interlock = &self.show.interlocks[id.index()];
+        let real = self.real_guarded(id);
         let end = if way > 0.0 { plan.duration } else { 0.0 };
         let mut first: Option<(f64, AtomId, Truth)> = None;
         let mut look = |time: f64| {
@@ -31,7 +32,7 @@ impl Engine {
             if !worth || !interlock.guards.iter().any(|guard| moves_guarded(plan, *guard, time, way)) {
                 return;
             }
-            let then = |atom: AtomId| self.atom_at(atom, plan, time);
+            let then = |atom: AtomId| self.planned_for(real, atom, self.atom_at(atom, plan, time));
             if let Some((atom, truth)) = interlock.needs.culprit(&then) {
                 first = Some((into, atom, truth));
             }
@@ -45,13 +46,15 @@ impl Engine {
             beside(step.end());
         }
         let followed = self.visit_changes(&interlock.needs, plan, &mut beside);
-        let now = |atom: AtomId| self.world.atom(atom);
         if let (false, None, Some(atom)) = (followed, first, interlock.needs.first_atom()) {
             first = Some((0.0, atom, Truth::Unknown));
         }
-        first.map(|(into, atom, truth)| match interlock.needs.judge(&now) {
-            Truth::True => Reason::InterlockAlong { interlock: id, atom, truth, time: from + into * way },
-            Truth::False | Truth::Unknown => Reason::Interlock { interlock: id, atom, truth },
+        first.map(|(into, atom, truth)| {
+            let reason = match self.world.interlocks[id.index()] {
+                Truth::True => Reason::InterlockAlong { interlock: id, atom, truth, time: from + into * way },
+                Truth::False | Truth::Unknown => Reason::Interlock { interlock: id, atom, truth },
+            };
+            self.unmet(reason, atom, real)
         })
     }
 

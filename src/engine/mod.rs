@@ -19,6 +19,7 @@ mod lookahead;
 mod outbox;
 mod picture;
 mod preset;
+mod pretence;
 mod react;
 mod readiness;
 mod reason;

@@ -3,7 +3,7 @@
 use super::event::EventKind;
 use super::fault::{Cause, Fault};
 use super::fault_table::Reaction;
-use super::reason::Reason;
+use super::reason::{Reason, Refusal};
 use super::tick::Engine;
 use crate::show::{AxisId, StopCategory};
 
@@ -42,7 +42,7 @@ impl Engine {
             let fault = self.faults.present[index];
             match fault.reaction() {
                 Reaction::Warn => {}
-                Reaction::Hold => self.hold_by_machine(Some(Reason::Late { late: self.late })),
+                Reaction::Hold => self.hold_by_machine(Refusal::one(Reason::Late { late: self.late })),
                 Reaction::Stop => self.stop(Cause::Fault(fault)),
                 Reaction::StopThenDisable => {
                     self.stop(Cause::Fault(fault));

@@ -4,7 +4,7 @@ use super::fault::Cause;
 use super::reason::{Owner, Reason, Refusal};
 use super::tick::Engine;
 use crate::proof::meet;
-use crate::show::{AtomId, CueId, CueState, Guard, InterlockId};
+use crate::show::{CueId, CueState, Guard, InterlockId};
 
 /// How a cue is to start.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -182,11 +182,8 @@ impl Engine {
 
     /// The cue's own `needs`, and the interlocks along what is left of its path: `way` is 1 forwards, -1 back.
     pub(super) fn condition_reasons(&self, cue: CueId, from: f64, way: f64, refusal: &mut Refusal) {
-        let atom = |id: AtomId| self.world.atom(id);
-        if let Some((id, truth)) =
-            self.show.listed(cue).and_then(|cue| cue.needs.as_ref()).and_then(|needs| needs.culprit(&atom))
-        {
-            refusal.push(Reason::Needs { cue, atom: id, truth });
+        if let Some(unmet) = self.unmet_needs(cue) {
+            refusal.add(unmet);
         }
         for (index, interlock) in self.show.interlocks.iter().enumerate() {
             let id = InterlockId::new(index);
@@ -196,8 +193,8 @@ impl Engine {
             if !interlock.guards.iter().any(guarded) {
                 continue;
             }
-            if let Some(reason) = self.interlock_ahead(id, plan, from, way) {
-                refusal.push(reason);
+            if let Some(unmet) = self.interlock_ahead(id, plan, from, way) {
+                refusal.add(unmet);
             }
         }
     }

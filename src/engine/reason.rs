@@ -33,6 +33,12 @@ impl Refusal {
         }
     }
 
+    /// Every reason of another.
+    pub fn add(&mut self, other: Refusal) {
+        other.reasons.into_iter().for_each(|reason| self.push(reason));
+        self.more += other.more;
+    }
+
     pub fn is_empty(&self) -> bool {
         self.reasons.is_empty()
     }
@@ -200,6 +206,11 @@ pub enum Reason {
     ShowReplaced,
     /// An edit of the machines themselves, which only a new start takes in.
     OtherMachines,
+    /// A condition that guards or moves `real` rests on the pose of a rig that is simulated.
+    Simulated {
+        rig: RigId,
+        real: RigId,
+    },
     /// What later versions bring.
     NotSupported,
 }
@@ -219,7 +230,8 @@ impl Reason {
             | Reason::PoseUnknown { .. }
             | Reason::Needs { .. }
             | Reason::Interlock { .. }
-            | Reason::InterlockAlong { .. } => true,
+            | Reason::InterlockAlong { .. }
+            | Reason::Simulated { .. } => true,
             Reason::NotArmed
             | Reason::Stopped
             | Reason::NotOnStandby { .. }

@@ -340,6 +340,11 @@ impl Engine {
         self.faults.arm(self.world.rigs.iter().map(|rig| rig.simulated));
         self.power_up();
         self.outbox.event(EventKind::Armed { armed: true });
+        let simulated = self.world.rigs.iter().filter(|rig| rig.simulated).count();
+        if (1..self.show.rigs.len()).contains(&simulated) {
+            let rigs = self.show.rigs.len() as u16;
+            self.outbox.event(EventKind::PartSimulated { simulated: simulated as u16, rigs });
+        }
         Ok(Accepted::Done)
     }
 

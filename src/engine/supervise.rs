@@ -5,7 +5,7 @@ use super::fault::Cause;
 use super::hold::Holder;
 use super::reason::{Reason, Refusal};
 use super::tick::Engine;
-use crate::show::{AtomId, Direction, InterlockId, Otherwise, interlocks_guarding};
+use crate::show::{CueId, Direction, InterlockId, Otherwise, interlocks_guarding};
 
 impl Engine {
     /// What is no longer true holds or stops the running cues, from this tick on.
@@ -14,31 +14,36 @@ impl Engine {
             return;
         }
         if let Some((interlock, otherwise)) = self.broken_interlock() {
-            let atom = |id: AtomId| self.world.atom(id);
-            let culprit = self.show.interlocks[interlock.index()].needs.culprit(&atom);
             match otherwise {
                 Otherwise::Stop => self.stop(Cause::Interlock(interlock)),
                 Otherwise::Hold => {
-                    let reason = culprit.map(|(atom, truth)| Reason::Interlock { interlock, atom, truth });
-                    self.hold_by_machine(reason);
+                    let real = self.real_guarded(interlock);
+                    let needs = &self.show.interlocks[interlock.index()].needs;
+                    let reasons = needs
+                        .culprit(&|id| self.counts_for(real, id))
+                        .map(|(atom, truth)| self.unmet(Reason::Interlock { interlock, atom, truth }, atom, real));
+                    self.hold_by_machine(reasons.unwrap_or_default());
                 }
                 Otherwise::Refuse => {}
             }
         }
-        let atom = |id: AtomId| self.world.atom(id);
-        let unmet = self.group.members.iter().find_map(|member| {
-            let needs = self.show.listed(member.cue)?.needs.as_ref()?;
-            needs.culprit(&atom).map(|(atom, truth)| Reason::Needs { cue: member.cue, atom, truth })
-        });
-        if unmet.is_some() {
-            self.hold_by_machine(unmet);
+        let unmet = self.group.members.iter().find_map(|member| self.unmet_needs(member.cue));
+        if let Some(reasons) = unmet {
+            self.hold_by_machine(reasons);
         }
     }
 
-    pub(super) fn hold_by_machine(&mut self, reason: Option<Reason>) {
+    /// Why a cue's own `needs` does not permit now.
+    pub(super) fn unmet_needs(&self, cue: CueId) -> Option<Refusal> {
+        let needs = self.show.listed(cue)?.needs.as_ref()?;
+        let real = self.real_moved(cue);
+        let (atom, truth) = needs.culprit(&|id| self.counts_for(real, id))?;
+        Some(self.unmet(Reason::Needs { cue, atom, truth }, atom, real))
+    }
+
+    pub(super) fn hold_by_machine(&mut self, reasons: Refusal) {
         let under_way = !self.group.members.is_empty() || !self.waits.is_empty();
         if under_way && !self.latch.is_latched() && self.holds.add(Holder::Machine) {
-            let reasons = reason.map(Refusal::one).unwrap_or_default();
             self.outbox.event(EventKind::Held { by: None, reasons });
         }
     }

@@ -196,7 +196,8 @@ impl World {
             self.atoms[index] = self.judge_atom(show, &show.atoms[index], tick, &cue);
         }
         for (index, interlock) in show.interlocks.iter().enumerate() {
-            self.interlocks[index] = interlock.needs.judge(&|atom| self.atom(atom));
+            let real = self.real_guarded(show, interlock);
+            self.interlocks[index] = interlock.needs.judge(&|atom| self.counts_for(show, real, atom));
         }
     }
 

@@ -220,6 +220,7 @@ impl Rehearsal {
             | EventKind::Standstill { .. }
             | EventKind::Reset
             | EventKind::Armed { .. }
+            | EventKind::PartSimulated { .. }
             | EventKind::Fault { .. }
             | EventKind::Interlock { .. }
             | EventKind::Input { .. }

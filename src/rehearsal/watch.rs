@@ -77,6 +77,7 @@ impl Watch {
             | EventKind::Standstill { .. }
             | EventKind::Reset
             | EventKind::Armed { .. }
+            | EventKind::PartSimulated { .. }
             | EventKind::Fault { .. }
             | EventKind::Interlock { .. }
             | EventKind::Input { .. }

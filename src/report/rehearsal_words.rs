@@ -161,6 +161,7 @@ fn is_incident(kind: &EventKind) -> bool {
         | EventKind::Reset
         | EventKind::Fault { .. }
         | EventKind::Master { .. }
+        | EventKind::PartSimulated { .. }
         | EventKind::ClientLost { .. } => true,
         EventKind::Standby { .. }
         | EventKind::Go { .. }

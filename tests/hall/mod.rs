@@ -15,7 +15,7 @@ use std::sync::Arc;
 use bellwire::engine::*;
 use bellwire::journal::{Header, Recorder, ShowFiles, Turned};
 use bellwire::proof::{self, Plan};
-use bellwire::rig::{self, Cycle, Exchange, SimFaults};
+use bellwire::rig::{self, Cycle, Driver, Exchange, SimFaults};
 use bellwire::show::{self, AxisId, CueId, CueState, InputId, Nanos, RigId, Show};
 
 pub const CALLER: ClientId = ClientId(1);
@@ -68,11 +68,21 @@ impl Hall {
     }
 
     pub fn open_with(show: Show, seed: u64) -> Hall {
-        Hall::open_before(show, seed, None)
+        Hall::open_before(show, seed, None, |_, driver| driver)
+    }
+
+    /// With drivers of the test's own.
+    pub fn driven_by(show: Show, drive: impl Fn(RigId, Box<dyn Driver>) -> Box<dyn Driver>) -> Hall {
+        Hall::open_before(show, 1, None, drive)
     }
 
     /// The rigs stand where the list has them before this cue.
-    fn open_before(show: Show, seed: u64, cue: Option<&str>) -> Hall {
+    fn open_before(
+        show: Show,
+        seed: u64,
+        cue: Option<&str>,
+        drive: impl Fn(RigId, Box<dyn Driver>) -> Box<dyn Driver>,
+    ) -> Hall {
         let show = Arc::new(show);
         let proof = proof::prove(&show);
         let error = proof.findings.iter().find(|finding| finding.severity == show::Severity::Error);
@@ -86,6 +96,7 @@ impl Hall {
             }
         }
         let (drivers, faults) = rig::open(&standing, seed);
+        let drivers = show.rig_ids().zip(drivers).map(|(rig, driver)| drive(rig, driver)).collect();
         let engine = Engine::new(show.clone(), plan.clone());
         let cycle = Cycle::new(&show, engine, drivers);
         let status = Status::at_rest(&show);
@@ -139,7 +150,7 @@ impl Hall {
 
     /// The demo show, armed, its sensors well, with every cue before this one done.
     pub fn demo_at(number: &str) -> Hall {
-        let mut hall = Hall::open_before(read(&folder("demo-show")), 1, Some(number));
+        let mut hall = Hall::open_before(read(&folder("demo-show")), 1, Some(number), |_, driver| driver);
         hall.let_sensors_speak();
         hall.arm();
         let cue = hall.cue(number);

@@ -222,6 +222,7 @@ impl JournalReport {
             }
             EventKind::Dropped { .. }
             | EventKind::Armed { .. }
+            | EventKind::PartSimulated { .. }
             | EventKind::Master { .. }
             | EventKind::Placed { .. }
             | EventKind::Offered { .. }

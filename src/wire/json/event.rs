@@ -34,7 +34,7 @@ fn kind(kind: &EventKind) -> &'static str {
         EventKind::Stop { .. } => "stop",
         EventKind::Standstill { .. } => "standstill",
         EventKind::Reset => "reset",
-        EventKind::Armed { .. } => "armed",
+        EventKind::Armed { .. } | EventKind::PartSimulated { .. } => "armed",
         EventKind::Fault { .. } => "fault",
         EventKind::Interlock { .. } => "interlock",
         EventKind::Input { .. } => "input",
@@ -69,6 +69,9 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
         EventKind::Reset => Value::Null,
         EventKind::Armed { armed } => json!({ "armed": armed }),
         EventKind::Fault { fault } => fault_json(*fault, words),
+        EventKind::PartSimulated { simulated, rigs } => {
+            json!({ "armed": true, "simulated": simulated, "rigs": rigs })
+        }
         EventKind::Interlock { interlock, truth } => json!({
             "interlock": show.interlocks[interlock.index()].name, "truth": truth_json(*truth),
         }),

@@ -3,7 +3,7 @@
 use super::Words;
 use super::numbers::{plain, seconds, span};
 use crate::engine::Truth;
-use crate::show::{Atom, AtomId, AxisId, Condition, CueId, CueState, InputId, Nanos};
+use crate::show::{Atom, AtomId, AxisId, Condition, CueId, CueState, InputId, Nanos, RigId};
 
 impl Words<'_> {
     /// "skiff.travel below -3.3 m and input 'cellar gate closed'".
@@ -103,16 +103,25 @@ impl Words<'_> {
     fn unknown(&self, atom: AtomId) -> String {
         match &self.show.atoms[atom.index()] {
             Atom::Above { axis, .. } | Atom::Below { axis, .. } | Atom::Within { axis, .. } => {
-                let (axis, region) = (self.axis(*axis), self.region(atom));
-                format!("whether {axis} is {region} is unknown: it has no fresh position")
+                let (name, region) = (self.axis(*axis), self.region(atom));
+                format!("whether {name} is {region} is unknown: {}", self.why_unknown(self.show.axis(*axis).rig))
             }
             Atom::At { rig, mark, .. } => {
-                let rig = &self.show.rig(*rig).name;
-                format!("whether {rig} is at '{mark}' is unknown: it has no fresh position")
+                let name = &self.show.rig(*rig).name;
+                format!("whether {name} is at '{mark}' is unknown: {}", self.why_unknown(*rig))
             }
             Atom::Input(input) => format!("{} is unknown", self.input(*input)),
             Atom::CueState { .. } | Atom::CuePast { .. } => format!("whether {} is unknown", self.atom(atom)),
         }
+    }
+
+    /// Why no position of a rig counts: it has none, or none that is real.
+    fn why_unknown(&self, rig: RigId) -> String {
+        let pretended = self.status.is_some_and(|status| {
+            let known = |axis: AxisId| status.axes[axis.index()].position.is_some();
+            status.rigs[rig.index()].simulated && self.show.rig(rig).axis_ids().all(known)
+        });
+        if pretended { "it is simulated".into() } else { "it has no fresh position".into() }
     }
 
     /// The axis that is farthest from a mark, in its own tolerances.

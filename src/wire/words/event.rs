@@ -39,6 +39,9 @@ impl Words<'_> {
             EventKind::Reset => "the stop is reset; nothing moves until the next GO".into(),
             EventKind::Armed { armed: true } => "armed".into(),
             EventKind::Armed { armed: false } => "disarmed".into(),
+            EventKind::PartSimulated { simulated, rigs } => {
+                format!("{simulated} of {rigs} rigs are SIMULATED: the others MOVE, and heed no simulated position")
+            }
             EventKind::Fault { fault } => format!("fault: {}", self.fault(*fault)),
             EventKind::Interlock { interlock, truth } => {
                 let needs = self.condition(&self.show.interlocks[interlock.index()].needs);
@@ -79,6 +82,7 @@ impl Words<'_> {
             | EventKind::Standstill { .. }
             | EventKind::Reset
             | EventKind::Armed { .. }
+            | EventKind::PartSimulated { .. }
             | EventKind::Fault { .. }
             | EventKind::Interlock { .. }
             | EventKind::Input { .. }

@@ -128,6 +128,11 @@ impl Words<'_> {
             Reason::OtherMachines => {
                 "the edit changes the rigs' drivers, axes or the tick: end the daemon and start it again".into()
             }
+            Reason::Simulated { rig, real } => format!(
+                "{} is simulated: its position does not count for {}, which is real",
+                self.show.rig(rig).name,
+                self.show.rig(real).name
+            ),
             Reason::NotSupported => "this is not supported yet".into(),
         }
     }

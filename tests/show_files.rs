@@ -55,7 +55,7 @@ const MISTAKES: &[(&str, &str, &str, Code, &str)] = &[
     ("show.toml", "\"proscenium pier\"", "\"orchestra pit\"", Code::DuplicateName, "show.toml:13:8"),
     ("show.toml", "[\"skiff\", \"tide\"]", "[\"skiff\", \"tied\"]", Code::UnknownName, "show.toml:23:18"),
     ("show.toml", "[\"skiff\", \"tide\"]", "[\"skiff\", \"skiff\"]", Code::BadValue, "show.toml:23:18"),
-    ("show.toml", "\"deck clear\"", "\"cellar gate closed\"", Code::DuplicateName, "show.toml:32:8"),
+    ("show.toml", "\"emergency-stop chain healthy\"", "\"deck clear\"", Code::DuplicateName, "show.toml:37:8"),
     ("show.toml", "trips = true", "source = \"10.0.0.7:80\"", Code::BadValue, "show.toml:39:10"),
     ("show.toml", "guards = [\"tide.height\"]", "guards = []", Code::BadValue, "show.toml:43:10"),
     ("show.toml", "guards = [\"tide.height\"]", "guards = [\"tide\"]", Code::BadValue, "show.toml:44:13"),

@@ -105,7 +105,8 @@ fn bucket(late: Nanos) -> usize {
     if late.0 <= FINEST {
         return 0;
     }
-    let late = late.0.min(FINEST << OCTAVES);
+    // An edge belongs to the bucket below it.
+    let late = late.0.min(FINEST << OCTAVES) - 1;
     let octave = (late / FINEST).ilog2();
     let base = FINEST << octave;
     let step = (i64::from(STEPS) * (late - base) / base) as u32;

@@ -5,7 +5,7 @@ use std::ops::ControlFlow;
 use super::floor::{CALLER, Floor, Flow, OPERATOR};
 use super::operator::Operator;
 use super::record::{Ending, Options, Outcome};
-use crate::engine::{EventKind, Reason, Refusal, Verb};
+use crate::engine::{EventKind, Reason, Refusal, StopLane, Verb};
 use crate::show::{After, CueId, CueState};
 
 /// s that nothing must have moved before what is not ready is taken for refused.
@@ -153,12 +153,13 @@ impl<'a, 'b> Caller<'a, 'b> {
             let ready = standby.is_some_and(|entry| entry.cue == cue && entry.ready);
             if standby.is_none_or(|entry| entry.cue != cue) && now >= asked + AGAIN {
                 asked = now;
+                self.place_again(cue)?;
                 let (cues, skip) = ([cue].into_iter().collect(), self.passes_over(cue));
                 self.floor.ask(CALLER, Verb::Standby { cues, skip })?.ok();
                 continue;
             }
             // Even a hasty caller lets a follow come that waits: a call past it would break its chain.
-            let early = early && self.floor.status().waiting.is_empty();
+            let early = early && self.floor.status().waiting.is_empty() && !self.breaks_a_chain(cue);
             let is_due = due.map_or(early || quiet > 0.0, |due| now >= due);
             let ready_at = *ready_since.get_or_insert(now);
             if !ready {
@@ -171,6 +172,33 @@ impl<'a, 'b> Caller<'a, 'b> {
             }
             self.pass()?;
         }
+    }
+
+    /// Whether a cue that follows this one moves a rig that another cue still has: no caller gives that GO early.
+    fn breaks_a_chain(&self, cue: CueId) -> bool {
+        let show = &self.floor.show;
+        let rigs = |cue: CueId| show.listed(cue).into_iter().flat_map(|cue| cue.moves.iter().map(|step| step.rig));
+        let running = &self.floor.status().running;
+        let busy = |follow: CueId| {
+            rigs(follow).any(|rig| running.iter().any(|one| rigs(one.cue).any(|other| other == rig)))
+        };
+        show.cue_ids().any(|follow| self.leader(follow) == Some(cue) && busy(follow))
+    }
+
+    /// After chance has had an earlier cue done again, those behind it that were done before are marked so once more.
+    fn place_again(&mut self, cue: CueId) -> Flow {
+        let status = self.floor.status();
+        let forgotten = |&before: &CueId| {
+            status.cues[before.index()] == CueState::Idle && self.floor.watch.cues[before.index()].ended.is_some()
+        };
+        let at_rest = status.running.is_empty() && status.waiting.is_empty();
+        if self.operator.is_some()
+            && at_rest
+            && self.scope().take_while(|&before| before < cue).any(|before| forgotten(&before))
+        {
+            self.floor.ask(OPERATOR, Verb::Place { cue })?.ok();
+        }
+        Flow::Continue(())
     }
 
     fn go(&mut self, cue: CueId) -> Flow {
@@ -309,6 +337,32 @@ impl<'a, 'b> Caller<'a, 'b> {
                 return Flow::Continue(());
             }
         }
-        ControlFlow::Break(Ending::Held(self.floor.seeing(refused)))
+        if self.operator.is_some() {
+            self.start_over()
+        } else {
+            ControlFlow::Break(Ending::Held(self.floor.seeing(refused)))
+        }
+    }
+
+    /// What chance has brought to where it can neither go on nor back: the crew stops, resets, and brings the rigs to where
+    /// the first of what ran starts; from there it is called again.
+    fn start_over(&mut self) -> Flow {
+        let Some(first) = self.floor.status().running.iter().map(|running| running.cue).min() else {
+            return Flow::Continue(());
+        };
+        self.floor.press_stop(StopLane::Rpc)?;
+        self.recover()?;
+        let preset = self.floor.show.preset_id();
+        if self.floor.ask(OPERATOR, Verb::Preset { cue: first, held: false })?.is_err() {
+            return Flow::Continue(());
+        }
+        self.floor.wait(self.floor.show.settings.guard.seconds() + AGAIN)?;
+        let gone = self.floor.ask(OPERATOR, Verb::Go { cue: Some(preset) })?;
+        while gone.is_ok()
+            && self.floor.status().running.iter().any(|running| running.cue == preset && running.rate != 0.0)
+        {
+            self.floor.tick()?;
+        }
+        Flow::Continue(())
     }
 }

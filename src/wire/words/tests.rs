@@ -92,8 +92,14 @@ fn interlocks_and_needs_say_which_part_is_wanting_and_what_was_found() {
     );
     says(
         needs(WRAPPED, Truth::Unknown),
-        "cue 9 needs more: whether heron.swing is within -0.1 to 0.1° (modulo 360.0°) is unknown: it has no fresh \
-         position",
+        "cue 9 needs more: whether heron.swing is within -0.1 to 0.1° (modulo 360.0°) is unknown: it is simulated",
+    );
+    let show = sample::show();
+    let mut silent = status(&show);
+    silent.axes[SWING.index()].position = None;
+    assert_eq!(
+        Words::new(&show, &sample::client).seeing(&silent).reason(&needs(WRAPPED, Truth::Unknown)),
+        "cue 9 needs more: whether heron.swing is within -0.1 to 0.1° (modulo 360.0°) is unknown: it has no fresh position",
     );
     // Under a "not" it is the truth of a part that stands in the way.
     says(needs(EIGHT_DONE, Truth::True), "cue 9 needs more: cue 8 is done");

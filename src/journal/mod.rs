@@ -4,8 +4,8 @@
 //! each tick's outputs stands beside its inputs, and answers and events stand there whole, so that a replay that
 //! differs is seen in the very tick in which it does.
 //!
-//! A journal is one file a run, only ever appended to: a first line, then frames ([`frame`]) of records ([`Record`]),
-//! ticks packed so that what does not change costs nothing ([`pack`]). It holds the show's files, and needs nothing else
+//! A journal is one file a run, only ever appended to: a first line, then frames (`frame`) of records (`record`),
+//! ticks packed so that what does not change costs nothing (`pack`). It holds the show's files, and needs nothing else
 //! to be replayed. Here are only bytes: files and clocks belong to the daemon and the command line.
 
 mod entry;

@@ -284,6 +284,29 @@ fn a_reset_does_not_free_an_input_that_is_still_false() {
 }
 
 #[test]
+fn a_trip_that_stopped_the_show_stands_in_the_way_of_its_reset_only_while_it_is_false() {
+    let settings = OK.to_owned() + "trips = true\n" + &interlock("\"east.travel\"", "{ input = \"ok\" }", "stop");
+    let mut hall = hall(&settings, &cue("1", &east(2.0, 5.0)));
+    sense(&mut hall, true);
+    hall.tick(&[]);
+    hall.fire("1");
+    hall.run(1.0);
+    sense(&mut hall, false);
+    hall.run(0.1);
+    hall.run_to_standstill();
+    assert!(matches!(hall.refused(Verb::Reset)[..], [Reason::Cause(Cause::Interlock(_))]));
+    hall.sensors.clear();
+    hall.run(0.6);
+    assert!(hall.ask(Verb::Reset).is_err(), "nobody says that it is true");
+    sense(&mut hall, true);
+    hall.tick(&[]);
+    assert!(hall.status.inputs[0].tripped);
+    assert_eq!(hall.ask(Verb::Reset), Ok(Accepted::Done));
+    hall.run(0.5);
+    assert!(!hall.status.inputs[0].tripped && !hall.setpoints_move());
+}
+
+#[test]
 fn a_trip_only_answers_to_false_and_not_to_silence() {
     let mut hall = hall(&(OK.to_owned() + "trips = true\n"), &cue("1", &east(1.0, 2.5)));
     set(&mut hall, true);

@@ -30,8 +30,17 @@ impl Ramp {
 
     /// Like [`Ramp::new`], with one jerk for the first phase and another for the last.
     pub fn skewed(speed: f64, acceleration: f64, to_speed: f64, limit: f64, onset: f64, release: f64) -> Ramp {
+        let from = Sample { position: 0.0, speed, acceleration, jerk: 0.0 };
         // Where the speed would end if the acceleration were taken away at once decides the direction.
-        let untouched = speed + acceleration * acceleration.abs() / (2.0 * release);
+        let ends_at = |jerk: f64| speed + acceleration * acceleration.abs() / (2.0 * jerk);
+        let untouched = ends_at(release);
+        let between = (to_speed - untouched) * (to_speed - ends_at(onset)) <= 0.0;
+        if onset > release && acceleration != 0.0 && between {
+            // Too near for the one jerk and too far for the other: one between them takes the acceleration away.
+            let time = 2.0 * (to_speed - speed) / acceleration;
+            let only = Phase { time, jerk: -acceleration / time };
+            return Ramp { from, to_speed, phases: [only, Phase::default(), Phase::default()] };
+        }
         let way = if to_speed >= untouched { 1.0 } else { -1.0 };
         let rise = way * (to_speed - speed);
         let begin = way * acceleration;
@@ -45,7 +54,8 @@ impl Ramp {
                 Phase { time: peak / release, jerk: -release },
             ]
         } else {
-            let toward = if begin > limit { -onset } else { onset };
+            // One that begins above the limit falls to it as fast as it may, so as not to gain too much on the way.
+            let toward = if begin > limit { -release } else { onset };
             let first = (limit - begin) / toward;
             let gained = (begin + limit) / 2.0 * first + limit * limit / (2.0 * release);
             [
@@ -55,7 +65,7 @@ impl Ramp {
             ]
         };
         Ramp {
-            from: Sample { position: 0.0, speed, acceleration, jerk: 0.0 },
+            from,
             to_speed,
             phases: phases.map(|phase| Phase { time: phase.time.max(0.0), jerk: way * phase.jerk }),
         }
@@ -131,6 +141,25 @@ mod tests {
             let stop = Ramp::new(speed, acceleration, 0.0, limit, jerk);
             assert!((stop.duration() - time).abs() < 1e-6, "{speed} {acceleration}: {}", stop.duration());
             assert!((stop.distance() - way).abs() < 1e-6, "{speed} {acceleration}: {}", stop.distance());
+        }
+    }
+
+    /// Whatever it begins with, it arrives: at its speed, with no acceleration left, and nothing jumps as it ends.
+    #[test]
+    fn every_ramp_ends_where_it_says() {
+        let part = |index: u32, of: u32| f64::from(index) / f64::from(of);
+        for case in 0..20_000_u32 {
+            let speed = part(case % 11, 5) - 1.0;
+            let acceleration = 3.0 * (part(case / 11 % 13, 6) - 1.0);
+            let to_speed = part(case / 143 % 17, 8) - 1.0;
+            let (onset, release) = [(8.0, 2.0), (2.0, 8.0), (3.0, 3.0), (5.0, 4.9)][(case / 2431 % 4) as usize];
+            let limit = [0.4, 1.5, 4.0][(case / 9724 % 3) as usize];
+            let ramp = Ramp::skewed(speed, acceleration, to_speed, limit, onset, release);
+            let end = ramp.at(ramp.duration() - 1e-9);
+            let shown = format!("{speed} {acceleration} {to_speed} {limit} {onset} {release}: {end:?}");
+            assert!((end.speed - to_speed).abs() < 1e-7, "{shown}");
+            assert!(end.acceleration.abs() < 1e-6, "{shown}");
+            assert!(end.jerk.abs() <= onset.max(release) * (1.0 + 1e-9), "{shown}");
         }
     }
 

@@ -35,7 +35,7 @@ def told(bellwire, journal):
 
 
 def test_a_run_of_the_demo_show_replays_and_tells_who_did_what(bellwire, demo_show):
-    with Daemon(bellwire, demo_show, "--arm") as daemon, Udp(daemon.osc) as udp, Rpc(daemon.address, "desk") as desk:
+    with Daemon(bellwire, demo_show, "--arm") as daemon, Udp(daemon.osc) as udp, Rpc(daemon.address, name="desk") as desk:
         daemon.until_armed()
         assert udp.request("go", "1") != "accepted"
         assert udp.request("standby", "1") == "accepted"
@@ -158,7 +158,7 @@ class Hands(threading.Thread):
 
     def __init__(self, daemon, name, seed):
         super().__init__(daemon=True)
-        self.rpc = Rpc(daemon.address, name)
+        self.rpc = Rpc(daemon.address, name=name)
         self.name, self.random = name, random.Random(seed)
         self.answered = []
 

@@ -351,7 +351,7 @@ fn a_cue_takes_all_of_its_axes_or_none() {
 
 /// Carts by the dozen, each with a cue; the last follows the one before it.
 fn fleet(carts: usize) -> Show {
-    let cart = hall::carts::CART.replace("bodies =", "# bodies =");
+    let cart = hall::carts::EAST.replace("bodies =", "# bodies =");
     let names: Vec<String> = (0..carts).map(|n| format!("rigs/c{n:02}.toml")).collect();
     let one = |n: usize| {
         let what = format!("move = [{{ rig = \"c{n:02}\", to = {{ travel = 2.0 }}, time = 30.0 }}]");

@@ -60,7 +60,10 @@ fn code(path: &Path) -> String {
 
 fn is_test(path: &Path) -> bool {
     let name = name(path);
-    name.ends_with("/tests.rs") || name.contains("/tests/") || name.ends_with("/fixture.rs")
+    name.ends_with("/tests.rs")
+        || name.contains("/tests/")
+        || name.ends_with("/fixture.rs")
+        || name.ends_with("/random.rs")
 }
 
 fn sources(folder: &str) -> Vec<PathBuf> {

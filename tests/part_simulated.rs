@@ -7,6 +7,7 @@ use bellwire::rig::Driver;
 use bellwire::show::{CueState, Nanos, RigId, Truth};
 use hall::Hall;
 use hall::bench::Bench;
+use hall::carts::{EAST, WEST};
 
 /// A rig of the test that says it is real.
 struct Real(Box<dyn Driver>);
@@ -25,8 +26,6 @@ impl Driver for Real {
     }
 }
 
-const CART: &str = hall::carts::CART;
-
 /// Two carts; west guards east, or a cue of east needs it. `real` names those that are not simulated.
 fn hall(settings: &str, needs: &str, real: &[&str]) -> Hall {
     let show = format!("[show]\nname = \"Part\"\nmargin = 0.1\nreact = 0.1\nguard = 0.2\n{settings}");
@@ -37,8 +36,8 @@ fn hall(settings: &str, needs: &str, real: &[&str]) -> Hall {
     let show = hall::show_of(&[
         ("show.toml", &show),
         ("cues/all.toml", &cues),
-        ("rigs/east.toml", CART),
-        ("rigs/west.toml", CART),
+        ("rigs/east.toml", EAST),
+        ("rigs/west.toml", WEST),
     ]);
     let name = |rig: RigId| show.rig(rig).name.clone();
     let is_real: Vec<bool> = show.rig_ids().map(|rig| real.contains(&name(rig).as_str())).collect();

@@ -6,7 +6,8 @@ use clap::{Args as ClapArgs, ValueEnum};
 
 use super::exit::Exit;
 use super::output;
-use crate::proof::{Proof, prove};
+use super::threads::Threads;
+use crate::proof::{Proof, prove_with};
 use crate::report;
 use crate::show::{self, Finding, Reading, Severity};
 
@@ -30,7 +31,7 @@ enum Deny {
 
 pub fn run(args: &Args) -> Exit {
     let reading = show::read(&args.show);
-    let proof = reading.show.as_ref().map(prove);
+    let proof = reading.show.as_ref().map(|show| prove_with(show, &Threads));
     let findings = all_findings(&reading, proof.as_ref());
     let written = if args.json {
         output::result(&format!("{:#}\n", report::check_json(&reading, proof.as_ref(), &findings)))

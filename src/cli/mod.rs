@@ -20,6 +20,7 @@ mod qr;
 mod rehearse;
 mod run;
 mod schema;
+mod threads;
 
 use clap::{Parser, Subcommand};
 

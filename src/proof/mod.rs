@@ -1,16 +1,30 @@
-//! The cue list proved: expected poses, timelines, findings.
+//! The cue list proved: expected poses, timelines, clearances, findings.
 
+mod bodies;
+mod clearance;
+mod crew;
+#[cfg(test)]
+mod fixture;
 mod follows;
 mod interlocks;
+mod maps;
 mod plan;
 mod start_pose;
 #[cfg(test)]
 mod tests;
 mod timeline;
+mod together;
 
+pub use clearance::{Closest, Party};
+pub use crew::{Alone, Crew};
 pub use follows::meet;
+pub use maps::{Cell, CueMap, Maps, Stretch};
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use timeline::ceiling;
+pub use together::{Apart, Together};
+
+use bodies::Stagehand;
+use crew::gathered;
 
 use crate::show::{Code, CueId, Finding, Show};
 
@@ -18,11 +32,20 @@ use crate::show::{Code, CueId, Finding, Show};
 #[derive(Clone, Debug)]
 pub struct Proof {
     pub plan: Plan,
+    /// By `CueId`, where each cue comes nearest to anything; `None` for one that moves no body that could.
+    pub closest: Vec<Option<Closest>>,
+    /// Of the cues that can be running together.
+    pub maps: Maps,
     pub findings: Vec<Finding>,
 }
 
 /// Plans every cue from where the cues before it leave the rigs, and looks for what cannot be run.
 pub fn prove(show: &Show) -> Proof {
+    prove_with(show, &Alone)
+}
+
+/// The same, with many at work.
+pub fn prove_with(show: &Show, crew: &dyn Crew) -> Proof {
     let mut findings = Vec::new();
     let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
     let mut cues = Vec::with_capacity(show.cues.len());
@@ -33,11 +56,21 @@ pub fn prove(show: &Show) -> Proof {
         pose.clone_from(&plan.end);
         cues.push(plan);
     }
+    let stops = gathered(crew, cues.len(), |cue| timeline::longest_stop(show, &cues[cue]));
+    cues.iter_mut().zip(stops).for_each(|(cue, stop)| cue.stop_time = stop);
     let plan = Plan { cues };
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &mut findings);
-    Proof { plan, findings }
+    let hand = Stagehand::new(show);
+    let cues = gathered(crew, show.cues.len(), |cue| clearance::prove_cue(&hand, &plan, CueId::new(cue)));
+    let mut closest = Vec::with_capacity(cues.len());
+    for cue in cues {
+        closest.push(cue.closest);
+        findings.extend(cue.findings);
+    }
+    let maps = maps::draw(&hand, &plan, crew, &mut findings);
+    Proof { plan, closest, maps, findings }
 }
 
 /// Two moves of one cue that own one axis.

@@ -76,4 +76,27 @@ impl CuePlan {
             }
         }
     }
+
+    /// By `AxisId`: whether the cue moves it.
+    pub fn moved_axes(&self) -> Vec<bool> {
+        let mut moved = vec![false; self.start.len()];
+        for path in self.moves.iter().flat_map(|step| &step.axes) {
+            moved[path.axis.index()] |= path.from != path.to;
+        }
+        moved
+    }
+
+    /// How far each axis strays between `from` and `to` s from where it is at `middle`, by `AxisId`, in its own unit,
+    /// written over `strays`. Exact: along a move every axis goes one way.
+    pub fn strays(&self, from: f64, middle: f64, to: f64, strays: &mut [f64]) {
+        strays.fill(0.0);
+        for step in &self.moves {
+            let along = |time: f64| step.profile.at(time - step.delay).position;
+            let here = along(middle);
+            let share = (here - along(from)).max(along(to) - here);
+            for path in &step.axes {
+                strays[path.axis.index()] = share * (path.to - path.from).abs();
+            }
+        }
+    }
 }

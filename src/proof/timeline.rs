@@ -10,7 +10,7 @@ const NO_WAY: f64 = 1e-9;
 /// Times of a cue at which its stop is planned, beside the changes of jerk.
 const STOPS: usize = 160;
 
-/// Plans the cue from `start` (by `AxisId`).
+/// Plans the cue from `start` (by `AxisId`), but for its longest stop.
 pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Finding>) -> CuePlan {
     let cue = show.cue(id);
     let mut end = start.to_vec();
@@ -32,9 +32,7 @@ pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Findin
     let ends = moves.iter().map(MovePlan::end);
     let duration = ends.clone().fold(0.0, f64::max);
     let bottleneck = ends.zip(&pace_setters).find(|&(end, _)| end == duration).and_then(|(_, &axis)| axis);
-    let mut plan = CuePlan { duration, stop_time: 0.0, bottleneck, start: start.to_vec(), end, moves };
-    plan.stop_time = longest_stop(show, &plan);
-    plan
+    CuePlan { duration, stop_time: 0.0, bottleneck, start: start.to_vec(), end, moves }
 }
 
 fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut Vec<Finding>) -> Vec<AxisPath> {
@@ -157,7 +155,7 @@ pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course> {
 
 /// The longest that a stop takes over all times of the cue, at full rate. Where no brake can begin at once (limits
 /// without reserve) the cue runs on until one can.
-fn longest_stop(show: &Show, plan: &CuePlan) -> f64 {
+pub fn longest_stop(show: &Show, plan: &CuePlan) -> f64 {
     if courses(show, plan, 0.0).is_empty() {
         // It goes nowhere: there is nothing to brake.
         return 0.0;

@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 
 use super::rounded;
-use crate::proof::{CuePlan, Proof};
+use crate::proof::{Apart, Closest, CueMap, Proof, Stretch};
 use crate::show::{Code, CueId, Finding, Reading, Severity, Show};
 
 /// What no proof here covers; told with every check.
@@ -15,7 +15,7 @@ pub const NOT_SEEN: [&str; 7] = [
     "scenery that is no body",
     "the model's own error",
     "what the survey did not measure",
-    "clearance between bodies",
+    "a rig that stalls while others run on",
 ];
 
 #[derive(Serialize)]
@@ -38,9 +38,38 @@ struct CueEntry {
     bottleneck: Option<String>,
     start: Map<String, Value>,
     end: Map<String, Value>,
-    /// Until clearance is proved there is none to tell.
-    least_clearance: Option<()>,
-    clear_spans: [(); 0],
+    least_clearance: Option<ClearanceEntry>,
+    clear_spans: Vec<SpansEntry>,
+    apart: Vec<ApartEntry>,
+}
+
+/// Where a cue comes nearest to anything: of bodies grown by the start tolerances.
+#[derive(Serialize)]
+struct ClearanceEntry {
+    /// m
+    value: f64,
+    /// A body that the cue moves, and another or a zone: `rig/axis/index`, `rig/base/index`, `zone/name`.
+    bodies: [String; 2],
+    /// s, of the cue's own time.
+    time: f64,
+}
+
+/// When a cue may be fired while another runs, both then at one rate.
+#[derive(Serialize)]
+struct SpansEntry {
+    after: String,
+    /// s, of the running cue's own time.
+    clear: Vec<[f64; 2]>,
+    hold_safe_from: Option<f64>,
+    /// Until stalls are proved there is none to tell.
+    stall_safe_from: Option<f64>,
+}
+
+/// An earlier cue during which a cue cannot be fired, and why.
+#[derive(Serialize)]
+struct ApartEntry {
+    from: String,
+    because: String,
 }
 
 #[derive(Serialize)]
@@ -65,7 +94,7 @@ pub(super) struct FindingEntry<'a> {
 pub fn check_json(reading: &Reading, proof: Option<&Proof>, findings: &[Finding]) -> Value {
     let show = reading.show.as_ref();
     let cues = match (show, proof) {
-        (Some(show), Some(proof)) => show.cue_ids().map(|id| cue_entry(show, id, proof.plan.cue(id))).collect(),
+        (Some(show), Some(proof)) => show.cue_ids().map(|id| cue_entry(show, id, proof)).collect(),
         (None, _) | (_, None) => Vec::new(),
     };
     let document = Document {
@@ -80,8 +109,13 @@ pub fn check_json(reading: &Reading, proof: Option<&Proof>, findings: &[Finding]
     serde_json::to_value(document).expect("texts and finite numbers are JSON")
 }
 
-fn cue_entry(show: &Show, id: CueId, plan: &CuePlan) -> CueEntry {
-    let cue = show.cue(id);
+fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
+    let (cue, plan) = (show.cue(id), proof.plan.cue(id));
+    let clearance = |closest: &Closest| ClearanceEntry {
+        value: rounded(closest.value),
+        bodies: closest.parties.map(|party| party.name(show)),
+        time: rounded(closest.time),
+    };
     CueEntry {
         number: cue.number.to_string(),
         name: cue.name.clone(),
@@ -90,9 +124,42 @@ fn cue_entry(show: &Show, id: CueId, plan: &CuePlan) -> CueEntry {
         bottleneck: plan.bottleneck.map(|axis| show.axis_name(axis)),
         start: pose(show, &plan.start),
         end: pose(show, &plan.end),
-        least_clearance: None,
-        clear_spans: [],
+        least_clearance: proof.closest[id.index()].as_ref().map(clearance),
+        clear_spans: spans(show, id, proof),
+        apart: proof.maps.apart[id.index()].iter().map(|(from, why)| apart_entry(show, *from, why)).collect(),
     }
+}
+
+fn spans(show: &Show, id: CueId, proof: &Proof) -> Vec<SpansEntry> {
+    let entry = |after: CueId, clear: Vec<Stretch>, hold_safe_from: Option<f64>| SpansEntry {
+        after: show.cue(after).number.to_string(),
+        clear: clear.iter().map(|stretch| [rounded(stretch.from), rounded(stretch.to)]).collect(),
+        hold_safe_from: hold_safe_from.map(rounded),
+        stall_safe_from: None,
+    };
+    let of_map = |map: &CueMap| {
+        if map.pair.second == id && map.pair.to >= 0.0 {
+            return Some(entry(map.pair.first, map.clear(), map.hold_safe_from()));
+        }
+        // A follow that comes before it in the list may start while this one runs.
+        let turned = map.pair.first == id && map.pair.from < 0.0;
+        turned.then(|| entry(map.pair.second, map.clear_turned(), map.hold_safe_from_turned()))
+    };
+    proof.maps.list.iter().filter_map(of_map).collect()
+}
+
+fn apart_entry(show: &Show, from: CueId, why: &Apart) -> ApartEntry {
+    let because = match why {
+        Apart::Axis(axis) => format!("both own {}", show.axis_name(*axis)),
+        Apart::Carriage(one, other) => {
+            let (one, other) = (show.axis_name(*one), show.axis_name(*other));
+            format!("they own joints of one rig or of what it rides on: {one}, {other}")
+        }
+        Apart::Needs => "its needs wait for that".to_owned(),
+        Apart::Order => "it starts after that has ended".to_owned(),
+        Apart::Behind(cue) => format!("it comes after cue {}, which waits for that", show.cue(*cue).number),
+    };
+    ApartEntry { from: show.cue(from).number.to_string(), because }
 }
 
 /// Every axis of the show: the proof of a cue stands on where all of them are.

@@ -6,7 +6,7 @@ use super::check_json::NOT_SEEN;
 use super::counted;
 use super::lines::{COLUMNS, wrapped};
 use super::starts::starts_in_short;
-use crate::proof::Proof;
+use crate::proof::{CueMap, Proof, Stretch};
 use crate::show::Show;
 
 /// The show in a line, its cues in a table, and what the check has not seen.
@@ -18,15 +18,53 @@ pub fn check_table(show: &Show, proof: &Proof) -> String {
     ];
     let counts = counts.join(", ");
     let cues = cues(show, proof).trim_fmt();
+    let together = together(show, proof);
     let not_seen = wrapped("not seen: ", &NOT_SEEN.join(", "));
-    format!("{}: {counts}\nhash {}\n\n{cues}\n\n{not_seen}", show.name, show.hash)
+    format!("{}: {counts}\nhash {}\n\n{cues}\n\n{together}\n{not_seen}", show.name, show.hash)
+}
+
+/// How many pairs of cues can run together, and when the later may be fired where that is not always.
+fn together(show: &Show, proof: &Proof) -> String {
+    let maps = &proof.maps.list;
+    let bound: Vec<&CueMap> = maps.iter().filter(|map| !is_free(map)).collect();
+    let pairs = counted(maps.len(), "pair of cues", "pairs of cues");
+    let mut text = match (maps.len(), bound.len()) {
+        (0, _) => "no two cues can run together\n".to_owned(),
+        (_, 0) => format!("{pairs} can run together, clear at any timing\n"),
+        (all, some) => {
+            format!("{pairs} can run together, {} of them clear at any timing; else fire cue\n", all - some)
+        }
+    };
+    for map in bound {
+        text.push_str(&spans_line(show, map));
+    }
+    text
+}
+
+fn is_free(map: &CueMap) -> bool {
+    let [first, _] = map.durations;
+    let whole = |clear: &[Stretch]| matches!(clear, [span] if span.from == 0.0 && span.to == first);
+    map.pair.tied() || (map.blocked.is_empty() && map.pair.to >= first) && whole(&map.clear())
+}
+
+fn spans_line(show: &Show, map: &CueMap) -> String {
+    let [first, second] = [map.pair.first, map.pair.second].map(|cue| show.cue(cue).number.to_string());
+    let span = |stretch: &Stretch| format!("{:.1} to {:.1} s", stretch.from, stretch.to);
+    let spans: Vec<String> = map.clear().iter().map(span).collect();
+    let when = if spans.is_empty() { "not at all".to_owned() } else { spans.join(", ") };
+    let holds = match map.hold_safe_from() {
+        Some(0.0) => String::new(),
+        Some(from) => format!("; a hold of either alone is safe from {from:.1} s"),
+        None => "; a hold of either alone is never safe".to_owned(),
+    };
+    wrapped("  ", &format!("{second} while {first} runs: {when} into it{holds}"))
 }
 
 fn cues(show: &Show, proof: &Proof) -> Table {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     table.set_content_arrangement(ContentArrangement::Dynamic).set_width(COLUMNS as u16);
-    table.set_header(["cue", "name", "starts on", "takes", "stops in", "paced by"]);
+    table.set_header(["cue", "name", "starts on", "takes", "stops in", "clear by", "paced by"]);
     for id in show.cue_ids() {
         let (cue, plan) = (show.cue(id), proof.plan.cue(id));
         table.add_row([
@@ -35,10 +73,11 @@ fn cues(show: &Show, proof: &Proof) -> Table {
             starts_in_short(show, id),
             format!("{:.2} s", plan.duration),
             format!("{:.2} s", plan.stop_time),
+            proof.closest[id.index()].map_or_else(String::new, |closest| format!("{:.2} m", closest.value)),
             plan.bottleneck.map(|axis| show.axis_name(axis)).unwrap_or_default(),
         ]);
     }
-    for column in [3, 4] {
+    for column in [3, 4, 5] {
         if let Some(column) = table.column_mut(column) {
             column.set_cell_alignment(CellAlignment::Right);
         }

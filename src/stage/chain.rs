@@ -2,8 +2,11 @@
 
 use glam::DVec3;
 
+use super::carriers::{Carriage, Carrier};
 use super::frame::Frame;
 use super::shape::WorldShape;
+use super::solid::Solid;
+use super::sweep::{Strays, Sweep};
 use crate::show::{Axis, AxisId, Displacement, Joint, JointKind, Metres, Radians, RigId, Shape, Show, Unit};
 
 /// The chains of all rigs of a show.
@@ -14,6 +17,20 @@ pub struct Stage {
     /// Carriers before what rides on them.
     order: Vec<RigId>,
     axes: usize,
+    bodies: Vec<Body>,
+}
+
+/// One body of one rig.
+#[derive(Clone, Debug)]
+pub struct Body {
+    pub rig: RigId,
+    /// The axis that it hangs on; `None` for a body on the base.
+    pub axis: Option<AxisId>,
+    /// Index into the bodies of the axis or of the base.
+    pub index: usize,
+    pub shape: Shape,
+    /// Every joint that carries it, those of mounts included, base to tip.
+    pub carriers: Vec<Carrier>,
 }
 
 /// One body of one rig, where a pose puts it.
@@ -50,8 +67,14 @@ impl Stage {
         let mut order: Vec<RigId> = show.rig_ids().collect();
         // A chain of carriers longer than there are rigs would be a ring, which no show that was read has.
         order.sort_by_key(|&rig| show.carriers(rig).take(show.rigs.len() + 1).count());
-        let chains = show.rig_ids().map(|rig| Chain::new(show, rig)).collect();
-        Stage { chains, order, axes: show.axes.len() }
+        let chains: Vec<Chain> = show.rig_ids().map(|rig| Chain::new(show, rig)).collect();
+        let bodies = bodies(&chains, &Carriage::new(show, &order));
+        Stage { chains, order, axes: show.axes.len(), bodies }
+    }
+
+    /// Every body of the show: by `RigId`, the base first, then base to tip.
+    pub fn bodies(&self) -> &[Body] {
+        &self.bodies
     }
 
     /// The frame in which the bodies of each axis hang, by `AxisId`, written over `frames`. `pose` holds a position
@@ -59,7 +82,13 @@ impl Stage {
     pub fn frames(&self, pose: &[f64], frames: &mut Vec<Frame>) {
         frames.clear();
         frames.resize(self.axes, Frame::WORLD);
-        for rig in &self.order {
+        self.frames_of(&self.order, pose, frames);
+    }
+
+    /// The frames of these rigs alone, in their places in `frames`; those of what they ride on must be there, or
+    /// come before them in `rigs`.
+    pub fn frames_of(&self, rigs: &[RigId], pose: &[f64], frames: &mut [Frame]) {
+        for rig in rigs {
             let chain = &self.chains[rig.index()];
             let mut along = Along::from(chain.base(frames));
             for link in &chain.links {
@@ -68,30 +97,55 @@ impl Stage {
         }
     }
 
-    /// Every body of every rig, written over `placed`: by `RigId`, the base first, then base to tip. `pose` as for
+    /// Carriers before what rides on them.
+    pub fn order(&self) -> &[RigId] {
+        &self.order
+    }
+
+    /// Every body of every rig, written over `placed`, in the order of [`Stage::bodies`]. `pose` as for
     /// [`Stage::frames`].
     pub fn place(&self, pose: &[f64], placed: &mut Vec<Placed>) {
         let mut frames = Vec::new();
         self.frames(pose, &mut frames);
         placed.clear();
-        for (index, chain) in self.chains.iter().enumerate() {
-            let rig = RigId::new(index);
-            let base = chain.base(&frames);
-            placed.extend(hang(rig, None, &chain.bodies, base));
-            for link in &chain.links {
-                placed.extend(hang(rig, Some(link.axis), &link.bodies, frames[link.axis.index()]));
-            }
-        }
+        placed.extend(self.bodies.iter().map(|body| Placed {
+            rig: body.rig,
+            axis: body.axis,
+            body: body.index,
+            shape: WorldShape::new(&body.shape, &self.frame_of(body, &frames)),
+        }));
+    }
+
+    /// A body where `frames` have it, and how far it may be from there.
+    pub fn sweep(&self, body: &Body, frames: &[Frame], strays: Strays) -> Sweep {
+        let solid = Solid::new(&body.shape, &self.frame_of(body, frames));
+        Sweep::new(solid, &body.carriers, frames, strays)
+    }
+
+    fn frame_of(&self, body: &Body, frames: &[Frame]) -> Frame {
+        body.axis.map_or_else(|| self.chains[body.rig.index()].base(frames), |axis| frames[axis.index()])
     }
 }
 
-fn hang(rig: RigId, axis: Option<AxisId>, bodies: &[Shape], frame: Frame) -> impl Iterator<Item = Placed> + '_ {
-    bodies.iter().enumerate().map(move |(body, shape)| Placed {
-        rig,
-        axis,
-        body,
-        shape: WorldShape::new(shape, &frame),
-    })
+/// All bodies: by `RigId`, the base first, then base to tip.
+fn bodies(chains: &[Chain], carriage: &Carriage) -> Vec<Body> {
+    let mut bodies = Vec::new();
+    for (index, chain) in chains.iter().enumerate() {
+        let mut hang = |axis: Option<AxisId>, shapes: &[Shape], carriers: &[Carrier]| {
+            bodies.extend(shapes.iter().enumerate().map(|(at, shape)| Body {
+                rig: RigId::new(index),
+                axis,
+                index: at,
+                shape: shape.clone(),
+                carriers: carriers.to_vec(),
+            }));
+        };
+        hang(None, &chain.bodies, &carriage.bases[index]);
+        for link in &chain.links {
+            hang(Some(link.axis), &link.bodies, &carriage.axes[link.axis.index()]);
+        }
+    }
+    bodies
 }
 
 impl Chain {

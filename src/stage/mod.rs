@@ -11,13 +11,23 @@
 //!
 //! Sines and cosines are those of the `libm` crate, so that a pose gives the same bodies on every machine.
 
+mod carriers;
 mod chain;
 mod frame;
+mod nearest;
 mod shape;
+mod solid;
+mod sweep;
 
 #[cfg(test)]
 pub(crate) mod fixture;
+#[cfg(test)]
+pub(crate) mod random;
 
-pub use chain::{Placed, Stage};
+pub use carriers::{Carrier, Carries};
+pub use chain::{Body, Placed, Stage};
 pub use frame::Frame;
+pub use nearest::{Gap, gap};
 pub use shape::WorldShape;
+pub use solid::{Core, Line, Solid};
+pub use sweep::{Strays, Sweep};

@@ -5,10 +5,36 @@ use bellwire::show::Show;
 
 use super::Hall;
 
+/// A cart on a rail of its own, so far upstage.
+macro_rules! cart {
+    ($upstage:literal) => {
+        concat!(
+            "kind = \"cart\"\nat = [0.0, ",
+            $upstage,
+            r#", 0.0]
+[[axis]]
+name = "travel"
+unit = "m"
+travel = [-3.0, 3.0]
+start = 0.0
+speed = 1.0
+acceleration = 1.0
+jerk = 4.0
+tolerance = 0.02
+joint = { slide = "x", at = [0.0, 0.0, 0.0] }
+bodies = [{ sphere = { at = [0.0, 0.0, 0.3], radius = 0.3 } }]
+[marks]
+middle = { travel = 0.0 }
+out = { travel = 2.0 }
+"#
+        )
+    };
+}
+
 /// Two carts on rails that share nothing, and a head that rides on the first.
 pub const CARTS: &[(&str, &str)] = &[
-    ("rigs/east.toml", CART),
-    ("rigs/west.toml", CART),
+    ("rigs/east.toml", EAST),
+    ("rigs/west.toml", WEST),
     (
         "rigs/head.toml",
         r#"
@@ -36,24 +62,8 @@ jerk = 1000.0
     ),
 ];
 
-pub const CART: &str = r#"
-kind = "cart"
-at = [0.0, 0.0, 0.0]
-[[axis]]
-name = "travel"
-unit = "m"
-travel = [-3.0, 3.0]
-start = 0.0
-speed = 1.0
-acceleration = 1.0
-jerk = 4.0
-tolerance = 0.02
-joint = { slide = "x", at = [0.0, 0.0, 0.0] }
-bodies = [{ sphere = { at = [0.0, 0.0, 0.3], radius = 0.3 } }]
-[marks]
-middle = { travel = 0.0 }
-out = { travel = 2.0 }
-"#;
+pub const EAST: &str = cart!("0.0");
+pub const WEST: &str = cart!("4.0");
 
 pub fn show(settings: &str, cues: &str) -> Show {
     let head = format!("[show]\nname = \"Carts\"\nmargin = 0.1\nreact = 0.1\nguard = 0.2\n{settings}");

@@ -82,14 +82,28 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
     report = json.loads(run(bellwire, "check", demo_show, "--json").stdout)
     assert report["show"] == "Salt Lantern" and report["rigs"] == 6
     assert "people" in report["not_seen"]
+    durations = {cue["number"]: cue["duration"] for cue in report["cues"]}
     for cue in report["cues"]:
         wanted = {
-            "number", "name", "duration", "stop_time", "bottleneck", "start", "end", "least_clearance", "clear_spans"
+            "number", "name", "duration", "stop_time", "bottleneck", "start", "end", "least_clearance", "clear_spans",
+            "apart",
         }
         assert wanted == cue.keys()
-        # No clearance is proved yet, and none is claimed.
-        assert cue["least_clearance"] is None and cue["clear_spans"] == []
-    assert "clearance between bodies" in report["not_seen"]
+        nearest = cue["least_clearance"]
+        assert nearest.keys() == {"value", "bodies", "time"} and len(nearest["bodies"]) == 2
+        assert nearest["value"] >= 0.04 and 0.0 <= nearest["time"] <= cue["duration"]
+        for spans in cue["clear_spans"]:
+            assert spans.keys() == {"after", "clear", "hold_safe_from", "stall_safe_from"}
+            assert spans["after"] in durations and spans["after"] != cue["number"]
+            ends = [end for span in spans["clear"] for end in span]
+            assert ends == sorted(ends) and all(0.0 <= end <= durations[spans["after"]] for end in ends)
+    spans = {(cue["number"], spans["after"]): spans for cue in report["cues"] for spans in cue["clear_spans"]}
+    # The lamp may fall down the quay at any time of the mill's turn; the boom may not while the lamp is on its way.
+    assert spans["8", "7"]["clear"] == [[0.0, durations["7"]]] and spans["8", "7"]["hold_safe_from"] == 0.0
+    assert ("9", "8") not in spans
+    apart = {cue["number"]: {entry["from"]: entry["because"] for entry in cue["apart"]} for cue in report["cues"]}
+    assert apart["9"]["8"] == "its needs wait for that" and "heron.swing" in apart["12"]["9"]
+    assert "a rig that stalls while others run on" in report["not_seen"]
     assert [cue["number"] for cue in report["cues"]][:10] == [str(number) for number in range(1, 11)]
 
 

@@ -1,0 +1,42 @@
+//! Clearance of one cue over its whole time, proved and not sampled.
+//!
+//! Between the middle of a span of time and any other instant of it, two bodies come nearer by no more than both can
+//! move ([`crate::stage::Sweep`]). So the span is clear if their distance at its middle, less that, is the margin or
+//! more; else it is halved. The same search finds the least clearance: a span that cannot hold less than was found
+//! already, to a millimetre, is not looked into any further.
+//!
+//! The clearance at an instant is the distance less what the start tolerances can take off it, along the way between
+//! the two bodies.
+
+mod concern;
+mod search;
+#[cfg(test)]
+mod tests;
+mod told;
+
+pub use concern::{Party, bound_apart};
+pub use search::{Closest, clearance};
+
+use super::bodies::Stagehand;
+use super::plan::Plan;
+use crate::show::{CueId, Finding};
+
+/// m: a rig parked at its margin passes, whatever the rounding; far less than any survey measures.
+pub const SLACK: f64 = 1e-6;
+/// m, between the least clearance that is told and what is proved.
+pub const BRACKET: f64 = 1e-3;
+
+/// What the proof of one cue gave.
+#[derive(Clone, Debug)]
+pub struct CueClearance {
+    /// `None` if the cue moves no body that could meet another.
+    pub closest: Option<Closest>,
+    pub findings: Vec<Finding>,
+}
+
+/// Proves one cue.
+pub fn prove_cue(hand: &Stagehand, plan: &Plan, id: CueId) -> CueClearance {
+    let found = clearance(hand, plan.cue(id));
+    let findings = found.short.iter().map(|short| told::finding(hand.show, id, short)).collect();
+    CueClearance { closest: found.closest, findings }
+}

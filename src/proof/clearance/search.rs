@@ -1,0 +1,188 @@
+//! The search over a cue's time.
+
+use super::concern::{Against, Bound, Concern, Concerns, Group, Party, bound_apart, bound_zone, zone_block};
+use super::{BRACKET, SLACK};
+use crate::proof::bodies::{Cast, Paper, Span, Stagehand};
+use crate::proof::plan::CuePlan;
+use crate::stage::{Sweep, gap};
+use glam::DVec3;
+
+/// Instants looked at first, so that the search knows early how near things come.
+const FIRST_LOOKS: usize = 16;
+/// s; a span this short that is not proved is told as not proved.
+const FINEST: f64 = 1e-5;
+/// Spans looked at in one cue at most; what is left is told as not proved.
+const LOOKS_MAX: usize = 200_000;
+
+/// Where two things are nearest over a cue.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Closest {
+    /// m, of the bodies grown by the start tolerances; no instant of the cue has less by more than a millimetre.
+    pub value: f64,
+    /// s, of the cue's own time.
+    pub time: f64,
+    /// The first is a body that the cue moves.
+    pub parties: [Party; 2],
+    /// Halfway between them, in the world.
+    pub place: DVec3,
+}
+
+/// Two rigs, or a rig and a zone, whose clearance falls short.
+#[derive(Clone, Debug)]
+pub struct Short {
+    pub group: Group,
+    pub closest: Closest,
+    /// Whether they were seen to come too near; else it could only not be proved that they do not.
+    pub seen: bool,
+}
+
+/// What a cue keeps clear.
+pub struct Found {
+    pub closest: Option<Closest>,
+    pub short: Vec<Short>,
+}
+
+/// Of one cue, all its bodies against all others and the zones.
+pub fn clearance(hand: &Stagehand, plan: &CuePlan) -> Found {
+    let cast = Cast::new(hand, plan);
+    if cast.moved.is_empty() {
+        return Found { closest: None, short: Vec::new() };
+    }
+    let still = cast.still();
+    let concerns = Concerns::of(hand, &cast, &still);
+    let known = concerns.groups.iter().map(|_| Known { closest: None, unproved: None }).collect();
+    let mut search = Search {
+        hand,
+        paper: cast.paper(),
+        cast,
+        still,
+        zones: hand.show.zones.iter().map(zone_block).collect(),
+        concerns,
+        known,
+        least: f64::INFINITY,
+        sweeps: Vec::new(),
+        looks: 0,
+    };
+    search.run(plan.duration);
+    search.found()
+}
+
+/// What is known of one group.
+struct Known {
+    closest: Option<Closest>,
+    unproved: Option<Closest>,
+}
+
+struct Search<'a> {
+    hand: &'a Stagehand<'a>,
+    cast: Cast<'a>,
+    still: Vec<(usize, Sweep)>,
+    /// By zone.
+    zones: Vec<Sweep>,
+    concerns: Concerns,
+    /// By group.
+    known: Vec<Known>,
+    /// m, the least clearance found in any group.
+    least: f64,
+    paper: Paper,
+    /// The moved bodies over the span that is looked at.
+    sweeps: Vec<Sweep>,
+    looks: usize,
+}
+
+impl Search<'_> {
+    fn run(&mut self, duration: f64) {
+        let all: Vec<Concern> = self.concerns.list.clone();
+        for look in 0..=FIRST_LOOKS {
+            let time = duration * look as f64 / FIRST_LOOKS as f64;
+            self.cast.over(Span::instant(time), &mut self.paper, &mut self.sweeps);
+            for concern in &all {
+                self.settle(concern, time);
+            }
+        }
+        self.look(Span { from: 0.0, to: duration }, &all);
+    }
+
+    fn look(&mut self, span: Span, open: &[Concern]) {
+        self.looks += 1;
+        self.cast.over(span, &mut self.paper, &mut self.sweeps);
+        let time = span.middle();
+        let open: Vec<Concern> = open.iter().filter(|concern| !self.settle(concern, time)).copied().collect();
+        if open.is_empty() {
+            return;
+        }
+        if span.length() <= FINEST || self.looks > LOOKS_MAX {
+            for concern in &open {
+                let value = self.bound(concern, f64::INFINITY).middle.max(0.0);
+                self.known[concern.group].unproved = Some(self.closest(concern, value, time));
+            }
+            return;
+        }
+        for half in span.halves() {
+            self.look(half, &open);
+        }
+    }
+
+    /// Whether the span holds nothing more to know about the concern: it keeps its margin, or it is known already how
+    /// far it falls short; and nothing in it is the nearest of the cue.
+    fn settle(&mut self, concern: &Concern, time: f64) -> bool {
+        let enough = self.enough(concern);
+        // A clearance is never below zero.
+        if enough <= 0.0 {
+            return true;
+        }
+        let bound = self.bound(concern, enough);
+        if bound.least >= enough {
+            return true;
+        }
+        let value = bound.middle.max(0.0);
+        let known = &self.known[concern.group].closest;
+        if known.is_none_or(|closest| value < closest.value) {
+            self.known[concern.group].closest = Some(self.closest(concern, value, time));
+            self.least = self.least.min(value);
+        }
+        let enough = self.enough(concern);
+        enough <= 0.0 || bound.least >= enough
+    }
+
+    fn enough(&self, concern: &Concern) -> f64 {
+        let margin = self.concerns.groups[concern.group].margin - SLACK;
+        let found = self.known[concern.group].closest.map_or(f64::INFINITY, |closest| closest.value);
+        let of_group = if found < margin { found - BRACKET } else { margin };
+        of_group.max(self.least - BRACKET)
+    }
+
+    fn bound(&self, concern: &Concern, enough: f64) -> Bound {
+        let mover = &self.sweeps[concern.mover];
+        match concern.against {
+            Against::Moved(other) => bound_apart(mover, &self.sweeps[other], enough),
+            Against::Still(other) => bound_apart(mover, &self.still[other].1, enough),
+            Against::Zone(zone) => bound_zone(&self.hand.show.zones[zone], &self.zones[zone], mover, enough),
+        }
+    }
+
+    fn closest(&self, concern: &Concern, value: f64, time: f64) -> Closest {
+        let mover = &self.sweeps[concern.mover];
+        let party = |body: usize| Party::of(self.hand.body(body));
+        let (other, sweep) = match concern.against {
+            Against::Moved(other) => (party(self.cast.moved[other]), &self.sweeps[other]),
+            Against::Still(other) => (party(self.still[other].0), &self.still[other].1),
+            Against::Zone(zone) => (Party::Zone(zone), &self.zones[zone]),
+        };
+        let [from, to] = gap(&mover.solid, &sweep.solid).points;
+        let parties = [party(self.cast.moved[concern.mover]), other];
+        Closest { value, time, parties, place: (from + to) / 2.0 }
+    }
+
+    fn found(self) -> Found {
+        let closest = self.known.iter().filter_map(|known| known.closest);
+        let closest = closest.min_by(|a, b| a.value.total_cmp(&b.value));
+        let groups = self.concerns.groups.into_iter().zip(self.known);
+        let short = groups.filter_map(|(group, known)| {
+            let seen = known.closest.filter(|closest| closest.value < group.margin - SLACK);
+            let closest = seen.or(known.unproved)?;
+            Some(Short { group, closest, seen: seen.is_some() })
+        });
+        Found { closest, short: short.collect() }
+    }
+}

@@ -1,0 +1,152 @@
+//! Coordination maps: for two cues, the pairs of their times at which their bodies keep clear of each other
+//! (coordination space: O'Donnell and Lozano-Pérez, *Deadlock-Free and Collision-Free Coordination of Two Robot
+//! Manipulators*, 1989).
+//!
+//! A map is divided, the side with more motion in it each time, until every cell is proved clear or is as fine as the
+//! resolution; a cell is not divided further where the bodies are too near throughout. What is not proved clear counts
+//! as blocked. Running cues share one rate, so with the later started when the earlier is
+//! at g they run along the line τA − τB = g, and past the end of either along the map's edge.
+//!
+//! Maps of pairs are enough for any number of running cues, since each body is moved by at most one of them.
+
+mod divide;
+mod line;
+mod lines;
+#[cfg(test)]
+mod tests;
+mod told;
+
+pub use divide::Cell;
+pub use lines::Stretch;
+
+use super::bodies::{Cast, Stagehand};
+use super::clearance::Party;
+use super::crew::{Crew, gathered};
+use super::plan::Plan;
+use super::together::{Apart, Pairs, Starts, Together};
+use crate::show::{CueId, Finding};
+use line::Nearest;
+
+/// The map of two cues that can be running together.
+#[derive(Clone, Debug)]
+pub struct CueMap {
+    pub pair: Together,
+    /// s, how long each lasts.
+    pub durations: [f64; 2],
+    /// What is not proved clear; empty for a map that is clear all over.
+    pub cells: Vec<Cell>,
+    /// The starts of the second, s after the first's, at which the two are not proved clear; apart and in order.
+    pub blocked: Vec<Stretch>,
+    /// The nearest that the two come along a line that can be run and is blocked.
+    nearest: Option<Nearest>,
+}
+
+impl CueMap {
+    /// The starts of the second, by the first's own clock, at which it may be fired.
+    pub fn clear(&self) -> Vec<Stretch> {
+        let open = Stretch { from: self.pair.from.max(0.0), to: self.durations[0].min(self.pair.to) };
+        let open = if self.pair.tied() { Stretch { from: 0.0, to: self.durations[0] } } else { open };
+        lines::gaps(&self.blocked, open)
+    }
+
+    /// The starts of the first, by the second's own clock, at which it may follow while that runs; none if the
+    /// first always starts first.
+    pub fn clear_turned(&self) -> Vec<Stretch> {
+        let open = Stretch { from: self.pair.from.max(-self.durations[1]), to: self.pair.to.min(0.0) };
+        if open.from >= 0.0 {
+            return Vec::new();
+        }
+        let turned = |gap: &Stretch| Stretch { from: -gap.to + 0.0, to: -gap.from };
+        lines::gaps(&self.blocked, open).iter().rev().map(turned).collect()
+    }
+
+    /// From which start of the second on a hold of either alone leads into no blocked place; `None` if always.
+    pub fn hold_safe_from(&self) -> Option<f64> {
+        let last = self.cells.iter().map(|cell| cell.first.to).fold(0.0, f64::max);
+        (last < self.durations[0]).then_some(last)
+    }
+
+    /// The same for a first that starts while the second runs.
+    pub fn hold_safe_from_turned(&self) -> Option<f64> {
+        let last = self.cells.iter().map(|cell| cell.second.to).fold(0.0, f64::max);
+        (last < self.durations[1]).then_some(last)
+    }
+
+    /// What is in the way of starting the second when the first is at `time` s, if anything; allocates nothing.
+    pub fn in_the_way(&self, time: f64) -> Option<&Stretch> {
+        let after = self.blocked.partition_point(|stretch| stretch.to < time);
+        self.blocked.get(after).filter(|stretch| stretch.from <= time)
+    }
+}
+
+/// All maps of a show, for the check and for the engine.
+#[derive(Clone, Debug, Default)]
+pub struct Maps {
+    /// By the first, then the second.
+    pub list: Vec<CueMap>,
+    /// By `CueId` of the later in the list: the cues before it that it cannot run together with for a reason between
+    /// the two alone.
+    pub apart: Vec<Vec<(CueId, Apart)>>,
+}
+
+impl Maps {
+    /// Of two cues, the earlier in the list first; `None` if they were found not to run together.
+    pub fn of(&self, first: CueId, second: CueId) -> Option<&CueMap> {
+        let found = self.list.binary_search_by_key(&(first, second), |map| (map.pair.first, map.pair.second));
+        found.ok().map(|at| &self.list[at])
+    }
+}
+
+/// Draws every map, and says what runs into a blocked place.
+pub fn draw(hand: &Stagehand, plan: &Plan, crew: &dyn Crew, findings: &mut Vec<Finding>) -> Maps {
+    let starts = Starts::new(hand.show, plan);
+    let Pairs { together, apart } = starts.pairs(crew);
+    let casts = gathered(crew, plan.cues.len(), |cue| Cast::new(hand, &plan.cues[cue]));
+    let list = gathered(crew, together.len(), |at| {
+        let pair = together[at];
+        draw_one(hand, pair, [&casts[pair.first.index()], &casts[pair.second.index()]])
+    });
+    for map in &list {
+        findings.extend(told::overlap(hand.show, &starts, map));
+    }
+    Maps { list, apart }
+}
+
+fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> CueMap {
+    let durations = casts.map(Cast::duration);
+    let cells = divide::divide(hand, casts);
+    let blocked = lines::blocked(&cells, durations);
+    let mut map = CueMap { pair, durations, cells, blocked, nearest: None };
+    map.nearest = line::worst(hand, casts, &map);
+    if let (true, None) = (pair.tied(), map.nearest) {
+        // The line of a tied pair is proved by itself, more finely than the cells beside it.
+        let proved = Stretch { from: pair.from, to: pair.from + hand.show.settings.tick.seconds() };
+        map.blocked = lines::without(&map.blocked, proved);
+    }
+    map
+}
+
+/// Bodies of the two casts that must keep apart, with their margins.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Couple {
+    /// Indices into the moved bodies of each.
+    pub bodies: [usize; 2],
+    pub margin: f64,
+}
+
+fn couples(hand: &Stagehand, casts: [&Cast; 2]) -> Vec<Couple> {
+    let mut couples = Vec::new();
+    for (one, &a) in casts[0].moved.iter().enumerate() {
+        for (other, &b) in casts[1].moved.iter().enumerate() {
+            if let Some(margin) = hand.margin(hand.body(a).rig, hand.body(b).rig) {
+                couples.push(Couple { bodies: [one, other], margin });
+            }
+        }
+    }
+    couples
+}
+
+/// The names of a couple, for people and scripts.
+pub fn parties(hand: &Stagehand, casts: [&Cast; 2], couple: &Couple) -> [Party; 2] {
+    [0, 1].map(|side| Party::of(hand.body(casts[side].moved[couple.bodies[side]])))
+}

@@ -1,0 +1,164 @@
+//! What people are told of two cues that come too near, and the line that settles it.
+
+use super::CueMap;
+use super::line::Nearest;
+use super::lines::{Stretch, gaps};
+use crate::proof::shown;
+use crate::proof::together::Starts;
+use crate::show::{After, Code, CueId, Finding, Severity, Show};
+
+/// s
+const SLIVER: f64 = 0.1;
+
+pub fn overlap(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
+    let nearest = map.nearest.as_ref()?;
+    let [first, second] = [map.pair.first, map.pair.second].map(|cue| show.cue(cue));
+    let message = format!("{}: {}", timing(show, map), meeting(show, map, nearest));
+    let mut finding = Finding::new(Code::Overlap, message)
+        .at(second.place)
+        .also(first.place, "with this cue")
+        .cue(&first.number)
+        .cue(&second.number)
+        .time(nearest.times[0])
+        .against(nearest.value, nearest.margin)
+        .fix(way_out(show, starts, map));
+    finding.other_time = Some(nearest.times[1]);
+    if map.pair.tied() {
+        finding.severity = Severity::Error;
+    }
+    for party in nearest.parties {
+        if let Some(rig) = party.rig() {
+            finding = finding.rig(&show.rig(rig).name);
+        }
+    }
+    Some(finding)
+}
+
+/// When the second must start for the two to come too near.
+fn timing(show: &Show, map: &CueMap) -> String {
+    let [first, second] = [map.pair.first, map.pair.second].map(|cue| &show.cue(cue).number);
+    if map.pair.tied() {
+        let from = map.pair.from;
+        return if from >= 0.0 {
+            format!("cue {second} starts {from:.1} s into cue {first} and comes too near to it")
+        } else {
+            format!("cue {first} starts {:.1} s into cue {second} and comes too near to it", -from)
+        };
+    }
+    // Of slivers that no caller could hit only the longest is told.
+    let blocked = runnable(map);
+    let longest = blocked.iter().map(|stretch| stretch.to - stretch.from).fold(0.0, f64::max);
+    let telling = blocked.iter().filter(|stretch| stretch.to - stretch.from >= longest.min(SLIVER));
+    let told: Vec<String> = telling.map(|stretch| told_stretch(stretch, map)).collect();
+    let when = told.join(" or ");
+    format!("cue {second} comes too near to cue {first} if it starts {when}")
+}
+
+fn told_stretch(stretch: &Stretch, map: &CueMap) -> String {
+    if stretch.from < 0.0 && stretch.to < 0.0 {
+        return format!("{:.1} s to {:.1} s before it", -stretch.from, -stretch.to);
+    }
+    if stretch.from < 0.0 {
+        return format!("from {:.1} s before it to {:.1} s into it", -stretch.from, stretch.to);
+    }
+    match (stretch.from <= 0.05, stretch.to >= map.durations[0] - 0.05) {
+        (true, true) => "while that runs".to_owned(),
+        (true, false) => format!("in its first {:.1} s", stretch.to),
+        (false, true) => format!("later than {:.1} s into it", stretch.from),
+        (false, false) => format!("{:.1} s to {:.1} s into it", stretch.from, stretch.to),
+    }
+}
+
+/// What is blocked of the starts that can be run.
+fn runnable(map: &CueMap) -> Vec<Stretch> {
+    let (low, high) = (map.pair.from.max(-map.durations[1]), map.pair.to.min(map.durations[0]));
+    let within = |stretch: &Stretch| {
+        let (from, to) = (stretch.from.max(low), stretch.to.min(high));
+        (from <= to).then_some(Stretch { from, to })
+    };
+    map.blocked.iter().filter_map(within).collect()
+}
+
+fn meeting(show: &Show, map: &CueMap, nearest: &Nearest) -> String {
+    let [first, second] = [map.pair.first, map.pair.second].map(|cue| &show.cue(cue).number);
+    let [one, other] = nearest.parties.map(|party| party.name(show));
+    let [time, other_time] = nearest.times;
+    let how = if !nearest.seen {
+        format!("not proved that {one} and {other} keep clear")
+    } else if nearest.value == 0.0 {
+        format!("{one} touches {other}")
+    } else {
+        format!("{one} comes within {} m of {other}", shown(nearest.value))
+    };
+    format!(
+        "{how} {time:.1} s into cue {first} and {other_time:.1} s into cue {second}; expected at least {} m",
+        nearest.margin
+    )
+}
+
+/// The line to write.
+fn way_out(show: &Show, starts: &Starts, map: &CueMap) -> String {
+    if map.pair.tied() {
+        return later_follow(show, map);
+    }
+    let blocked = runnable(map);
+    let (first, second) = (map.pair.first, map.pair.second);
+    let ((first_head, first_later), (second_head, second_later)) = (starts.chain(first), starts.chain(second));
+    if second_head > first {
+        let last = blocked.last().map_or(f64::INFINITY, |stretch| stretch.to);
+        needs(show, second_head, first, last - second_later, map.durations[0])
+    } else if first_head > second_head {
+        // The second comes by itself; the first is fired while that waits or runs.
+        let last = blocked.first().map_or(f64::INFINITY, |stretch| -stretch.from);
+        needs(show, first_head, second, last - first_later, map.durations[1])
+    } else {
+        let number = &show.cue(first).number;
+        format!("let cue {} follow the end of cue {number}", show.cue(second).number)
+    }
+}
+
+/// That a cue waits until the other is past a time, or done.
+fn needs(show: &Show, who: CueId, other: CueId, past: f64, duration: f64) -> String {
+    let number = &show.cue(other).number;
+    let past = (past.max(0.0) * 10.0 - 1e-6).ceil() / 10.0 + 0.0;
+    let condition = if past >= duration {
+        format!("{{ cue = \"{number}\", state = \"done\" }}")
+    } else {
+        format!("{{ cue = \"{number}\", past = {past:?} }}")
+    };
+    let who = show.cue(who);
+    match who.needs {
+        None => format!("write in cue {}: needs = {condition}", who.number),
+        Some(_) => format!("add to the needs of cue {}, in an `all`: {condition}", who.number),
+    }
+}
+
+/// A later start for the one of a chain that starts later.
+fn later_follow(show: &Show, map: &CueMap) -> String {
+    // Of the one that starts earlier; the map is seen from the first.
+    let turned = map.pair.from < 0.0;
+    let (earlier, later) =
+        if turned { (map.pair.second, map.pair.first) } else { (map.pair.first, map.pair.second) };
+    let number = &show.cue(earlier).number;
+    let (start, end) = (map.pair.from.abs(), map.durations[usize::from(turned)]);
+    let mut clear: Vec<Stretch> = if turned {
+        let within = Stretch { from: -end, to: -start };
+        gaps(&map.blocked, within).iter().rev().map(|gap| Stretch { from: -gap.to, to: -gap.from }).collect()
+    } else {
+        gaps(&map.blocked, Stretch { from: start, to: end })
+    };
+    clear.retain(|gap| gap.from > start && gap.to - gap.from > 0.1);
+    let at = clear.first().map(|gap| (gap.from * 10.0 - 1e-6).ceil() / 10.0).filter(|&at| at < end);
+    match (&show.cue(later).after, at) {
+        (Some(After::Start { cue, wait }), Some(at)) if *cue == earlier || *wait > 0.0 => {
+            let wait = shown(wait + at - start);
+            format!(
+                "write wait = {wait:?} in cue {}, or let it follow the end of cue {number}",
+                show.cue(later).number
+            )
+        }
+        (Some(After::Start { .. } | After::End { .. } | After::When(_)) | None, _) => {
+            format!("let cue {} follow the end of cue {number}", show.cue(later).number)
+        }
+    }
+}

@@ -1,5 +1,4 @@
-// What must not be overlooked: that rigs are simulated, that clearance is not proved, that the stop is latched, and
-// that the link is lost.
+// What must not be overlooked: that rigs are simulated, that the stop is latched, and that the link is lost.
 
 import { byId, enable, flag, lines, say, show } from "./dom.js";
 import { STALE_MS } from "./model.js";
@@ -9,7 +8,6 @@ export class Banners {
   constructor(model) {
     this.model = model;
     this.simulated = byId("simulated");
-    this.clearance = byId("clearance");
     this.showName = byId("show-name");
     this.cautions = byId("cautions-list");
     this.hash = null;
@@ -26,9 +24,6 @@ export class Banners {
     if (!status) return;
     show(this.simulated, status.simulated);
     if (status.simulated) say(this.simulated, simulatedText(status));
-    show(this.clearance, Boolean(status.clearance));
-    say(this.clearance, `Clearance ${status.clearance}`);
-    flag(this.clearance, "abnormal", status.clearance !== "proved");
   }
 }
 

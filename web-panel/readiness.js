@@ -158,8 +158,18 @@ export class Readiness {
     const after = this.model.status.standby.slice(1).map((next) => next.cue);
     const then = after.length ? ` Then ${list(after)}.` : "";
     const count = entry.reasons.length;
-    return (entry.ready ? "READY" : `NOT READY, ${count} ${count === 1 ? "reason" : "reasons"}`) + then;
+    const ready = entry.ready ? "READY" : `NOT READY, ${count} ${count === 1 ? "reason" : "reasons"}`;
+    return ready + besides(entry.clear ?? []) + then;
   }
+}
+
+/** When it may be fired beside what runs, s of the show's clock from now; nothing to say if that is always. */
+function besides([first, second]) {
+  if (!first) return "";
+  const [from, to] = first;
+  if (from > 0) return `. Clear of what runs in ${seconds(from)}`;
+  if (to === null) return "";
+  return `. Clear of what runs for ${seconds(to)}` + (second ? `, and again in ${seconds(second[0])}` : "");
 }
 
 /** One rig at a time. */

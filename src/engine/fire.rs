@@ -49,7 +49,7 @@ impl Engine {
         }
         let pace = self.group.pace_of(&self.show, &self.plan, cue, 0.0, Along::Forward);
         self.done[cue.index()] = false;
-        self.group.members.push(Member { cue, time: 0.0, joined: false, fired_by, pace });
+        self.group.members.push(Member { cue, time: 0.0, joined: false, fired_by, fired_at: self.tick, pace });
         self.outbox.event(EventKind::Go { cue, by: fired_by });
         self.hang_follows(cue, fired_by);
     }
@@ -207,6 +207,7 @@ impl Engine {
             if ended {
                 self.group.members.remove(index);
                 self.done[member.cue.index()] = true;
+                self.done_at[member.cue.index()] = self.tick;
                 self.end_of(member.cue);
             } else {
                 index += 1;

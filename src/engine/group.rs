@@ -1,8 +1,8 @@
 //! The running cues: one group on one rate.
 //!
-//! Until the clearance of two cues is proved for every pair of their times, cues that run together stand on one
-//! line of their own times and must not leave it. So they share one rate, limited by all their axes; hold, stop,
-//! resume, return and master act on the whole group, and the show's clock (waits) runs with it.
+//! Cues that run together stand on one line of their map, along which they were proved clear, and must not leave it.
+//! So they share one rate, limited by all their axes; hold, stop, resume, return and master act on the whole group, and
+//! the show's clock (waits) runs with it.
 //!
 //! ```text
 //!            GO, follow                   end of the cue
@@ -15,6 +15,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::company::may_join;
 use super::request::ClientId;
 use super::status::RUNNING_MAX;
 use crate::motion::{Ceiling, Course, Ramp, Regime, change_rate, keeps_limits};
@@ -30,6 +31,8 @@ pub struct Member {
     /// False until the group's rate can take it in; it stands still at its start until then.
     pub joined: bool,
     pub fired_by: Option<ClientId>,
+    /// The tick.
+    pub fired_at: u64,
     /// The highest rate at which it keeps its limits from where its rigs really started.
     pub pace: f64,
 }
@@ -156,13 +159,14 @@ impl Group {
         self.begin(Ramp::steady(0.0), Regime::Running);
     }
 
-    /// Takes in members that wait to be, where the present change of rate keeps their limits too.
+    /// Takes in members that wait to be, where the present change of rate keeps their limits too, and those that run on
+    /// meanwhile are not in their way.
     pub fn admit(&mut self, show: &Show, plan: &Plan) {
         let left = self.ramp.rest_from(self.elapsed);
         let top = left.at(0.0).speed.max(self.ramp.to_speed());
         for index in 0..self.members.len() {
             let member = self.members[index];
-            if member.joined || top > member.pace {
+            if member.joined || top > member.pace || !may_join(plan, &member, &self.members) {
                 continue;
             }
             self.courses.clear();

@@ -6,6 +6,7 @@
 
 #![expect(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
+mod company;
 mod detect;
 mod event;
 mod fault;
@@ -34,6 +35,7 @@ mod tick;
 mod world;
 
 pub use crate::show::{Role, Truth};
+pub use company::{ClearSpan, SPANS_MAX};
 pub use event::{Event, EventKind};
 pub use fault::{Cause, Fault, StopLane};
 pub use fault_table::{Clears, FaultKind, Reaction, Rule};

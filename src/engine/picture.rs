@@ -94,19 +94,22 @@ impl Engine {
     }
 
     fn fill_lists(&mut self) {
-        let status = &mut self.status;
-        status.standby.clear();
-        for entry in &self.standby {
+        self.status.standby.clear();
+        for index in 0..self.standby.len() {
+            let clear = self.clear_spans(self.standby[index].cue);
+            let entry = &self.standby[index];
             let parked = self.group.parked_member(entry.cue);
             let under_way = self.group.member(entry.cue).or(parked);
-            status.standby.push(Standby {
+            self.status.standby.push(Standby {
                 cue: entry.cue,
                 ready: entry.reasons.is_empty(),
                 returning: entry.start == Start::Return,
                 from: under_way.map_or(0.0, |member| member.time),
                 reasons: entry.reasons.clone(),
+                clear,
             });
         }
+        let status = &mut self.status;
         status.running.clear();
         let members = self.group.members.iter();
         let parked = self.group.parked.iter().filter(|member| self.cues[member.cue.index()] == CueState::Stopped);

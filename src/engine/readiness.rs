@@ -33,12 +33,14 @@ impl Engine {
                 self.start_pose_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
+                self.company_reasons(cue, &mut refusal);
             }
             Start::Follow => {
                 self.owner_reasons(cue, &mut refusal);
                 self.start_pose_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
+                self.company_reasons(cue, &mut refusal);
             }
             Start::CarryOn => {
                 if let Some(running) = self.group.members.first() {
@@ -124,8 +126,8 @@ impl Engine {
         }
     }
 
-    /// Rigs with bodies that the cue does not move must stand where the list leaves them, unless a cue that runs or
-    /// waits has them.
+    /// Rigs with bodies that the cue does not move must stand where the list leaves them, unless a cue that runs has
+    /// them, or one that waits and comes before it in the list: those are looked at by their maps.
     fn other_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
         let expected = &self.plan.cue(cue).start;
         for axis in self.show.axis_ids() {
@@ -135,7 +137,7 @@ impl Engine {
             let busy = |other: CueId| self.axes_of(other).any(|owned| owned == axis);
             let taken = busy(cue)
                 || self.group.members.iter().any(|member| busy(member.cue))
-                || self.waits.iter().any(|wait| busy(wait.cue));
+                || self.waits.iter().any(|wait| wait.cue < cue && busy(wait.cue));
             let expected = expected[axis.index()];
             let tolerance = self.show.axis(axis).tolerance;
             match self.world.position(axis) {
@@ -176,6 +178,7 @@ impl Engine {
         let going = if under_way { &self.group.members } else { &self.group.parked };
         for member in going {
             self.on_path_reasons(member.cue, member.time, refusal);
+            self.ended_since_reasons(member, refusal);
             self.condition_reasons(member.cue, member.time, -1.0, refusal);
         }
     }

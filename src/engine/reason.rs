@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fault::Cause;
 use super::request::ClientId;
+use crate::proof::Party;
 use crate::show::{AtomId, AxisId, CueId, CueState, InterlockId, Nanos, RigId, Role, Truth};
 
 /// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
@@ -213,6 +214,23 @@ pub enum Reason {
     },
     /// What later versions bring.
     NotSupported,
+    /// Started now, the cue comes too near to one that runs, at `time` s of its own time; or, going back, to one that has
+    /// ended since.
+    InTheWay {
+        cue: CueId,
+        time: f64,
+        /// Of the cue that was asked for, of the other.
+        bodies: [Party; 2],
+        /// m
+        distance: f64,
+        margin: f64,
+        /// s, the other's own time from which on it is clear; `None` if that is not before its end.
+        clears: Option<f64>,
+    },
+    /// The list keeps the two apart, so that nothing is proved of them together.
+    NotProvedTogether {
+        cue: CueId,
+    },
 }
 
 impl Reason {
@@ -245,6 +263,8 @@ impl Reason {
             | Reason::CueWaiting { .. }
             | Reason::AxisOwned { .. }
             | Reason::RigShared { .. }
+            | Reason::InTheWay { .. }
+            | Reason::NotProvedTogether { .. }
             | Reason::Skips { .. }
             | Reason::Cause(_)
             | Reason::HeldBy { .. }

@@ -2,6 +2,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::company::{ClearSpan, SPANS_MAX};
 use super::fault::{Cause, Fault};
 use super::reason::{Owner, Refusal};
 use super::request::STANDBY_MAX;
@@ -69,6 +70,8 @@ pub struct Standby {
     /// A GO carries it on from here, s on its own clock; 0 from the top.
     pub from: f64,
     pub reasons: Refusal,
+    /// When it may be fired beside what runs; empty if that is always.
+    pub clear: ArrayVec<ClearSpan, SPANS_MAX>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]

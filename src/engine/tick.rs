@@ -71,6 +71,8 @@ pub struct Engine {
     pub(super) parked_waits: ArrayVec<Wait, WAITING_MAX>,
     /// By `CueId`: its latest run came to its end.
     pub(super) done: Vec<bool>,
+    /// By `CueId`: the tick of that end.
+    pub(super) done_at: Vec<u64>,
     pub(super) cues: Vec<CueState>,
     /// By `CueId`: the cues that own an axis of it, or a joint of its carriage.
     pub(super) shares_axes: Vec<Vec<CueId>>,
@@ -96,7 +98,7 @@ pub struct Engine {
 /// The plan of the list, and past its end the slot of the preset.
 fn with_slot(plan: &Plan, show: &Show) -> Plan {
     // A list copied by `clone` has no room to spare: the slot brings its own.
-    Plan { cues: plan.cues.iter().cloned().chain([empty_slot(show)]).collect() }
+    Plan { cues: plan.cues.iter().cloned().chain([empty_slot(show)]).collect(), maps: plan.maps.clone() }
 }
 
 impl Engine {
@@ -143,6 +145,7 @@ impl Engine {
             waits: ArrayVec::new(),
             parked_waits: ArrayVec::new(),
             done: vec![false; show.cues.len() + 1],
+            done_at: vec![0; show.cues.len() + 1],
             cues: vec![CueState::Idle; show.cues.len() + 1],
             shares_axes,
             has_bodies: has_bodies.collect(),

@@ -18,7 +18,7 @@ mod together;
 pub use clearance::{Closest, Party};
 pub use crew::{Alone, Crew};
 pub use follows::meet;
-pub use maps::{Cell, CueMap, Maps, Stretch};
+pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch};
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use timeline::ceiling;
 pub use together::{Apart, Together};
@@ -34,8 +34,6 @@ pub struct Proof {
     pub plan: Plan,
     /// By `CueId`, where each cue comes nearest to anything; `None` for one that moves no body that could.
     pub closest: Vec<Option<Closest>>,
-    /// Of the cues that can be running together.
-    pub maps: Maps,
     pub findings: Vec<Finding>,
 }
 
@@ -58,7 +56,7 @@ pub fn prove_with(show: &Show, crew: &dyn Crew) -> Proof {
     }
     let stops = gathered(crew, cues.len(), |cue| timeline::longest_stop(show, &cues[cue]));
     cues.iter_mut().zip(stops).for_each(|(cue, stop)| cue.stop_time = stop);
-    let plan = Plan { cues };
+    let mut plan = Plan { cues, maps: Maps::default() };
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &mut findings);
@@ -69,8 +67,8 @@ pub fn prove_with(show: &Show, crew: &dyn Crew) -> Proof {
         closest.push(cue.closest);
         findings.extend(cue.findings);
     }
-    let maps = maps::draw(&hand, &plan, crew, &mut findings);
-    Proof { plan, closest, maps, findings }
+    plan.maps = maps::draw(&hand, &plan, crew, &mut findings);
+    Proof { plan, closest, findings }
 }
 
 /// Two moves of one cue that own one axis.

@@ -1,12 +1,15 @@
 //! The cue list over time: where every cue finds the rigs, what it does, where it leaves them.
 
+use super::maps::Maps;
 use crate::motion::Profile;
 use crate::show::{AxisId, CueId, RigId};
 
 /// Every cue of a show, by `CueId`.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Plan {
     pub cues: Vec<CuePlan>,
+    /// Of the cues that can be running together.
+    pub maps: Maps,
 }
 
 impl Plan {

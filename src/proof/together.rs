@@ -16,6 +16,8 @@ use crate::show::{After, Atom, AxisId, Condition, CueId, CueState, Show};
 
 /// s; starts that lie less apart are at the same time.
 const SAME: f64 = 1e-9;
+/// s; a hand's timing is no finer. The ticks by which the follows of a chain may be late add up to less.
+const TIED: f64 = 0.1;
 
 /// Why a cue cannot start before another has ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,7 +48,7 @@ pub struct Together {
 impl Together {
     /// Whether a chain of follows ties the two, so that no hand can change their timing.
     pub fn tied(&self) -> bool {
-        self.to - self.from <= SAME
+        self.to - self.from <= TIED
     }
 }
 
@@ -150,10 +152,10 @@ impl<'a> Starts<'a> {
     fn seen_from(&self, origin: CueId) -> Vec<Least> {
         let mut least = vec![Least::NONE; self.show.cues.len()];
         least[origin.index()].time = 0.0;
-        // What leads to the origin is tied to it.
+        // What leads to the origin is tied to it; but each follow may come a tick late.
         let (mut at, mut before) = (origin, 0.0);
         while let Some((leader, wait)) = self.leader(at) {
-            (at, before) = (leader, before - wait);
+            (at, before) = (leader, before - wait - self.show.settings.tick.seconds());
             least[at.index()].time = before;
         }
         let mut last_go: Option<CueId> = None;
@@ -242,9 +244,9 @@ impl<'a> Starts<'a> {
                 }
                 let why = if forth.time >= self.duration(first) - SAME {
                     forth.apart_from(first)
-                } else if back.time >= self.duration(second) - SAME {
-                    back.apart_from(second)
                 } else {
+                    // Also where the second is over before the first begins: by its own proof it finds the first's rigs
+                    // where that leaves them, and only the edge of their map knows them where they really stand.
                     pairs.together.push(Together { first, second, from: forth.time, to: -back.time });
                     continue;
                 };

@@ -126,7 +126,7 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
         end: pose(show, &plan.end),
         least_clearance: proof.closest[id.index()].as_ref().map(clearance),
         clear_spans: spans(show, id, proof),
-        apart: proof.maps.apart[id.index()].iter().map(|(from, why)| apart_entry(show, *from, why)).collect(),
+        apart: proof.plan.maps.apart[id.index()].iter().map(|(from, why)| apart_entry(show, *from, why)).collect(),
     }
 }
 
@@ -142,10 +142,10 @@ fn spans(show: &Show, id: CueId, proof: &Proof) -> Vec<SpansEntry> {
             return Some(entry(map.pair.first, map.clear(), map.hold_safe_from()));
         }
         // A follow that comes before it in the list may start while this one runs.
-        let turned = map.pair.first == id && map.pair.from < 0.0;
-        turned.then(|| entry(map.pair.second, map.clear_turned(), map.hold_safe_from_turned()))
+        (map.pair.first == id && map.turns())
+            .then(|| entry(map.pair.second, map.clear_turned(), map.hold_safe_from_turned()))
     };
-    proof.maps.list.iter().filter_map(of_map).collect()
+    proof.plan.maps.list.iter().filter_map(of_map).collect()
 }
 
 fn apart_entry(show: &Show, from: CueId, why: &Apart) -> ApartEntry {

@@ -25,7 +25,7 @@ pub fn check_table(show: &Show, proof: &Proof) -> String {
 
 /// How many pairs of cues can run together, and when the later may be fired where that is not always.
 fn together(show: &Show, proof: &Proof) -> String {
-    let maps = &proof.maps.list;
+    let maps = &proof.plan.maps.list;
     let bound: Vec<&CueMap> = maps.iter().filter(|map| !is_free(map)).collect();
     let pairs = counted(maps.len(), "pair of cues", "pairs of cues");
     let mut text = match (maps.len(), bound.len()) {
@@ -44,7 +44,7 @@ fn together(show: &Show, proof: &Proof) -> String {
 fn is_free(map: &CueMap) -> bool {
     let [first, _] = map.durations;
     let whole = |clear: &[Stretch]| matches!(clear, [span] if span.from == 0.0 && span.to == first);
-    map.pair.tied() || (map.blocked.is_empty() && map.pair.to >= first) && whole(&map.clear())
+    map.pair.tied() || map.pair.to < 0.0 || (map.blocked.is_empty() && map.pair.to >= first) && whole(&map.clear())
 }
 
 fn spans_line(show: &Show, map: &CueMap) -> String {

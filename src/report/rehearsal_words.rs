@@ -15,8 +15,7 @@ pub fn not_proved(show: Option<&Show>, options: &Options) -> Vec<String> {
             .into(),
         show.map_or_else(|| "sensors: the rehearsal supplies every input".into(), |show| supplied(show, options)),
         "the network: no trigger crossed one, and no control loop came late".into(),
-        "clearance: nothing here measures how near two rigs come".into(),
-        "other timings: these are the GO times of one rehearsal".into(),
+        "how near things come, and other GO times: the check proves those, a rehearsal runs through one".into(),
     ];
     if options.master < 1.0 {
         told.push(format!(

@@ -191,7 +191,7 @@ mod tests {
             }
         }
         let show = Arc::new(show);
-        let engine = Engine::new(show.clone(), Arc::new(Plan { cues: vec![] }));
+        let engine = Engine::new(show.clone(), Arc::new(Plan::default()));
         Cycle::new(&show, engine, open(&show, 1).0)
     }
 

@@ -29,7 +29,7 @@ def test_status(daemon):
         "interlocks", "show", "hash", "clearance", "held", "rate", "stop_bound", "simulated", "loop", "counters",
     }
     assert wanted <= status.keys(), wanted - status.keys()
-    assert status["clearance"] == "not proved"
+    assert status["clearance"] == "proved"
     assert status["simulated"] is True
     assert status["cues"] == {"1": "idle", "2": "idle", "2.5": "idle", "12": "idle"}
     sloop = status["rigs"]["sloop"]

@@ -239,7 +239,7 @@ export class Machine {
       time: this.time,
       show: "Salt Lantern",
       hash: this.hash,
-      clearance: "not proved",
+      clearance: "proved",
       armed: this.armed,
       master: this.master,
       rate: this.rate,

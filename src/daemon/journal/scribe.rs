@@ -212,7 +212,7 @@ mod tests {
 
     fn desk() -> Desk {
         let show = Arc::new(empty_show());
-        let engine = Engine::new(show.clone(), Arc::new(Plan { cues: vec![] }));
+        let engine = Engine::new(show.clone(), Arc::new(Plan::default()));
         let cycle = Cycle::new(&show, engine, open(&show, 1).0);
         let folder = tempfile::tempdir().expect("a folder");
         let header = Header {

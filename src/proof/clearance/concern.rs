@@ -1,13 +1,14 @@
 //! Two things that must stay apart, and how near they can come.
 
 use glam::DVec3;
+use serde::{Deserialize, Serialize};
 
 use crate::proof::bodies::{Cast, Stagehand};
 use crate::show::{AxisId, Keep, RigId, Show, Zone};
 use crate::stage::{Body, Solid, Sweep, gap};
 
 /// What a clearance is measured to or from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Party {
     Body {
         rig: RigId,

@@ -1,8 +1,8 @@
 //! A map divided into cells.
 
-use super::{Couple, couples};
+use super::{Couple, couples, parties};
 use crate::proof::bodies::{Cast, Paper, Span, Stagehand};
-use crate::proof::clearance::{SLACK, bound_apart};
+use crate::proof::clearance::{Party, SLACK, bound_apart};
 use crate::stage::Sweep;
 
 /// s, the finest that a cue's time is divided; people call no finer.
@@ -23,14 +23,16 @@ pub struct Cell {
     pub blocked: bool,
     /// m, the clearance in its middle.
     pub value: f64,
-    /// The bodies that it is of.
-    pub couple: Couple,
+    /// m, that must remain.
+    pub margin: f64,
+    /// The bodies that it is of: of the first cue, of the second.
+    pub parties: [Party; 2],
 }
 
 impl Cell {
     /// Whether its middle was seen to be too near.
     pub fn seen(&self) -> bool {
-        self.value < self.couple.margin - SLACK
+        self.value < self.margin - SLACK
     }
 }
 
@@ -40,7 +42,7 @@ pub fn divide(hand: &Stagehand, casts: [&Cast; 2]) -> Vec<Cell> {
     if couples.is_empty() {
         return Vec::new();
     }
-    let mut division = Division { sides: casts.map(Side::new), cells: Vec::new() };
+    let mut division = Division { hand, sides: casts.map(Side::new), cells: Vec::new() };
     division.cell([Node::WHOLE; 2], &couples);
     if !division.cells.is_empty() && !division.cells.iter().any(Cell::seen) {
         division.cells.clear();
@@ -113,6 +115,7 @@ impl<'a> Side<'a> {
 }
 
 struct Division<'a> {
+    hand: &'a Stagehand<'a>,
     sides: [Side<'a>; 2],
     cells: Vec<Cell>,
 }
@@ -143,7 +146,8 @@ impl Division<'_> {
             [0, 1].map(|side| self.sides[side].motion(nodes[side], left.iter().map(|couple| couple.bodies[side])));
         if blocked || hopeless || motion == [0.0, 0.0] {
             let [first, second] = [0, 1].map(|side| nodes[side].span(self.sides[side].cast.duration()));
-            self.cells.push(Cell { first, second, blocked, value, couple });
+            let parties = parties(self.hand, [0, 1].map(|side| self.sides[side].cast), &couple);
+            self.cells.push(Cell { first, second, blocked, value, margin: couple.margin, parties });
             return;
         }
         let [one, other] = nodes;

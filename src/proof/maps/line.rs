@@ -30,14 +30,13 @@ pub struct Nearest {
 /// Along the lines that can be run: the nearest that the two come, if it is too near.
 pub fn worst(hand: &Stagehand, casts: [&Cast; 2], map: &CueMap) -> Option<Nearest> {
     let [first, second] = map.durations;
-    let open = Stretch { from: map.pair.from.max(-second), to: map.pair.to.min(first) };
+    let open = map.open();
     if map.cells.is_empty() {
         return None;
     }
     if map.pair.tied() {
-        // A follow starts at the first tick at or after its time.
-        let late = hand.show.settings.tick.seconds();
-        let met = |stretch: &Stretch| stretch.from <= map.pair.from + late && map.pair.from <= stretch.to;
+        let late = map.pair.to - map.pair.from;
+        let met = |stretch: &Stretch| stretch.from <= map.pair.to && map.pair.from <= stretch.to;
         return map.blocked.iter().any(met).then(|| along(hand, casts, map.pair.from, late)).flatten();
     }
     let mut lines: Vec<(&Cell, f64)> = Vec::new();
@@ -54,9 +53,9 @@ pub fn worst(hand: &Stagehand, casts: [&Cast; 2], map: &CueMap) -> Option<Neares
     let seen = tried.filter_map(|&(_, start)| along(hand, casts, start, 0.0));
     let not_proved = lines.first().map(|(cell, _)| Nearest {
         value: cell.value,
-        margin: cell.couple.margin,
+        margin: cell.margin,
         times: [cell.first.middle(), cell.second.middle()],
-        parties: parties(hand, casts, &cell.couple),
+        parties: cell.parties,
         seen: cell.seen(),
     });
     seen.min_by(|a, b| a.value.total_cmp(&b.value)).or(not_proved)

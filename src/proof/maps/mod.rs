@@ -28,7 +28,7 @@ use crate::show::{CueId, Finding};
 use line::Nearest;
 
 /// The map of two cues that can be running together.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct CueMap {
     pub pair: Together,
     /// s, how long each lasts.
@@ -42,6 +42,18 @@ pub struct CueMap {
 }
 
 impl CueMap {
+    /// The starts of the second that can be run, as far as they tell lines apart: once the one has ended before the
+    /// other begins, it no longer matters when.
+    fn open(&self) -> Stretch {
+        let [first, second] = self.durations;
+        Stretch { from: self.pair.from.clamp(-second, first), to: self.pair.to.clamp(-second, first) }
+    }
+
+    /// Whether the first can start while the second runs.
+    pub fn turns(&self) -> bool {
+        self.pair.from < 0.0 && self.pair.to > -self.durations[1]
+    }
+
     /// The starts of the second, by the first's own clock, at which it may be fired.
     pub fn clear(&self) -> Vec<Stretch> {
         let open = Stretch { from: self.pair.from.max(0.0), to: self.durations[0].min(self.pair.to) };
@@ -53,7 +65,7 @@ impl CueMap {
     /// first always starts first.
     pub fn clear_turned(&self) -> Vec<Stretch> {
         let open = Stretch { from: self.pair.from.max(-self.durations[1]), to: self.pair.to.min(0.0) };
-        if open.from >= 0.0 {
+        if !self.turns() {
             return Vec::new();
         }
         let turned = |gap: &Stretch| Stretch { from: -gap.to + 0.0, to: -gap.from };
@@ -77,10 +89,42 @@ impl CueMap {
         let after = self.blocked.partition_point(|stretch| stretch.to < time);
         self.blocked.get(after).filter(|stretch| stretch.from <= time)
     }
+
+    /// Where the two come nearest to each other along the line of a start that is blocked.
+    fn nearest_on(&self, start: f64) -> Option<&Cell> {
+        let [first, second] = self.durations;
+        let passed = self.cells.iter().filter(|cell| {
+            let through = lines::through(cell, first, second);
+            through.from <= start && start <= through.to
+        });
+        passed.min_by(|a, b| a.value.total_cmp(&b.value))
+    }
+}
+
+/// What the proof says of a cue that starts while another is under way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Company {
+    Clear,
+    /// They come too near, or it is not proved that they do not.
+    Blocked(Obstacle),
+    /// The list keeps the two apart, so that no map of them was drawn.
+    Unproved,
+}
+
+/// What is in the way of a start.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Obstacle {
+    /// m, how near they come; that must remain.
+    pub distance: f64,
+    pub margin: f64,
+    /// Of the cue that starts, of the other.
+    pub parties: [Party; 2],
+    /// s, the other's own time from which on the start is clear; `None` if that is not before its end.
+    pub clears: Option<f64>,
 }
 
 /// All maps of a show, for the check and for the engine.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Maps {
     /// By the first, then the second.
     pub list: Vec<CueMap>,
@@ -94,6 +138,44 @@ impl Maps {
     pub fn of(&self, first: CueId, second: CueId) -> Option<&CueMap> {
         let found = self.list.binary_search_by_key(&(first, second), |map| (map.pair.first, map.pair.second));
         found.ok().map(|at| &self.list[at])
+    }
+
+    /// Whether `cue` may start when `other` is at `time` s of its own time, both at one rate from then on. Before the
+    /// other's start (`time` is below zero) the other stands where it starts, after its end where that leaves it.
+    /// Allocates nothing.
+    pub fn company(&self, cue: CueId, other: CueId, time: f64) -> Company {
+        let turned = cue < other;
+        let (first, second) = if turned { (cue, other) } else { (other, cue) };
+        let Some(map) = self.of(first, second) else { return Company::Unproved };
+        let start = if turned { -time } else { time };
+        let Some(stretch) = map.in_the_way(start) else { return Company::Clear };
+        let (clears, end) = if turned { (-stretch.from, map.durations[1]) } else { (stretch.to, map.durations[0]) };
+        let clears = (clears < end).then_some(clears);
+        // A stretch is blocked by its cells; without one there is nothing to name.
+        let Some(cell) = map.nearest_on(start) else { return Company::Unproved };
+        let [one, two] = cell.parties;
+        let parties = if turned { [one, two] } else { [two, one] };
+        Company::Blocked(Obstacle { distance: cell.value, margin: cell.margin, parties, clears })
+    }
+
+    /// When `cue` may start by the clock of `other`, which is at `time` s: the blocked parts of what is left of that, s
+    /// from now, in order; told to `tell`. Allocates nothing.
+    pub fn blocked_ahead(&self, cue: CueId, other: CueId, time: f64, duration: f64, mut tell: impl FnMut(Stretch)) {
+        let turned = cue < other;
+        let (first, second) = if turned { (cue, other) } else { (other, cue) };
+        let left = (duration - time).max(0.0);
+        let Some(map) = self.of(first, second) else { return tell(Stretch { from: 0.0, to: left }) };
+        let mut told = |from: f64, to: f64| {
+            let (from, to) = ((from - time).max(0.0), (to - time).min(left));
+            if from < to {
+                tell(Stretch { from, to });
+            }
+        };
+        if turned {
+            map.blocked.iter().rev().for_each(|stretch| told(-stretch.to, -stretch.from));
+        } else {
+            map.blocked.iter().for_each(|stretch| told(stretch.from, stretch.to));
+        }
     }
 }
 
@@ -120,7 +202,7 @@ fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> CueMap {
     map.nearest = line::worst(hand, casts, &map);
     if let (true, None) = (pair.tied(), map.nearest) {
         // The line of a tied pair is proved by itself, more finely than the cells beside it.
-        let proved = Stretch { from: pair.from, to: pair.from + hand.show.settings.tick.seconds() };
+        let proved = Stretch { from: pair.from, to: pair.to };
         map.blocked = lines::without(&map.blocked, proved);
     }
     map

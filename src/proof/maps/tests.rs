@@ -88,7 +88,7 @@ fn two_cues_that_pass_alone_come_too_near_together_and_the_line_told_settles_it(
     assert!(past > 0.5 && past < 13.0, "{needs}");
     let settled = prove(&away_and_down(needs));
     assert_eq!(overlaps(&settled).len(), 0);
-    let clear = settled.maps.list[0].clear();
+    let clear = settled.plan.maps.list[0].clear();
     assert_eq!((clear.len(), clear[0].from, clear[0].to), (1, past, 14.0));
     let less = needs.replace(&format!("{past:?}"), &format!("{:?}", past - 0.2));
     assert_eq!(overlaps(&prove(&away_and_down(&less))).len(), 1);
@@ -110,8 +110,8 @@ fn a_follow_that_runs_into_it_is_an_error_and_a_later_one_passes() {
 fn a_cue_that_needs_the_other_done_is_apart_from_it() {
     let proof = prove(&away_and_down("needs = { cue = \"21\", state = \"done\" }"));
     assert_eq!(overlaps(&proof).len(), 0);
-    assert!(proof.maps.list.is_empty());
-    assert_eq!(proof.maps.apart[1], [(CueId(0), Apart::Needs)]);
+    assert!(proof.plan.maps.list.is_empty());
+    assert_eq!(proof.plan.maps.apart[1], [(CueId(0), Apart::Needs)]);
     // What one of two conditions waits for, the other need not.
     let either = "needs = { any = [{ cue = \"21\", state = \"done\" }, { axis = \"lamp.height\", above = 1.0 }] }";
     assert_eq!(overlaps(&prove(&away_and_down(either))).len(), 1);
@@ -123,7 +123,7 @@ fn cues_of_one_axis_and_what_comes_after_them_are_apart() {
         + &cue("2", "", "wagon", "travel", 1.0, 5.0)
         + &cue("3", "", "boom", "reach", 0.5, 14.0)
         + &cue("4", "", "wagon", "travel", 0.0, 5.0);
-    let maps = prove(&read(&cues)).maps;
+    let maps = prove(&read(&cues)).plan.maps;
     let pairs: Vec<_> = maps.list.iter().map(|map| (map.pair.first.0, map.pair.second.0)).collect();
     assert_eq!(pairs, [(0, 1), (1, 2), (2, 3)]);
     let show = read(&cues);
@@ -138,19 +138,20 @@ fn a_follow_may_start_after_a_later_cue_is_fired() {
     let cues = cue("1", "", "wagon", "travel", 1.0, 12.0)
         + &cue("2", follow, "boom", "reach", 4.0, 4.0)
         + &cue("3", "", "lamp", "height", 1.0, 5.0);
-    let maps = prove(&read(&cues)).maps;
+    let maps = prove(&read(&cues)).plan.maps;
     let map = maps.of(CueId(1), CueId(2)).unwrap();
-    assert_eq!((map.pair.from, map.pair.to), (-6.0, f64::INFINITY));
+    assert_eq!((map.pair.from, map.pair.to), (-6.002, f64::INFINITY));
     assert!(!map.pair.tied());
     assert!(!map.clear_turned().is_empty());
     let tied = maps.of(CueId(0), CueId(1)).unwrap();
-    assert_eq!((tied.pair.from, tied.pair.to, tied.pair.tied()), (6.0, 6.0, true));
+    // A follow comes with the first tick at or after its time.
+    assert_eq!((tied.pair.from, tied.pair.to, tied.pair.tied()), (6.0, 6.002, true));
 }
 
 #[test]
 fn once_hold_safe_no_hold_of_either_leads_into_a_blocked_place() {
     let proof = prove(&away_and_down(""));
-    let map = &proof.maps.list[0];
+    let map = &proof.plan.maps.list[0];
     let safe = map.hold_safe_from().unwrap();
     assert!(safe > 0.5 && map.clear()[0].from <= safe);
     assert!(map.cells.iter().all(|cell| cell.first.to <= safe));

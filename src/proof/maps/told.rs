@@ -13,7 +13,7 @@ const SLIVER: f64 = 0.1;
 pub fn overlap(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
     let nearest = map.nearest.as_ref()?;
     let [first, second] = [map.pair.first, map.pair.second].map(|cue| show.cue(cue));
-    let message = format!("{}: {}", timing(show, map), meeting(show, map, nearest));
+    let message = format!("{}: {}", timing(show, starts, map), meeting(show, map, nearest));
     let mut finding = Finding::new(Code::Overlap, message)
         .at(second.place)
         .also(first.place, "with this cue")
@@ -35,10 +35,10 @@ pub fn overlap(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
 }
 
 /// When the second must start for the two to come too near.
-fn timing(show: &Show, map: &CueMap) -> String {
+fn timing(show: &Show, starts: &Starts, map: &CueMap) -> String {
     let [first, second] = [map.pair.first, map.pair.second].map(|cue| &show.cue(cue).number);
     if map.pair.tied() {
-        let from = map.pair.from;
+        let from = planned(starts, map);
         return if from >= 0.0 {
             format!("cue {second} starts {from:.1} s into cue {first} and comes too near to it")
         } else {
@@ -52,6 +52,12 @@ fn timing(show: &Show, map: &CueMap) -> String {
     let told: Vec<String> = telling.map(|stretch| told_stretch(stretch, map)).collect();
     let when = told.join(" or ");
     format!("cue {second} comes too near to cue {first} if it starts {when}")
+}
+
+/// s, from the start of the first to that of the second, by their chain alone.
+fn planned(starts: &Starts, map: &CueMap) -> f64 {
+    let ((head, first), (other_head, second)) = (starts.chain(map.pair.first), starts.chain(map.pair.second));
+    if head == other_head { second - first } else { map.pair.from }
 }
 
 fn told_stretch(stretch: &Stretch, map: &CueMap) -> String {
@@ -71,7 +77,7 @@ fn told_stretch(stretch: &Stretch, map: &CueMap) -> String {
 
 /// What is blocked of the starts that can be run.
 fn runnable(map: &CueMap) -> Vec<Stretch> {
-    let (low, high) = (map.pair.from.max(-map.durations[1]), map.pair.to.min(map.durations[0]));
+    let Stretch { from: low, to: high } = map.open();
     let within = |stretch: &Stretch| {
         let (from, to) = (stretch.from.max(low), stretch.to.min(high));
         (from <= to).then_some(Stretch { from, to })
@@ -99,7 +105,7 @@ fn meeting(show: &Show, map: &CueMap, nearest: &Nearest) -> String {
 /// The line to write.
 fn way_out(show: &Show, starts: &Starts, map: &CueMap) -> String {
     if map.pair.tied() {
-        return later_follow(show, map);
+        return later_follow(show, starts, map);
     }
     let blocked = runnable(map);
     let (first, second) = (map.pair.first, map.pair.second);
@@ -134,13 +140,14 @@ fn needs(show: &Show, who: CueId, other: CueId, past: f64, duration: f64) -> Str
 }
 
 /// A later start for the one of a chain that starts later.
-fn later_follow(show: &Show, map: &CueMap) -> String {
+fn later_follow(show: &Show, starts: &Starts, map: &CueMap) -> String {
     // Of the one that starts earlier; the map is seen from the first.
-    let turned = map.pair.from < 0.0;
+    let planned = planned(starts, map);
+    let turned = planned < 0.0;
     let (earlier, later) =
         if turned { (map.pair.second, map.pair.first) } else { (map.pair.first, map.pair.second) };
     let number = &show.cue(earlier).number;
-    let (start, end) = (map.pair.from.abs(), map.durations[usize::from(turned)]);
+    let (start, end) = (planned.abs(), map.durations[usize::from(turned)]);
     let mut clear: Vec<Stretch> = if turned {
         let within = Stretch { from: -end, to: -start };
         gaps(&map.blocked, within).iter().rev().map(|gap| Stretch { from: -gap.to, to: -gap.from }).collect()

@@ -17,12 +17,13 @@ const CAUTIONS: [&str; 3] = [
     "Local codes, the rigs' makers and the licensed or competent person on site decide.",
 ];
 
-/// What no proof of this version has looked at.
-const NOT_PROVED: &str = "Clearance is not proved: this version does not know what comes close to what.";
+/// What the proof has not seen.
+const NOT_SEEN: &str = "Clearance is proved between the rigs' bodies and zones as they are written, along the planned paths. \
+     People, cables, load swing, scenery that is no body, and what the survey did not measure are not proved.";
 
 pub fn show_json(plan: &Plan, words: &Words<'_>) -> Value {
     let show = words.show();
-    let cautions = CAUTIONS.iter().chain([&NOT_PROVED]);
+    let cautions = CAUTIONS.iter().chain([&NOT_SEEN]);
     json!({
         "show": show.name,
         "hash": show.hash,

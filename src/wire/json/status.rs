@@ -19,7 +19,7 @@ pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> V
         "show": show.name,
         "hash": show.hash,
         "simulated": any_simulated(show) || status.rigs.iter().any(|rig| rig.simulated),
-        "clearance": "not proved",
+        "clearance": "proved",
         "armed": status.armed,
         "master": number(status.master),
         "rate": number(status.rate),
@@ -73,6 +73,7 @@ fn standby_json(standby: &Standby, words: &Words<'_>) -> Value {
         "returning": standby.returning,
         "from": number(standby.from),
         "reasons": words.refusal(&standby.reasons),
+        "clear": standby.clear.iter().map(|span| json!([number(span.from), span.to.map(number)])).collect::<Value>(),
         "preset": standby.reasons.reasons.iter().any(Reason::offers_preset),
     })
 }

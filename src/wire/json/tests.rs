@@ -2,7 +2,8 @@ use serde_json::{Value, json};
 
 use super::{cue_json, event_json, show_json, status_json};
 use crate::engine::{
-    Cause, ClientId, Event, EventKind, Owner, Reason, Refusal, Running, Standby, Status, StopLane, Stopped, Waiting,
+    Cause, ClearSpan, ClientId, Event, EventKind, Owner, Reason, Refusal, Running, Standby, Status, StopLane,
+    Stopped, Waiting,
 };
 use crate::motion::{Ceiling, Profile};
 use crate::proof::{AxisPath, CuePlan, MovePlan, Plan};
@@ -44,6 +45,7 @@ fn the_status_is_that_of_the_contract() {
         returning: false,
         from: 1.5,
         reasons: Refusal::one(Reason::NotArmed),
+        clear: [ClearSpan { from: 2.5, to: None }].into_iter().collect(),
     });
     status.running.push(Running {
         cue: CueId(0),
@@ -77,7 +79,7 @@ fn the_status_is_that_of_the_contract() {
     assert_eq!(
         object["standby"],
         json!([{ "cue": "12.5", "name": "Cue 12.5", "ready": false, "returning": false, "from": 1.5,
-            "reasons": ["the show is not armed: arm it first"], "preset": false }])
+            "reasons": ["the show is not armed: arm it first"], "clear": [[2.5, null]], "preset": false }])
     );
     assert_eq!(
         object["running"],
@@ -159,7 +161,7 @@ fn plan() -> Plan {
         end: vec![-20.0, 0.0],
         moves: vec![step],
     };
-    Plan { cues: vec![cue] }
+    Plan { cues: vec![cue], ..Plan::default() }
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use super::Words;
 use super::numbers::{seconds, span};
 use crate::engine::{Reason, Refusal, Role};
+use crate::proof::Party;
 use crate::show::{AxisId, CueId, CueState};
 
 impl Words<'_> {
@@ -66,6 +67,12 @@ impl Words<'_> {
                 self.cue(cue),
                 self.show.rig(rig).name
             ),
+            Reason::InTheWay { cue, time, bodies, distance, margin, clears } => {
+                self.in_the_way(cue, time, bodies, [distance, margin], clears)
+            }
+            Reason::NotProvedTogether { cue } => {
+                format!("nothing is proved of this cue beside {}: wait until that is done", self.cue(cue))
+            }
             Reason::Needs { cue, atom, truth } => {
                 format!("{} needs more: {}", self.cue(cue), self.found(atom, truth))
             }
@@ -141,6 +148,27 @@ impl Words<'_> {
         let asked = self.cue(asked);
         let standby = standby.map_or("nothing".into(), |cue| self.cue(cue));
         format!("{asked} was asked for, {standby} is on standby: put {asked} on standby first")
+    }
+
+    fn in_the_way(
+        &self,
+        cue: CueId,
+        time: f64,
+        bodies: [Party; 2],
+        [distance, margin]: [f64; 2],
+        clears: Option<f64>,
+    ) -> String {
+        let [one, other] = bodies.map(|body| body.name(self.show));
+        let cue = self.cue(cue);
+        let near = match distance {
+            0.0 => format!("{one} would touch {other} of {cue}"),
+            _ => format!("{one} would come within {distance:.2} m of {other} of {cue}"),
+        };
+        let way_out = match clears {
+            Some(clears) => format!("it is clear from {} on", seconds(clears)),
+            None => "wait until that is done".into(),
+        };
+        format!("{near}, which is {} along; expected at least {margin} m: {way_out}", seconds(time))
     }
 
     fn pose(&self, axis: AxisId, where_to: &str, expected: f64, measured: f64, tolerance: f64) -> String {

@@ -17,6 +17,9 @@
 //! | [`daemon`] | threads, sockets, signals: the only place with a clock |
 //! | [`cli`] | one file a command |
 
+/// Of the program, with the commit that it was built from if that is known: `0.1.0 (0123456789ab)`.
+pub const VERSION: &str = env!("BELLWIRE_VERSION");
+
 pub mod show;
 
 pub mod motion;

@@ -29,7 +29,7 @@ use clap::{Parser, Subcommand};
 /// The stop here is an operational stop. Emergency stop, enabling devices, final limits and brakes are
 /// independent hardware. No one rides on or stands under a rig on the word of this program.
 #[derive(Debug, Parser)]
-#[command(name = "bellwire", version, disable_help_subcommand = true)]
+#[command(name = "bellwire", version = crate::VERSION, disable_help_subcommand = true)]
 pub struct CommandLine {
     #[command(subcommand)]
     command: Command,

@@ -17,6 +17,7 @@ use prometheus_client::registry::{Registry, Unit};
 
 use super::house::House;
 use super::lateness::LatenessHistogram;
+use crate::VERSION;
 use crate::engine::StopLane;
 use crate::show::Nanos;
 
@@ -44,7 +45,7 @@ pub fn text(house: &House) -> String {
 }
 
 fn identity(registry: &mut Registry, house: &House) {
-    let build = Info::new([("version", env!("CARGO_PKG_VERSION").to_owned())]);
+    let build = Info::new([("version", VERSION.to_owned())]);
     registry.register("build", "The program", build);
     let show = &house.book().show;
     let labels = [("name", show.name.clone()), ("hash", show.hash.clone())];

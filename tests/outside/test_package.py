@@ -5,6 +5,7 @@ import re
 import shutil
 import stat
 import subprocess
+from pathlib import Path
 
 import pytest
 
@@ -44,6 +45,8 @@ def test_a_page_for_every_command(bellwire, tmp_path):
     for command in commands:
         page = pages[f"bellwire-{command}.1"]
         assert page.lstrip("\n").startswith(".ie") and f".TH bellwire-{command} 1" in page and ".SH SYNOPSIS" in page
+        assert '.SH "EXIT STATUS"' in page and '.SH "SEE ALSO"' in page
+    assert ".SH FILES" in pages["bellwire.1"]
     assert "watch" in pages["bellwire-run.1"] and "operational stop" in pages["bellwire.1"]
 
 
@@ -87,6 +90,37 @@ def test_the_program_in_it_runs_and_the_demo_show_is_sound(installed, bellwire):
     program = installed / "usr" / "bin" / "bellwire"
     assert done(program, "--version") == done(bellwire, "--version")
     done(program, "check", installed / "usr/share/doc/bellwire/demo-show")
+
+
+@pytest.mark.parametrize("shell", ["bash", "sh"])
+def test_scripts_in_the_package_parse(package, installed, tmp_path, shell):
+    """The completions are bash's, the maintainer's scripts are plain shell."""
+    done("dpkg-deb", "--control", package, tmp_path / "control")
+    scripts = {
+        "bash": [installed / "usr/share/bash-completion/completions/bellwire"],
+        "sh": [tmp_path / "control" / name for name in ("postinst", "prerm", "postrm")],
+    }[shell]
+    for script in scripts:
+        done(shell, "-n", script)
+
+
+def test_systemd_understands_every_word_of_the_unit(installed, tmp_path):
+    root = shutil.copytree(installed, tmp_path / "root")
+    # What the unit orders itself after, as systemd's own package has it.
+    for pattern in ("*.target", "*.slice"):
+        for unit in Path("/usr/lib/systemd/system").glob(pattern):
+            shutil.copy(unit, root / "usr/lib/systemd/system", follow_symlinks=False)
+    ran = subprocess.run(
+        ["systemd-analyze", "verify", "--man=no", f"--root={root}", "bellwire.service"],
+        capture_output=True, text=True, timeout=60,
+    )
+    # A key that it does not know it only complains of.
+    assert ran.returncode == 0 and ran.stderr == ""
+
+
+def test_systemd_finds_the_service_well_shut_in(installed):
+    """Exposure in tenths, 100 for a service without any restriction."""
+    done("systemd-analyze", "security", "--offline=yes", "--threshold=20", "--no-pager", installed / SERVICE)
 
 
 def settings(unit):

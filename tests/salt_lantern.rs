@@ -5,7 +5,7 @@ mod spoilt;
 
 use bellwire::engine::{Accepted, EventKind, Reason, Verb};
 use bellwire::proof::prove;
-use bellwire::show::{After, Code, CueId, CueState, Severity};
+use bellwire::show::{After, Code, CueId, CueState, Finding, Severity};
 use hall::Hall;
 use spoilt::Copy;
 
@@ -267,27 +267,75 @@ fn the_follows_are_those_of_the_running_order() {
     assert_eq!(follows, expected);
 }
 
+/// Everything that a check of the copy has to say, notes apart.
+fn found_in(copy: &Copy) -> Vec<Finding> {
+    let show = copy.read().show.unwrap();
+    let findings = prove(&show).findings;
+    findings.into_iter().filter(|finding| finding.severity != Severity::Note).collect()
+}
+
+const LAMP_NEEDS: &str = "needs = { cue = \"21\", past = 9.0 }\n";
+
+#[test]
+fn the_trap_of_the_lamp_is_found_with_the_line_that_settles_it() {
+    let [finding] = &found_in(&Copy::new().with_trap("lamp-too-soon"))[..] else { panic!() };
+    assert_eq!((finding.code, finding.severity), (Code::Overlap, Severity::Warning));
+    assert_eq!(
+        (&finding.cues[..], &finding.rigs[..]),
+        (&["21".into(), "21.5".into()][..], &["heron".into(), "gull".into()][..])
+    );
+    assert_eq!((finding.value, finding.limit), (Some(0.0), Some(0.3)));
+    // As blocked as a search by sampling found it before there was a proof: a GO in the first 2.5 s.
+    let fix = finding.fix.as_deref().unwrap();
+    let line = fix.strip_prefix("write in cue 21.5: ").unwrap();
+    let past: f64 = line.split("past = ").nth(1).unwrap().trim_end_matches([' ', '}']).parse().unwrap();
+    assert!((2.5..3.0).contains(&past), "{fix}");
+    let mended = Copy::new().edit("cues/inserts.toml", LAMP_NEEDS, &format!("{line}\n"));
+    assert_eq!(found_in(&mended), []);
+}
+
+#[test]
+fn the_lamp_that_follows_heron_at_once_is_an_error() {
+    let [finding] = &found_in(&Copy::new().with_trap("lamp-with-heron"))[..] else { panic!() };
+    assert_eq!((finding.code, finding.severity), (Code::Overlap, Severity::Error));
+}
+
+#[test]
+fn cues_that_share_space_and_are_parted_by_their_needs_are_no_trap() {
+    assert_eq!(found_in(&Copy::new()), []);
+    let parted = Copy::new().edit("cues/act1.toml", "needs = { cue = \"8\", state = \"done\" }\n", "");
+    let [finding] = &found_in(&parted)[..] else {
+        panic!("8 and 9 do not share space, so the decoy shows nothing")
+    };
+    assert_eq!((finding.code, &finding.cues[..]), (Code::Overlap, &["8".into(), "9".into()][..]));
+}
+
 #[test]
 fn the_trap_of_the_short_turn_is_found_with_its_error_the_short_way_round() {
-    let copy = Copy::new().with_trap("short-of-the-turn");
-    let show = copy.read().show.unwrap();
-    let proof = prove(&show);
-    let found: Vec<_> = proof.findings.iter().filter(|finding| finding.severity != Severity::Note).collect();
-    let [finding] = found[..] else { panic!("{found:#?}") };
+    let found = found_in(&Copy::new().with_trap("short-of-the-turn"));
+    let [finding] = &found[..] else { panic!("{found:#?}") };
     assert_eq!(finding.code, Code::StartPose);
     assert!((finding.value.unwrap() + 1.4).abs() < 1e-9, "{finding:?}");
 }
 
+/// Lines of the show's file that the trap's does not have, and the other way round.
+fn changed(trap: &str, file: &str) -> [Vec<String>; 2] {
+    let lines = |path: String| -> Vec<String> {
+        std::fs::read_to_string(hall::folder(&path)).unwrap().lines().map(str::to_owned).collect()
+    };
+    let (sound, trapped) = (lines(format!("demo-show/{file}")), lines(format!("demo-show/traps/{trap}/{file}")));
+    let without = |a: &[String], b: &[String]| a.iter().filter(|line| !b.contains(line)).cloned().collect();
+    [without(&sound, &trapped), without(&trapped, &sound)]
+}
+
 #[test]
 fn a_trap_changes_nothing_but_its_mistake() {
-    let lines = |path: &str| -> Vec<String> {
-        std::fs::read_to_string(hall::folder(path)).unwrap().lines().map(str::to_owned).collect()
-    };
-    let (sound, trapped) =
-        (lines("demo-show/cues/act3.toml"), lines("demo-show/traps/short-of-the-turn/cues/act3.toml"));
-    assert_eq!(sound.len(), trapped.len());
-    let changed: Vec<&String> = sound.iter().zip(&trapped).filter(|(a, b)| a != b).map(|(_, b)| b).collect();
-    // Its head comment, and the mistake.
-    assert_eq!(changed.len(), 2, "{changed:?}");
-    assert_eq!(changed[1], "to = { turn = 358.6 }");
+    // Beside the comment at its head.
+    let [lost, new] = changed("short-of-the-turn", "cues/act3.toml");
+    assert_eq!((lost.len(), &new[1..]), (2, &["to = { turn = 358.6 }".to_owned()][..]));
+    let [lost, new] = changed("lamp-too-soon", "cues/inserts.toml");
+    assert_eq!((&lost[1..], new.len()), (&[LAMP_NEEDS.trim().to_owned()][..], 1));
+    let [lost, new] = changed("lamp-with-heron", "cues/inserts.toml");
+    let follow = "after = { cue = \"21\", from = \"start\", wait = 0.0 }";
+    assert_eq!((&lost[1..], &new[1..]), (&[LAMP_NEEDS.trim().to_owned()][..], &[follow.to_owned()][..]));
 }

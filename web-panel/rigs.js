@@ -3,7 +3,7 @@
 
 import { byId, el, flag, put, say, show } from "./dom.js";
 import { setGlyph } from "./glyph.js";
-import { decimalsFor, number, Steady, unit } from "./words.js";
+import { decimalsFor, list, number, Steady, unit } from "./words.js";
 
 /** A report older than this is worth a word; rigs report many times a second. */
 const OLD_S = 0.2;
@@ -38,15 +38,17 @@ function plateOf(rig) {
   const simulated = el("span", { class: "overprint small" }, "SIMULATED");
   const owner = el("span", { class: "rig-owner" });
   const age = el("span", { class: "rig-age" });
+  const injected = el("p", { class: "rig-injected", hidden: true });
   const axes = new Map(rig.axes.map((axis) => [axis.name, axisOf(axis)]));
   const root = el(
     "article",
     { class: "plate", "data-rig-plate": rig.name },
     el("h3", {}, rig.name, el("span", { class: "rig-kind" }, rig.kind), simulated),
     el("p", { class: "rig-line" }, glyph, state, owner, age),
+    injected,
     ...[...axes.values()].map((axis) => axis.root),
   );
-  return { root, glyph, state, simulated, owner, age, axes };
+  return { root, glyph, state, simulated, owner, age, injected, axes };
 }
 
 function axisOf(axis) {
@@ -80,6 +82,9 @@ function paint(plate, rig) {
   say(plate.state, rig.state);
   show(plate.simulated, rig.simulated);
   say(plate.owner, rig.owner ? `owner ${rig.owner}` : "owner nobody");
+  const injected = rig.injected ?? [];
+  show(plate.injected, injected.length > 0);
+  if (injected.length > 0) say(plate.injected, `made to fail: ${list(injected)}`);
   const heard = Number.isFinite(rig.age);
   const old = !heard || rig.age > OLD_S;
   flag(plate.age, "abnormal", old);

@@ -119,6 +119,23 @@ pub enum Verb {
         #[command(flatten)]
         daemon: Daemon,
     },
+    /// Make a simulated rig fail, or end that; see `bellwire faults` for what is then done
+    Fault {
+        rig: String,
+        /// link-lost, mute, late, drive, ignores-stop, stuck, reversed, drift, brake-slip, jump, not-a-number or wrong-end
+        kind: String,
+        /// Of a rig with several axes
+        #[arg(long)]
+        axis: Option<String>,
+        /// How much: seconds late, or a way or a speed in the axis's unit
+        #[arg(long, allow_negative_numbers = true)]
+        size: Option<f64>,
+        /// End it
+        #[arg(long)]
+        off: bool,
+        #[command(flatten)]
+        daemon: Daemon,
+    },
     /// Say how the show stands
     Status {
         /// Print one JSON document and nothing else
@@ -184,6 +201,10 @@ async fn carry_out(verb: &Verb) -> Result<(), Failure> {
         Verb::Reload { accept: None, daemon } => reload(daemon).await,
         Verb::Reload { accept: Some(hash), daemon } => ask(daemon, "reload", json!({ "accept": hash })).await,
         Verb::Input { name, value, every, daemon } => input(daemon, name, *value, *every).await,
+        Verb::Fault { rig, kind, axis, size, off, daemon } => {
+            let params = json!({ "rig": rig, "axis": axis, "kind": kind, "on": !off, "size": size });
+            ask(daemon, "fault", params).await
+        }
         Verb::Status { json, daemon } => status(daemon, *json).await,
     }
 }

@@ -96,10 +96,11 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
     let engine = Engine::new(show.clone(), plan.clone());
     let mut cycle = Cycle::new(&show, engine, drivers);
     if let Some(script) = script {
-        cycle.follow_script(script, faults);
+        cycle.follow_script(script, faults.clone());
     }
     let mut daemon = Daemon::start(show.clone(), plan, cycle, sockets, journal)
         .map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
+    daemon.take_faults(faults);
     daemon
         .take_edits(&args.show, args.watch)
         .map_err(|error| refused(&format!("the show's files cannot be watched: {error}; leave out --watch")))?;

@@ -13,6 +13,7 @@ use super::book::{Book, Shelf};
 use super::clock;
 use super::counters::Counters;
 use super::events::Events;
+use super::failing::Failing;
 use super::gate::Gate;
 use super::hub::Hub;
 use super::journal::Keeping;
@@ -44,6 +45,7 @@ pub struct House {
     pub counters: Arc<Counters>,
     pub gate: Gate,
     pub wall: WallWatch,
+    pub failing: Failing,
     pub stop_port_rubbish: Arc<Rubbish>,
     started: Nanos,
     client_name: Box<dyn Fn(ClientId) -> String + Send + Sync>,
@@ -81,6 +83,7 @@ impl House {
             counters: Arc::default(),
             gate,
             wall: WallWatch::default(),
+            failing: Failing::default(),
             stop_port_rubbish: Arc::default(),
             started: clock::now(),
             client_name: Box::new(move |client| naming.name_of(client)),
@@ -168,6 +171,9 @@ impl House {
         let status = self.board.status();
         let book = self.shelf.of(&status);
         let mut json = status_json(seq, self.time(), &status, &self.words(&book));
+        for rig in book.show.rig_ids() {
+            json["rigs"][&book.show.rig(rig).name]["injected"] = self.failing.of_rig(&book.show, rig).into();
+        }
         json["loop"] = self.loop_json();
         json["clock"] = self.clock_json();
         json["edit"] = self.reload.offer().map_or(Value::Null, |offer| offer.json());

@@ -24,6 +24,7 @@ mod crowd;
 mod doors;
 mod enter;
 mod events;
+mod failing;
 mod gate;
 mod house;
 mod http;

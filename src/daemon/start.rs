@@ -26,7 +26,7 @@ use super::tick_loop::{
 use super::{clock, osc, post, serve, signals, stop_port, watch};
 use crate::engine::{Engine, Reason, Refusal, Request, Role, Status, StopCalls, StopLane, Verb};
 use crate::proof::Plan;
-use crate::rig::{Cycle, Exchange};
+use crate::rig::{Cycle, Exchange, SimFaults};
 use crate::show::{Nanos, Show};
 
 /// Beyond the time that the check promised for the stop, for measuring and for a loaded machine.
@@ -154,6 +154,11 @@ impl Daemon {
 
     pub fn house(&self) -> &Arc<House> {
         &self.house
+    }
+
+    /// Lets an operator make these rigs fail.
+    pub fn take_faults(&self, faults: SimFaults) {
+        self.house.failing.take(faults);
     }
 
     /// Takes edits of this folder, when they are asked for; with `watch`, offers each by itself.

@@ -41,6 +41,7 @@ VERBS = [
     ("disarm", {}, "operator"),
     ("arm", {}, "operator"),
     ("reset", {}, "operator"),
+    ("fault", {"rig": "pike", "kind": "mute", "on": False}, "operator"),
 ]
 
 

@@ -1,15 +1,18 @@
 // The ways back and on, against the real daemon: the list placed, the rigs preset, an edited show taken in.
 
 import assert from "node:assert/strict";
+import { execFile } from "node:child_process";
 import { cp, mkdtemp, readFile, rm, writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { fileURLToPath } from "node:url";
+import { promisify } from "node:util";
 import { openBrowser, shot } from "./browser.mjs";
 import { daemonOn } from "./daemon.mjs";
 import { open, pressGo, says, standBy } from "./hands.mjs";
 
+const run = promisify(execFile);
 const BENCH = fileURLToPath(new URL("../outside/bench", import.meta.url));
 
 let folder;
@@ -82,6 +85,16 @@ test("an edit of the files is shown with its changes, and comes into force by a 
   await page.waitForSelector("#edit", { state: "hidden" });
   await says(page, "#order-list [data-cue='1']", /Sloop far out/);
   assert.equal((await status()).standby.length, 0, "what stood on standby was of the old show");
+});
+
+test("a rig that is made to fail is shown so, until that is ended", async () => {
+  const fault = (...words) => run(process.env.BELLWIRE_BIN, ["fault", ...words, "--to", new URL(daemon.url).host]);
+  await fault("pike", "stuck", "--axis", "zoom");
+  await says(page, "[data-rig-plate='pike'] .rig-injected", /made to fail: stuck of zoom/);
+  assert.ok(await page.isHidden("[data-rig-plate='sloop'] .rig-injected"));
+  await shot(page, "ways-injected");
+  await fault("pike", "stuck", "--axis", "zoom", "--off");
+  await page.waitForSelector("[data-rig-plate='pike'] .rig-injected", { state: "hidden" });
 });
 
 test("the page broke no rule of its policy", () => {

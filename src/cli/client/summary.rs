@@ -128,6 +128,9 @@ fn rigs(text: &mut String, rigs: &Value) {
         let owner = rig["owner"].as_str().map_or(String::new(), |owner| format!(", {owner}"));
         let axes: Vec<String> = entries(&rig["axes"]).map(|(name, axis)| axis_words(name, axis)).collect();
         line(text, "rig", &format!("{name} {}{owner}: {}", word(&rig["state"]), axes.join(", ")));
+        for fault in list(&rig["injected"]) {
+            line(text, "", &format!("a fault is injected into {name}: {}", word(fault)));
+        }
     }
 }
 

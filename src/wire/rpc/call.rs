@@ -10,11 +10,11 @@ use super::reply::Error;
 use super::{BATCH_MAX, KEY_MAX, TEXT_MAX, strict};
 use crate::engine::{Key, STANDBY_MAX, Verb};
 use crate::show::{CueId, Nanos};
-use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
+use crate::wire::ask::{Ask, FaultAsk, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, nearest};
 
-const METHODS: [&str; 16] = [
+const METHODS: [&str; 17] = [
     "standby",
     "go",
     "hold",
@@ -31,6 +31,7 @@ const METHODS: [&str; 16] = [
     "input",
     "status",
     "subscribe",
+    "fault",
 ];
 
 /// Of a call; a string, a number or null, given back as it came.
@@ -215,6 +216,7 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         }
         "status" => return params.end().map(|()| Ask::Status),
         "subscribe" => return subscribe(params),
+        "fault" => return fault(params),
         _ => {
             let hint = nearest(method, METHODS.into_iter()).map(|near| format!("; the nearest is {near}"));
             let message = format!("there is no method \"{}\"{}", quoted(method), hint.unwrap_or_default());
@@ -246,6 +248,16 @@ fn subscribe(mut params: Params) -> Result<Ask, Error> {
     let stage = params.optional("stage", "true or false", Value::as_bool)?.unwrap_or(false);
     params.end()?;
     Ok(Ask::Subscribe(Subscribe { hz: hz.min(HZ_MAX), lease, stage }))
+}
+
+fn fault(mut params: Params) -> Result<Ask, Error> {
+    let rig = params.need("rig", "text, the name of a rig", text)?;
+    let axis = params.optional("axis", "text, the name of an axis of it", text)?;
+    let kind = params.need("kind", "text, such as \"stuck\"", text)?;
+    let on = params.need("on", "true or false", Value::as_bool)?;
+    let size = params.optional("size", "a number", Value::as_f64)?;
+    params.end()?;
+    Ok(Ask::Fault(FaultAsk { rig, axis, kind, on, size }))
 }
 
 fn cue_if_any(params: &mut Params, names: &Names) -> Result<Option<CueId>, Error> {

@@ -5,7 +5,7 @@ use super::{BATCH_MAX, Call, Error, Frame, Id, Reply, TEXT_MAX, batch, decode, n
 use crate::engine::{Accepted, Key, Reason, Refusal, Verb};
 use crate::show::{CueId, InputId, Nanos};
 use crate::wire::words::Words;
-use crate::wire::{Ask, Subscribe, sample};
+use crate::wire::{Ask, FaultAsk, Subscribe, sample};
 
 fn call(text: &str) -> Call {
     match decode(text, &sample::names()) {
@@ -61,6 +61,9 @@ fn every_method_of_the_contract_is_understood() {
     assert_eq!(verb("preset", json!({ "cue": "8" })), Verb::Preset { cue: CueId(0), held: false });
     assert_eq!(verb("preset", json!({ "cue": "8", "held": true })), Verb::Preset { cue: CueId(0), held: true });
     assert_eq!(verb("place", json!({ "cue": "9" })), Verb::Place { cue: CueId(1) });
+    let fault = FaultAsk { rig: "gull".into(), axis: None, kind: "late".into(), on: true, size: Some(0.5) };
+    let asked = json!({ "rig": "gull", "kind": "late", "on": true, "size": 0.5 });
+    assert_eq!(method("fault", asked), Ok(Ask::Fault(fault)));
     assert_eq!(method("reload", json!({})), Ok(Ask::Reload { accept: None }));
     assert_eq!(method("reload", json!({ "accept": "12ab34" })), Ok(Ask::Reload { accept: Some("12ab34".into()) }));
 }

@@ -19,7 +19,7 @@ use bellwire::daemon::{Addresses, Daemon, Keeping, Page, Pages, Pen, Shell, Sock
 use bellwire::engine::*;
 use bellwire::proof;
 use bellwire::rehearsal::{self, Options};
-use bellwire::rig::{self, Cycle, Exchange};
+use bellwire::rig::{self, Cycle, Exchange, SimFaults};
 use bellwire::show::access::Access;
 use bellwire::show::{self, Nanos, Show};
 
@@ -59,8 +59,8 @@ fn rehearsal_speed(show: Show) {
 
 /// s, of as many ticks of the same engine and rigs in which nothing is asked for.
 fn bare_ticks(show: &Arc<Show>, plan: &Arc<proof::Plan>, ticks: u64) -> f64 {
-    let (drivers, _) = rig::open(show, 1);
-    let mut cycle = Cycle::new(show, Engine::new(show.clone(), plan.clone()), drivers);
+    let (drivers, faults) = rig::open(show, 1);
+    let mut cycle = Cycle::new(show, Engine::new(show.clone(), plan.clone()), drivers, faults);
     let begin = Instant::now();
     for _ in 0..ticks {
         black_box(cycle.turn(StopCalls::default(), &[], Nanos::ZERO).status.tick);
@@ -145,8 +145,8 @@ impl Bench {
 fn tick_cost(name: &str, show: &Show, number: &str) -> f64 {
     let show = Arc::new(show.clone());
     let plan = Arc::new(proof::prove(&show).plan);
-    let (drivers, _) = rig::open(&show, 1);
-    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
+    let (drivers, faults) = rig::open(&show, 1);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers, faults);
     let mut bench = Bench { cycle, journal: None, stop: StopCalls::default(), next: 0 };
     let cue = show.find_cue(&number.parse().unwrap()).unwrap();
     bench.turns(300);
@@ -183,8 +183,8 @@ fn tick_cost(name: &str, show: &Show, number: &str) -> f64 {
 fn journal_cost(name: &str, show: &Show) {
     let show = Arc::new(show.clone());
     let plan = Arc::new(proof::prove(&show).plan);
-    let (drivers, _) = rig::open(&show, 1);
-    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan), drivers);
+    let (drivers, faults) = rig::open(&show, 1);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan), drivers, faults);
     let (pen, pages) = pen(&show, Arc::new(Keeping::of(Path::new("bench.journal"))));
     let mut at_hand = Some((pen, pages, Page::default()));
     let mut bench = Bench { cycle, journal: None, stop: StopCalls::default(), next: 0 };
@@ -248,6 +248,10 @@ impl Turn for Watched {
     fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
         Turn::replace(&mut self.cycle, next)
     }
+
+    fn faults(&self) -> Option<SimFaults> {
+        Turn::faults(&self.cycle)
+    }
 }
 
 const GOES: usize = 100;
@@ -272,11 +276,11 @@ fn go_over_udp() {
     write("cues/all.toml", cues.collect());
     let show = Arc::new(read(folder.path()));
     let plan = Arc::new(proof::prove(&show).plan);
-    let (drivers, _) = rig::open(&show, 1);
+    let (drivers, faults) = rig::open(&show, 1);
     let began = Arc::new(AtomicU64::new(0));
     let zero = Instant::now();
     let watched = Watched {
-        cycle: Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers),
+        cycle: Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers, faults),
         before: vec![f64::NAN; show.axes.len()],
         zero,
         began: began.clone(),

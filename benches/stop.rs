@@ -73,8 +73,8 @@ fn start() -> Daemon {
     let reading = read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-show"));
     let show = Arc::new(reading.show.expect("the demo show reads well"));
     let plan = Arc::new(prove(&show).plan);
-    let (drivers, _) = rig::open(&show, 7);
-    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
+    let (drivers, faults) = rig::open(&show, 7);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers, faults);
     let any = "127.0.0.1:0".parse().expect("an address");
     let sockets =
         Sockets::bind(Addresses { http: any, osc: any, stop_port: any }, Access::default()).expect("bound");

@@ -91,7 +91,7 @@ fn a_tick_takes_no_memory() {
     let show = Arc::new(hall::read(&hall::folder("demo-show")));
     let plan = Arc::new(proof::prove(&show).plan);
     let (drivers, faults) = rig::open(&show, 1);
-    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan), drivers);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan), drivers, faults);
     let keeping = Arc::new(Keeping::of("run.journal".as_ref()));
     let (pen, pages) = pen(&show, keeping.clone());
     let page = Page::default();
@@ -117,9 +117,10 @@ fn a_tick_takes_no_memory() {
     counted.run(5000);
     counted.turn(&[standby("5"), Verb::Go { cue: Some(cue("5")) }]);
     counted.run(6000);
-    faults.inject(SimFault::LinkLost(show.rig_ids().next().unwrap()));
+    let fault = SimFault::LinkLost(show.rig_ids().next().unwrap());
+    counted.turn(&[Verb::SimFault { fault, on: true }]);
     counted.run(1500);
-    faults.heal();
+    counted.turn(&[Verb::SimFault { fault, on: false }]);
     counted.run(500);
     counted.turn(&[Verb::Reset, Verb::Disarm, Verb::Arm, Verb::Return { cue: cue("5"), held: true }]);
     counted.run(500);

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 use bellwire::daemon::{Addresses, Asked, Daemon, Ending, Shell, Sockets, Turn};
 use bellwire::engine::{Accepted, Engine, Reason, Refusal, Request, Role, Status, StopCalls, StopLane, Verb};
 use bellwire::proof::{Plan, prove};
-use bellwire::rig::{self, Cycle, Exchange};
+use bellwire::rig::{self, Cycle, Exchange, SimFaults};
 use bellwire::show::access::Access;
 use bellwire::show::{Nanos, Show, read};
 use futures_util::{SinkExt, StreamExt};
@@ -39,8 +39,8 @@ fn any_sockets() -> Sockets {
 
 fn start() -> Daemon {
     let (show, plan) = demo_show();
-    let (drivers, _) = rig::open(&show, 7);
-    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
+    let (drivers, faults) = rig::open(&show, 7);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers, faults);
     Daemon::start(show, plan, cycle, any_sockets(), None).expect("the daemon starts")
 }
 
@@ -271,12 +271,16 @@ impl Turn for Trouble {
     fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
         Turn::replace(&mut self.cycle, next)
     }
+
+    fn faults(&self) -> Option<SimFaults> {
+        Turn::faults(&self.cycle)
+    }
 }
 
 fn start_in_trouble(what: What) -> (Daemon, Arc<AtomicBool>) {
     let (show, plan) = demo_show();
-    let (drivers, _) = rig::open(&show, 7);
-    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers);
+    let (drivers, faults) = rig::open(&show, 7);
+    let cycle = Cycle::new(&show, Engine::new(show.clone(), plan.clone()), drivers, faults);
     let cut = Arc::default();
     let trouble = Trouble { cycle, ticks: 0, at: 200, what, cut: Arc::clone(&cut) };
     (Daemon::start(show, plan, trouble, any_sockets(), None).expect("the daemon starts"), cut)

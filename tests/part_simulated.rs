@@ -3,28 +3,11 @@
 mod hall;
 
 use bellwire::engine::*;
-use bellwire::rig::Driver;
-use bellwire::show::{CueState, Nanos, RigId, Truth};
+use bellwire::show::{CueState, RigId, Truth};
 use hall::Hall;
 use hall::bench::Bench;
 use hall::carts::{EAST, WEST};
-
-/// A rig of the test that says it is real.
-struct Real(Box<dyn Driver>);
-
-impl Driver for Real {
-    fn simulated(&self) -> bool {
-        false
-    }
-
-    fn read(&mut self, now: Nanos, axes: &mut [AxisReport]) -> RigReport {
-        RigReport { simulated: false, ..self.0.read(now, axes) }
-    }
-
-    fn write(&mut self, now: Nanos, command: RigCommand, setpoints: &[Setpoint]) {
-        self.0.write(now, command, setpoints);
-    }
-}
+use hall::real::Real;
 
 /// Two carts; west guards east, or a cue of east needs it. `real` names those that are not simulated.
 fn hall(settings: &str, needs: &str, real: &[&str]) -> Hall {

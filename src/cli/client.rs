@@ -128,7 +128,7 @@ pub enum Verb {
         #[arg(long)]
         axis: Option<String>,
         /// How much: seconds late, or a way or a speed in the axis's unit
-        #[arg(long, allow_negative_numbers = true)]
+        #[arg(long, allow_negative_numbers = true, conflicts_with = "off")]
         size: Option<f64>,
         /// End it
         #[arg(long)]

@@ -94,13 +94,12 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
         .map_err(|why| refused(&why))?;
     let kept = journal_file::announcement(journal.as_ref());
     let engine = Engine::new(show.clone(), plan.clone());
-    let mut cycle = Cycle::new(&show, engine, drivers);
+    let mut cycle = Cycle::new(&show, engine, drivers, faults);
     if let Some(script) = script {
-        cycle.follow_script(script, faults.clone());
+        cycle.follow_script(script);
     }
     let mut daemon = Daemon::start(show.clone(), plan, cycle, sockets, journal)
         .map_err(|error| refused(&format!("the daemon could not start: {error}")))?;
-    daemon.take_faults(faults);
     daemon
         .take_edits(&args.show, args.watch)
         .map_err(|error| refused(&format!("the show's files cannot be watched: {error}; leave out --watch")))?;

@@ -126,7 +126,8 @@ fn weight(kind: &EventKind) -> Weight {
         EventKind::Fault { .. }
         | EventKind::Stop { .. }
         | EventKind::Standstill { at_rest: false, .. }
-        | EventKind::Journal { kept: false } => Weight::Abnormal,
+        | EventKind::Journal { kept: false }
+        | EventKind::SimFault { on: true, .. } => Weight::Abnormal,
         EventKind::Refused { .. }
         | EventKind::Standby { .. }
         | EventKind::Dropped { .. }
@@ -144,6 +145,7 @@ fn weight(kind: &EventKind) -> Weight {
         | EventKind::Offered { .. }
         | EventKind::Replaced { .. }
         | EventKind::ClientLost { .. }
-        | EventKind::Journal { kept: true } => Weight::Normal,
+        | EventKind::Journal { kept: true }
+        | EventKind::SimFault { on: false, .. } => Weight::Normal,
     }
 }

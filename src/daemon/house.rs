@@ -13,7 +13,6 @@ use super::book::{Book, Shelf};
 use super::clock;
 use super::counters::Counters;
 use super::events::Events;
-use super::failing::Failing;
 use super::gate::Gate;
 use super::hub::Hub;
 use super::journal::Keeping;
@@ -23,6 +22,7 @@ use super::stop_port::Rubbish;
 use super::stop_road::StopRoad;
 use crate::engine::{Cause, ClientId, Event, EventKind, Refusal, Status, Verb};
 use crate::proof::Plan;
+use crate::rig::{SimFault, SimFaults};
 use crate::show::{CueId, Nanos, RigId, Show};
 use crate::stage::Placed;
 use crate::wire::words::Words;
@@ -40,16 +40,24 @@ pub struct House {
     pub reload: Reload,
     pub events: Events,
     pub board: Board,
+    faults: Option<SimFaults>,
     pub pulse: Arc<Pulse>,
     pub keeping: Arc<Keeping>,
     pub counters: Arc<Counters>,
     pub gate: Gate,
     pub wall: WallWatch,
-    pub failing: Failing,
     pub stop_port_rubbish: Arc<Rubbish>,
     started: Nanos,
     client_name: Box<dyn Fn(ClientId) -> String + Send + Sync>,
     frames: Mutex<Frames>,
+}
+
+/// Our ends of what leads to the tick thread and back.
+pub struct Ends {
+    pub hub: Hub,
+    pub reload: Reload,
+    pub board: Board,
+    pub faults: Option<SimFaults>,
 }
 
 /// The notifications made last, without and with the stage.
@@ -60,15 +68,8 @@ struct Frames {
 }
 
 impl House {
-    pub fn new(
-        show: Arc<Show>,
-        plan: Arc<Plan>,
-        hub: Hub,
-        reload: Reload,
-        board: Board,
-        gate: Gate,
-        keeping: Arc<Keeping>,
-    ) -> House {
+    pub fn new(show: Arc<Show>, plan: Arc<Plan>, ends: Ends, gate: Gate, keeping: Arc<Keeping>) -> House {
+        let Ends { hub, reload, board, faults } = ends;
         let hub = Arc::new(hub);
         let naming = hub.clone();
         House {
@@ -78,12 +79,12 @@ impl House {
             reload,
             events: Events::default(),
             board,
+            faults,
             pulse: Arc::default(),
             keeping,
             counters: Arc::default(),
             gate,
             wall: WallWatch::default(),
-            failing: Failing::default(),
             stop_port_rubbish: Arc::default(),
             started: clock::now(),
             client_name: Box::new(move |client| naming.name_of(client)),
@@ -132,7 +133,8 @@ impl House {
             | Verb::Arm
             | Verb::Disarm
             | Verb::Master { .. }
-            | Verb::ClientLost { .. } => Ok(()),
+            | Verb::ClientLost { .. }
+            | Verb::SimFault { .. } => Ok(()),
         }
     }
 
@@ -171,8 +173,11 @@ impl House {
         let status = self.board.status();
         let book = self.shelf.of(&status);
         let mut json = status_json(seq, self.time(), &status, &self.words(&book));
-        for rig in book.show.rig_ids() {
-            json["rigs"][&book.show.rig(rig).name]["injected"] = self.failing.of_rig(&book.show, rig).into();
+        let injected = self.injected();
+        for (rig, written) in book.show.rig_ids().zip(&book.show.rigs) {
+            let of_rig = injected.iter().filter(|fault| fault.rig(&book.show) == Some(rig));
+            json["rigs"][&written.name]["injected"] =
+                of_rig.map(|&fault| self.words(&book).sim_fault(fault)).collect();
         }
         json["loop"] = self.loop_json();
         json["clock"] = self.clock_json();
@@ -183,6 +188,11 @@ impl House {
             json["stage"] = stage_json(&book, &measured(&book, &status), &|_| true);
         }
         json
+    }
+
+    /// The faults that simulated rigs are asked to show now, in the order of rigs, then of axes.
+    pub fn injected(&self) -> Vec<SimFault> {
+        self.faults.iter().flat_map(SimFaults::present).collect()
     }
 
     /// The status as a notification, perhaps some milliseconds old.

@@ -96,6 +96,13 @@ fn rigs(registry: &mut Registry, house: &House) {
         }
     }
     registry.register_with_unit("rig_report_age", "Age of the rig's newest report", Unit::Seconds, ages);
+    let injected = Family::<Labels<1>, Gauge>::default();
+    for fault in house.injected() {
+        if let Some(rig) = fault.rig(&book.show) {
+            injected.get_or_create(&[("rig", book.show.rig(rig).name.clone())]).inc();
+        }
+    }
+    registry.register("rig_simulated_faults", "Faults that this simulated rig is asked to show", injected);
     registry.register("rig_simulated", "The rig is simulated: nothing moves but in the computer", simulated);
 }
 

@@ -24,7 +24,6 @@ mod crowd;
 mod doors;
 mod enter;
 mod events;
-mod failing;
 mod gate;
 mod house;
 mod http;

@@ -14,7 +14,7 @@ use tokio::runtime::Runtime;
 use super::bind::Sockets;
 use super::board::Board;
 use super::gate::Gate;
-use super::house::House;
+use super::house::{Ends, House};
 use super::hub::{Asked, Client, Hub, Outcome};
 use super::journal::{Journal, Keeping, pen};
 use super::reload::{self, Reload};
@@ -80,6 +80,10 @@ impl Turn for Cycle {
     fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
         Cycle::replace(self, next)
     }
+
+    fn faults(&self) -> Option<SimFaults> {
+        Some(Cycle::faults(self).clone())
+    }
 }
 
 impl Daemon {
@@ -105,7 +109,13 @@ impl Daemon {
         let (mut pen, pages) = pen(&show, keeping.clone());
         let Sockets { http, osc_udp, osc_tcp, stop_port, access } = sockets;
         let (hub, reload, board) = (Hub::new(requests_in), Reload::new(engines_in), Board::new(status_out));
-        let house = Arc::new(House::new(show, plan, hub, reload, board, Gate::new(access), keeping.clone()));
+        let house = Arc::new(House::new(
+            show,
+            plan,
+            Ends { hub, reload, board, faults: cycle.faults() },
+            Gate::new(access),
+            keeping.clone(),
+        ));
         let scribe = journal.map(|journal| journal.write(pages, &house)).transpose()?;
         if let Some(scribe) = &scribe {
             pen.set_scribe(scribe.thread().clone());
@@ -154,11 +164,6 @@ impl Daemon {
 
     pub fn house(&self) -> &Arc<House> {
         &self.house
-    }
-
-    /// Lets an operator make these rigs fail.
-    pub fn take_faults(&self, faults: SimFaults) {
-        self.house.failing.take(faults);
     }
 
     /// Takes edits of this folder, when they are asked for; with `watch`, offers each by itself.

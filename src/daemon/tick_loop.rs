@@ -25,7 +25,7 @@ use super::pulse::Pulse;
 use super::status_copy::copy_status;
 use super::stop_road::StopRoad;
 use crate::engine::{Answer, Engine, Event, Refusal, Request, Status, StopCalls, TickOutput};
-use crate::rig::Exchange;
+use crate::rig::{Exchange, SimFaults};
 use crate::show::Nanos;
 
 /// Requests that are under way, from their listener until their answer, at most. The hub keeps this promise.
@@ -68,6 +68,9 @@ pub trait Turn: Send {
     /// Puts the engine of an edited show in the place of the one that runs, if it may be now. Gives the other one back, and
     /// the new edition.
     fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>);
+
+    /// The faults that its simulated rigs are asked to show; `None` if it has no such rigs.
+    fn faults(&self) -> Option<SimFaults>;
 }
 
 /// What the shell knows of itself in this tick.
@@ -241,6 +244,10 @@ mod tests {
 
         fn replace(&mut self, next: Box<Engine>) -> (Box<Engine>, Result<u32, Refusal>) {
             (next, Err(Refusal::default()))
+        }
+
+        fn faults(&self) -> Option<SimFaults> {
+            None
         }
     }
 

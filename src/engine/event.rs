@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::fault::{Cause, Fault};
 use super::reason::Refusal;
 use super::request::{ClientId, RequestId};
+use super::sim_fault::SimFault;
 use crate::show::{AxisId, CueId, CueState, InputId, InterlockId, Truth};
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -99,5 +100,11 @@ pub enum EventKind {
     /// The journal that is to be kept is not, or is again.
     Journal {
         kept: bool,
+    },
+    /// A simulated rig fails on request from here on, or no longer.
+    SimFault {
+        fault: SimFault,
+        on: bool,
+        by: ClientId,
     },
 }

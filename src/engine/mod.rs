@@ -27,6 +27,7 @@ mod reason;
 mod repeats;
 mod request;
 mod requests;
+mod sim_fault;
 mod status;
 mod stop;
 mod succession;
@@ -44,6 +45,7 @@ pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput}
 pub use outbox::REQUESTS_MAX;
 pub use reason::{Owner, REASONS_MAX, Reason, Refusal};
 pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, STANDBY_MAX, Verb};
+pub use sim_fault::{NoSuchFault, SimFault, SimFaultKind, Size};
 pub use status::{
     AxisState, AxisStatus, CAUSES_MAX, InputStatus, LEGS_MAX, Leg, RUNNING_MAX, RigStatus, Running, Standby,
     Status, Stopped, WAITING_MAX, Waiting, Way,

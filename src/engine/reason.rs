@@ -231,6 +231,10 @@ pub enum Reason {
     NotProvedTogether {
         cue: CueId,
     },
+    /// What is real is never made to fail.
+    RealRig {
+        rig: RigId,
+    },
 }
 
 impl Reason {
@@ -285,6 +289,7 @@ impl Reason {
             | Reason::AlreadyThere { .. }
             | Reason::ShowReplaced
             | Reason::OtherMachines
+            | Reason::RealRig { .. }
             | Reason::NotSupported => false,
         }
     }

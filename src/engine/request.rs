@@ -6,6 +6,7 @@ use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
 use super::reason::Refusal;
+use super::sim_fault::SimFault;
 use crate::show::{CueId, InputId, Nanos, Role};
 
 /// Given by the daemon, rising through a run; every one is answered exactly once.
@@ -95,6 +96,11 @@ pub enum Verb {
     ClientLost {
         leased: bool,
     },
+    /// Lets a simulated rig fail, or with `on` false no longer; of whatever size it was.
+    SimFault {
+        fault: SimFault,
+        on: bool,
+    },
 }
 
 /// A hold-to-run request lasts this long after its last repeat.
@@ -117,17 +123,19 @@ impl Verb {
             Verb::Master { .. } => "master",
             Verb::Input { .. } => "input",
             Verb::ClientLost { .. } => "client lost",
+            Verb::SimFault { .. } => "fault",
         }
     }
 
-    /// Whether it names a cue or an input of the show.
+    /// Whether it names a cue, an input, a rig or an axis of the show.
     pub fn names_anything(&self) -> bool {
         match self {
             Verb::Standby { .. }
             | Verb::Return { .. }
             | Verb::Preset { .. }
             | Verb::Place { .. }
-            | Verb::Input { .. } => true,
+            | Verb::Input { .. }
+            | Verb::SimFault { .. } => true,
             Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => cue.is_some(),
             Verb::Offer { .. }
             | Verb::Reset
@@ -153,7 +161,8 @@ impl Verb {
             | Verb::Reset
             | Verb::Arm
             | Verb::Disarm
-            | Verb::Master { .. } => Role::Operator,
+            | Verb::Master { .. }
+            | Verb::SimFault { .. } => Role::Operator,
             Verb::ClientLost { .. } => Role::Observer,
         }
     }

@@ -87,6 +87,7 @@ impl Engine {
             Verb::Master { value } => self.set_master(*value),
             Verb::Input { input, value } => self.set_input(*input, *value),
             Verb::ClientLost { leased } => self.client_lost(request, *leased),
+            Verb::SimFault { fault, on } => self.inject(request, *fault, *on),
         }
     }
 
@@ -443,6 +444,7 @@ fn named_cue(verb: &Verb) -> Option<CueId> {
         | Verb::Disarm
         | Verb::Master { .. }
         | Verb::Input { .. }
-        | Verb::ClientLost { .. } => None,
+        | Verb::ClientLost { .. }
+        | Verb::SimFault { .. } => None,
     }
 }

@@ -74,9 +74,9 @@ impl<'a> Floor<'a> {
     pub fn new(show: &Arc<Show>, plan: &Arc<Plan>, options: &Options, pace: Pace<'a>) -> Floor<'a> {
         let (drivers, faults) = rig::open(&standing(show, plan, options), options.seed.unwrap_or(NOISE_SEED));
         let engine = Engine::new(show.clone(), plan.clone());
-        let mut cycle = Cycle::new(show, engine, drivers);
+        let mut cycle = Cycle::new(show, engine, drivers, faults);
         if let Some(script) = &options.faults {
-            cycle.follow_script(script.clone(), faults);
+            cycle.follow_script(script.clone());
         }
         let tick = show.settings.tick.0.max(1);
         let inputs = show.inputs.iter().enumerate().map(|(index, input)| (InputId::new(index), input));

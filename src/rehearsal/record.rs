@@ -229,7 +229,8 @@ impl Rehearsal {
             | EventKind::Offered { .. }
             | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
-            | EventKind::Journal { .. } => false,
+            | EventKind::Journal { .. }
+            | EventKind::SimFault { .. } => false,
         })
     }
 

@@ -86,7 +86,8 @@ impl Watch {
             | EventKind::Offered { .. }
             | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
-            | EventKind::Journal { .. } => {}
+            | EventKind::Journal { .. }
+            | EventKind::SimFault { .. } => {}
         }
     }
 

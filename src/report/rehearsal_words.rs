@@ -161,7 +161,8 @@ fn is_incident(kind: &EventKind) -> bool {
         | EventKind::Fault { .. }
         | EventKind::Master { .. }
         | EventKind::PartSimulated { .. }
-        | EventKind::ClientLost { .. } => true,
+        | EventKind::ClientLost { .. }
+        | EventKind::SimFault { .. } => true,
         EventKind::Standby { .. }
         | EventKind::Go { .. }
         | EventKind::Cue { .. }

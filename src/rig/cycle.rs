@@ -27,7 +27,8 @@ pub struct Cycle {
     begun: bool,
     withheld: bool,
     unrecorded: bool,
-    script: Option<(FaultScript, SimFaults)>,
+    faults: SimFaults,
+    script: Option<FaultScript>,
 }
 
 /// One turn, whole: what the engine was given, and what it gave.
@@ -38,11 +39,11 @@ pub struct Exchange<'a> {
 }
 
 impl Cycle {
-    /// `drivers` by `RigId`, as [`crate::rig::open`] gives them.
+    /// `drivers` by `RigId` and the handle that makes the simulated ones fail, as [`crate::rig::open`] gives them.
     ///
     /// # Panics
     /// Unless there is one driver for each rig of the show.
-    pub fn new(show: &Show, engine: Engine, drivers: Vec<Box<dyn Driver>>) -> Cycle {
+    pub fn new(show: &Show, engine: Engine, drivers: Vec<Box<dyn Driver>>, faults: SimFaults) -> Cycle {
         assert_eq!(drivers.len(), show.rigs.len(), "each rig has one driver");
         Cycle {
             engine,
@@ -60,18 +61,24 @@ impl Cycle {
             begun: false,
             withheld: false,
             unrecorded: false,
+            faults,
             script: None,
         }
     }
 
-    /// Makes simulated rigs fail as the script says from here on. `faults` as [`crate::rig::open`] gave them.
-    pub fn follow_script(&mut self, script: FaultScript, faults: SimFaults) {
-        self.script = Some((script, faults));
+    /// Makes simulated rigs fail as the script says from here on.
+    pub fn follow_script(&mut self, script: FaultScript) {
+        self.script = Some(script);
+    }
+
+    /// The faults of the simulated rigs.
+    pub fn faults(&self) -> &SimFaults {
+        &self.faults
     }
 
     /// How far the script has come, if there is one.
     pub fn script(&self) -> Option<&FaultScript> {
-        self.script.as_ref().map(|(script, _)| script)
+        self.script.as_ref()
     }
 
     /// One tick. `stop` and `requests` are what arrived since the last turn; `late` is by how much the loop woke
@@ -94,8 +101,11 @@ impl Cycle {
             .iter()
             .map(|&command| RigCommand { heartbeat: command.heartbeat && !self.withheld, ..command });
         write_all(&mut self.drivers, &self.spans, self.now, commands, output.setpoints);
-        if let Some((script, faults)) = &mut self.script {
-            script.turn(output.status, faults);
+        for event in output.events {
+            self.faults.heed(&event.kind);
+        }
+        if let Some(script) = &mut self.script {
+            script.turn(output.status, &self.faults);
         }
         Exchange { input, output }
     }
@@ -192,7 +202,10 @@ mod tests {
         }
         let show = Arc::new(show);
         let engine = Engine::new(show.clone(), Arc::new(Plan::default()));
-        Cycle::new(&show, engine, open(&show, 1).0)
+        {
+            let (drivers, faults) = open(&show, 1);
+            Cycle::new(&show, engine, drivers, faults)
+        }
     }
 
     fn turn(cycle: &mut Cycle, late_micros: i64) -> i64 {

@@ -8,9 +8,10 @@ mod sim;
 pub use chance::Chance;
 pub use cycle::{Cycle, Exchange};
 pub use script::{FaultScript, Injection, ScriptReading, When, faults_schema, read_faults};
-pub use sim::{NoSuchFault, SimFault, SimFaultKind, SimFaults, SimRig, Size};
+pub use sim::{SimFaults, SimRig};
 
 use crate::engine::{AxisReport, RigCommand, RigReport, Setpoint};
+pub use crate::engine::{NoSuchFault, SimFault, SimFaultKind, Size};
 use crate::show::{self, Nanos, Show};
 
 /// One rig (machine), as the tick loop sees it.

@@ -23,8 +23,6 @@ pub enum Ask {
         accept: Option<String>,
     },
     Subscribe(Subscribe),
-    /// JSON-RPC: a simulated rig is to fail, or no longer.
-    Fault(FaultAsk),
     /// OSC: changes to the sender, at most `changes` (1 to [`WATCH_MAX`]) a second, for `lease` seconds
     /// (1 to [`WATCH_LEASE_MAX`]).
     Watch {
@@ -32,17 +30,6 @@ pub enum Ask {
         lease: u32,
     },
     Unwatch,
-}
-
-/// A fault of a simulated rig, as it was named.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FaultAsk {
-    pub rig: String,
-    pub axis: Option<String>,
-    pub kind: String,
-    pub on: bool,
-    /// As the kind measures it.
-    pub size: Option<f64>,
 }
 
 /// What a WebSocket client wants to be told, and how its silence is to be taken.
@@ -65,7 +52,6 @@ impl Ask {
             Ask::Status => "status",
             Ask::Reload { .. } => "reload",
             Ask::Subscribe(_) => "subscribe",
-            Ask::Fault(_) => "fault",
             Ask::Watch { .. } => "watch",
             Ask::Unwatch => "unwatch",
         }

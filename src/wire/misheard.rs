@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use crate::engine::NoSuchFault;
 use crate::show::CueNumberError;
 
 /// Why a request was not understood, or a packet not read.
@@ -87,6 +88,20 @@ pub enum Misheard {
     NotSupported {
         verb: &'static str,
     },
+    /// A rig, an axis or a kind of fault; `what` begins the sentence, `known` are the names that there are.
+    UnknownName {
+        what: String,
+        asked: String,
+        known: String,
+        nearest: Option<String>,
+    },
+    /// A kind of fault, a rig and what was said beside them make no fault.
+    NoSuchFault {
+        kind: &'static str,
+        rig: String,
+        axes: String,
+        why: NoSuchFault,
+    },
 }
 
 impl Misheard {
@@ -109,6 +124,8 @@ impl Misheard {
             Misheard::UnknownInput { .. } => "unknown input",
             Misheard::ForeignSource { .. } => "foreign source",
             Misheard::NotSupported { .. } => "not supported",
+            Misheard::UnknownName { .. } => "unknown name",
+            Misheard::NoSuchFault { .. } => "simulated fault",
         }
     }
 }
@@ -182,7 +199,26 @@ impl fmt::Display for Misheard {
                 write!(f, "input '{input}' is believed from {expected} only; this came from {found}")
             }
             Misheard::NotSupported { verb } => write!(f, "{verb} is not supported yet"),
+            Misheard::UnknownName { what, asked, known, nearest } => {
+                let nearest = nearest.as_ref().map_or(String::new(), |name| format!("; the nearest is {name}"));
+                write!(f, "{what} '{asked}': expected {known}{nearest}")
+            }
+            Misheard::NoSuchFault { kind, rig, axes, why } => no_such_fault(f, kind, rig, axes, *why),
         }
+    }
+}
+
+fn no_such_fault(f: &mut fmt::Formatter<'_>, kind: &str, rig: &str, axes: &str, why: NoSuchFault) -> fmt::Result {
+    match why {
+        NoSuchFault::WhichAxis => {
+            write!(f, "{kind} is a fault of one axis, and {rig} has several: say which of {axes}")
+        }
+        NoSuchFault::WholeRig => write!(f, "{kind} is a fault of the whole rig: leave the axis out"),
+        NoSuchFault::HowMuch(size) => write!(f, "{kind} needs a size: {}", size.meaning()),
+        NoSuchFault::NoSize => {
+            write!(f, "{kind} has no size, or is to end whatever its size is: leave it out")
+        }
+        NoSuchFault::BadSize(size) => write!(f, "the size of {kind}: expected {}", size.meaning()),
     }
 }
 

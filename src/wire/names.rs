@@ -1,9 +1,11 @@
 //! Names as clients write them, to the indices of the show.
 
 use core::net::IpAddr;
+use core::ops::Range;
 
 use super::misheard::{Misheard, quoted};
-use crate::show::{CueId, CueNumber, Input, InputId, Show};
+use crate::engine::{NoSuchFault, SimFault, SimFaultKind};
+use crate::show::{AxisId, CueId, CueNumber, Input, InputId, Rig, RigId, Show};
 
 /// The names that requests may use. Made once for a show; small, and shared by every road.
 #[derive(Clone, Debug)]
@@ -12,6 +14,16 @@ pub struct Names {
     cues: Vec<CueNumber>,
     /// By `InputId`.
     inputs: Vec<String>,
+    /// By `RigId`.
+    rigs: Vec<RigNames>,
+}
+
+#[derive(Clone, Debug)]
+struct RigNames {
+    name: String,
+    ids: Range<u16>,
+    /// By `ids`.
+    axes: Vec<String>,
 }
 
 impl Names {
@@ -19,6 +31,7 @@ impl Names {
         Names {
             cues: show.cues.iter().map(|cue| cue.number.clone()).collect(),
             inputs: show.inputs.iter().map(|input| input.name.clone()).collect(),
+            rigs: show.rigs.iter().map(|rig| RigNames::new(show, rig)).collect(),
         }
     }
 
@@ -60,6 +73,70 @@ impl Names {
             asked: quoted(name),
             nearest: nearest(name, self.inputs.iter().cloned()),
         })
+    }
+}
+
+impl Names {
+    /// The fault of a simulated rig as a client writes it: to begin, or with `on` false to end.
+    ///
+    /// # Errors
+    /// Names that are not known, or that make no fault together.
+    pub fn sim_fault(&self, written: &SimFaultAsked) -> Result<SimFault, Misheard> {
+        let SimFaultAsked { rig: asked, axis, kind, size, on } = written;
+        let Some(index) = self.rigs.iter().position(|rig| rig.name == *asked) else {
+            let known: Vec<&str> = self.rigs.iter().map(|rig| rig.name.as_str()).collect();
+            return Err(unknown("there is no rig", asked, &known));
+        };
+        let rig = &self.rigs[index];
+        let axis = axis.as_deref().map(|axis| rig.axis(axis)).transpose()?;
+        let sort = SimFaultKind::from_word(kind)
+            .ok_or_else(|| unknown("there is no fault", kind, &SimFaultKind::ALL.map(SimFaultKind::word)))?;
+        let id = RigId::new(index);
+        let made = match (on, size) {
+            (true, _) => sort.of(id, &rig.ids, axis, *size),
+            (false, None) => sort.ending(id, &rig.ids, axis),
+            (false, Some(_)) => Err(NoSuchFault::NoSize),
+        };
+        made.map_err(|why| Misheard::NoSuchFault {
+            kind: sort.word(),
+            rig: rig.name.clone(),
+            axes: rig.axes.join(", "),
+            why,
+        })
+    }
+}
+
+/// A fault of a simulated rig, in a client's words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SimFaultAsked {
+    pub rig: String,
+    pub axis: Option<String>,
+    pub kind: String,
+    pub size: Option<f64>,
+    pub on: bool,
+}
+
+impl RigNames {
+    fn new(show: &Show, rig: &Rig) -> RigNames {
+        let axes = rig.axis_ids().map(|axis| show.axis(axis).name.clone()).collect();
+        RigNames { name: rig.name.clone(), ids: rig.axes.clone(), axes }
+    }
+
+    fn axis(&self, name: &str) -> Result<AxisId, Misheard> {
+        let found = self.ids.clone().zip(&self.axes).find(|(_, known)| *known == name);
+        found.map(|(id, _)| AxisId(id)).ok_or_else(|| {
+            let known: Vec<&str> = self.axes.iter().map(String::as_str).collect();
+            unknown(&format!("{} has no axis", self.name), name, &known)
+        })
+    }
+}
+
+fn unknown(what: &str, asked: &str, known: &[&str]) -> Misheard {
+    Misheard::UnknownName {
+        what: what.to_owned(),
+        asked: quoted(asked),
+        known: known.join(", "),
+        nearest: nearest(asked, known.iter().map(|&name| name.to_owned())),
     }
 }
 

@@ -54,7 +54,7 @@ impl Bench {
         let (drivers, faults) = open(&show, 11);
         let drivers = show.rig_ids().zip(drivers).map(|(rig, driver)| drive(rig, driver)).collect();
         let mut bench = Bench {
-            cycle: Cycle::new(&show, engine, drivers),
+            cycle: Cycle::new(&show, engine, drivers, faults.clone()),
             faults,
             status: Status::at_rest(&show),
             events: Vec::new(),

@@ -8,6 +8,7 @@
 
 pub mod bench;
 pub mod carts;
+pub mod real;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -81,7 +82,7 @@ impl Hall {
         hall.plan = Arc::new(plan);
         let (drivers, faults) = rig::open(&hall.show, 1);
         let engine = Engine::new(hall.show.clone(), hall.plan.clone());
-        (hall.cycle, hall.faults) = (Cycle::new(&hall.show, engine, drivers), faults);
+        (hall.cycle, hall.faults) = (Cycle::new(&hall.show, engine, drivers, faults.clone()), faults);
         hall
     }
 
@@ -112,7 +113,7 @@ impl Hall {
         let (drivers, faults) = rig::open(&standing, seed);
         let drivers = show.rig_ids().zip(drivers).map(|(rig, driver)| drive(rig, driver)).collect();
         let engine = Engine::new(show.clone(), plan.clone());
-        let cycle = Cycle::new(&show, engine, drivers);
+        let cycle = Cycle::new(&show, engine, drivers, faults.clone());
         let status = Status::at_rest(&show);
         Hall {
             show,

@@ -1,6 +1,10 @@
 """Rigs made to fail while the show runs, by the command line: what the table of faults says is done, and how it ends."""
 
+import json
+import re
+import subprocess
 import time
+import urllib.request
 
 import pytest
 
@@ -156,3 +160,55 @@ def test_a_number_for_a_name_is_no_fault(daemon):
             with pytest.raises(Refused) as error:
                 rpc.call("fault", **params)
             assert error.value.code == -32602
+
+
+def test_whoever_is_no_operator_lets_nothing_fail(bellwire, bench):
+    tokens = {}
+    for role in ("observer", "caller"):
+        made = subprocess.run([bellwire, "access", bench, "add", role, "--role", role], capture_output=True, text=True)
+        assert made.returncode == 0, made.stderr
+        tokens[role] = re.search(r"[A-Za-z0-9_-]{40,}", made.stdout)[0]
+    with Daemon(bellwire, bench) as daemon:
+        for role, token in tokens.items():
+            with Rpc(daemon.address, token=token) as rpc, pytest.raises(Refused) as error:
+                rpc.call("fault", rig="sloop", kind="stuck", on=True)
+            assert any("operator" in reason for reason in error.value.reasons), f"{role}: {error.value.reasons}"
+        assert daemon.status()["rigs"]["sloop"]["injected"] == []
+
+
+def test_a_repeated_request_jumps_once(daemon):
+    """The encoder stays off by what it has jumped, so a second jump would show."""
+    with Rpc(daemon.address, name="desk") as rpc:
+        for _ in range(2):
+            rpc.call("fault", rig="sloop", kind="jump", size=0.5, on=True, key="once")
+            time.sleep(0.2)
+    assert daemon.position("sloop", "travel") == pytest.approx(0.5, abs=0.01)
+
+
+def test_the_journal_tells_who_let_which_rig_fail_and_replays(bellwire, daemon, events):
+    with Rpc(daemon.address, name="desk") as desk:
+        fire(daemon, "1")
+        time.sleep(0.8)
+        desk.call("fault", rig="sloop", kind="drift", size=-0.4, on=True)
+        told = events.until("event", lambda event: event["kind"] == "injected")
+        assert (told["rig"], told["what"], told["size"], told["on"], told["by"]) == ("sloop", "drift", -0.4, True, "desk")
+        found(events, "following")
+        assert "bellwire_rig_simulated_faults{rig=\"sloop\"} 1" in metrics(daemon)
+        desk.call("fault", rig="sloop", kind="drift", on=False)
+        daemon.until_standstill()
+        is_mended(daemon)
+    assert "bellwire_rig_simulated_faults{" not in metrics(daemon)
+    assert daemon.terminate() == 0
+    done = subprocess.run([bellwire, "journal", "--json", daemon.journal], capture_output=True, text=True, timeout=60)
+    kept = json.loads(done.stdout)
+    assert done.returncode == 0 and kept["sound"] and kept["replayed"] == kept["ticks"]
+    of_desk = [fault["text"] for fault in kept["faults"] if "desk" in fault["text"]]
+    assert of_desk == [
+        "desk injects a fault into the simulated sloop: drift of travel, -0.4 m/s",
+        "desk ends a fault of the simulated sloop: drift of travel",
+    ]
+
+
+def metrics(daemon):
+    with urllib.request.urlopen(f"http://{daemon.address}/metrics", timeout=5) as response:
+        return response.read().decode()

@@ -213,7 +213,8 @@ mod tests {
     fn desk() -> Desk {
         let show = Arc::new(empty_show());
         let engine = Engine::new(show.clone(), Arc::new(Plan::default()));
-        let cycle = Cycle::new(&show, engine, open(&show, 1).0);
+        let (drivers, faults) = open(&show, 1);
+        let cycle = Cycle::new(&show, engine, drivers, faults);
         let folder = tempfile::tempdir().expect("a folder");
         let header = Header {
             run: "1".into(),

@@ -101,7 +101,7 @@ fn carry_out(
         Ask::Watch { changes, lease } => ForLink::Watch { changes, lease },
         Ask::Unwatch => ForLink::Unwatch,
         // A stop has been answered; the others OSC does not have: what it asks to be told, it watches.
-        Ask::Stop | Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } | Ask::Fault(_) => return,
+        Ask::Stop | Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } => return,
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);

@@ -14,7 +14,6 @@ use tokio_tungstenite::tungstenite::{self, error::ProtocolError};
 
 use super::{End, Outbox, Standing, Wants};
 use crate::daemon::book::Book;
-use crate::daemon::failing;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client, Outcome};
 use crate::daemon::reload;
@@ -211,13 +210,6 @@ impl Listener {
                     });
                 });
                 self.house.reload.accept(&self.house, &hash, told);
-            }
-            Ok(Ask::Fault(fault)) => {
-                let set = self.operator().and_then(|()| failing::set(&self.house, book, &self.client.name, &fault));
-                back(&|id| match &set {
-                    Ok(()) => Reply::result(id, json!({ "accepted": true })),
-                    Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
-                });
             }
             Ok(Ask::Subscribe(subscribe)) => {
                 self.subscribe(subscribe);

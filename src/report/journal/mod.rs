@@ -211,7 +211,10 @@ impl JournalReport {
                     self.close(Kind::Stop, entry.tick);
                 }
             }
-            EventKind::Standstill { at_rest: false, .. } | EventKind::Fault { .. } | EventKind::Journal { .. } => {
+            EventKind::Standstill { at_rest: false, .. }
+            | EventKind::Fault { .. }
+            | EventKind::SimFault { .. }
+            | EventKind::Journal { .. } => {
                 self.incident(Kind::Fault, at, entry.tick, text);
             }
             EventKind::Held { .. } => self.incident(Kind::Hold, at, entry.tick, text),

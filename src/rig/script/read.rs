@@ -63,7 +63,7 @@ impl Reader<'_> {
         if size.as_ref().is_some_and(|size| size.value.0.is_nan()) {
             return None;
         }
-        let made = kind.of(self.show, rig, axis_id, size.as_ref().map(|size| size.value.0));
+        let made = kind.of(rig, &self.show.rig(rig).axes, axis_id, size.as_ref().map(|size| size.value.0));
         made.map_err(|why| {
             let at = match why {
                 NoSuchFault::WhichAxis | NoSuchFault::HowMuch(_) => written.place,

@@ -3,118 +3,8 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed};
 
-use serde::{Deserialize, Serialize};
-
-use super::kind::SimFaultKind;
+use crate::engine::{EventKind, SimFault};
 use crate::show::{AxisId, Nanos, RigId, Show};
-
-/// One way to fail. Positions and rates in the axis's own unit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum SimFault {
-    /// Neither commands nor reports pass.
-    LinkLost(RigId),
-    /// Commands pass, but nothing is reported.
-    Mute(RigId),
-    /// Reports travel for so much longer, up to a second.
-    LateReports(RigId, Nanos),
-    /// Its drive brakes by itself and reports a fault.
-    Drive(RigId),
-    /// It keeps the speed that it has, whatever its setpoints say, until its power goes.
-    IgnoresStop(RigId),
-    /// Jammed where it is, drive and all.
-    Stuck(AxisId),
-    /// From where it stands it runs against what it is told.
-    Reversed(AxisId),
-    /// Slips against its drive by so much a second.
-    Drift(AxisId, f64),
-    /// Its closed brake lets it slide by so much a second.
-    BrakeSlip(AxisId, f64),
-    /// The encoder jumps by so much, once, and stays off by it.
-    Jump(AxisId, f64),
-    /// The encoder reads no number.
-    NonFinite(AxisId),
-    /// Hard ends lie so far inside the surveyed travel.
-    WrongEnd(AxisId, f64),
-}
-
-impl SimFault {
-    pub fn kind(self) -> SimFaultKind {
-        match self {
-            SimFault::LinkLost(_) => SimFaultKind::LinkLost,
-            SimFault::Mute(_) => SimFaultKind::Mute,
-            SimFault::LateReports(..) => SimFaultKind::Late,
-            SimFault::Drive(_) => SimFaultKind::Drive,
-            SimFault::IgnoresStop(_) => SimFaultKind::IgnoresStop,
-            SimFault::Stuck(_) => SimFaultKind::Stuck,
-            SimFault::Reversed(_) => SimFaultKind::Reversed,
-            SimFault::Drift(..) => SimFaultKind::Drift,
-            SimFault::BrakeSlip(..) => SimFaultKind::BrakeSlip,
-            SimFault::Jump(..) => SimFaultKind::Jump,
-            SimFault::NonFinite(_) => SimFaultKind::NotANumber,
-            SimFault::WrongEnd(..) => SimFaultKind::WrongEnd,
-        }
-    }
-
-    /// The axis that fails, unless it is a whole rig.
-    pub fn axis(self) -> Option<AxisId> {
-        match self {
-            SimFault::LinkLost(_)
-            | SimFault::Mute(_)
-            | SimFault::LateReports(..)
-            | SimFault::Drive(_)
-            | SimFault::IgnoresStop(_) => None,
-            SimFault::Stuck(axis)
-            | SimFault::Reversed(axis)
-            | SimFault::Drift(axis, _)
-            | SimFault::BrakeSlip(axis, _)
-            | SimFault::Jump(axis, _)
-            | SimFault::NonFinite(axis)
-            | SimFault::WrongEnd(axis, _) => Some(axis),
-        }
-    }
-
-    /// The rig that fails as a whole, unless it is an axis.
-    pub fn whole_rig(self) -> Option<RigId> {
-        match self {
-            SimFault::LinkLost(rig)
-            | SimFault::Mute(rig)
-            | SimFault::LateReports(rig, _)
-            | SimFault::Drive(rig)
-            | SimFault::IgnoresStop(rig) => Some(rig),
-            SimFault::Stuck(_)
-            | SimFault::Reversed(_)
-            | SimFault::Drift(..)
-            | SimFault::BrakeSlip(..)
-            | SimFault::Jump(..)
-            | SimFault::NonFinite(_)
-            | SimFault::WrongEnd(..) => None,
-        }
-    }
-
-    /// Whether both are of one kind and of one rig or axis, of whatever size.
-    pub fn is_as(self, other: SimFault) -> bool {
-        self.kind() == other.kind() && self.axis() == other.axis() && self.whole_rig() == other.whole_rig()
-    }
-
-    /// By how much, as [`SimFaultKind::size`] says; `None` where it says none.
-    pub fn size(self) -> Option<f64> {
-        match self {
-            SimFault::LateReports(_, by) => Some(by.seconds()),
-            SimFault::Drift(_, size)
-            | SimFault::BrakeSlip(_, size)
-            | SimFault::Jump(_, size)
-            | SimFault::WrongEnd(_, size) => Some(size),
-            SimFault::LinkLost(_)
-            | SimFault::Mute(_)
-            | SimFault::Drive(_)
-            | SimFault::IgnoresStop(_)
-            | SimFault::Stuck(_)
-            | SimFault::Reversed(_)
-            | SimFault::NonFinite(_) => None,
-        }
-    }
-}
 
 /// The faults of all simulated rigs of a show. Clones share them; set from any thread, read without waiting by the
 /// rigs at their next tick.
@@ -179,6 +69,13 @@ impl SimFaults {
     /// On a rig or an axis that the show does not have.
     pub fn end(&self, fault: SimFault) {
         self.set(fault, false);
+    }
+
+    /// Does what an operator asked for, if the event is that.
+    pub fn heed(&self, event: &EventKind) {
+        if let EventKind::SimFault { fault, on, .. } = *event {
+            self.set(fault, on);
+        }
     }
 
     /// Ends all faults, as [`SimFaults::end`] does each.

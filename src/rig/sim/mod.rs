@@ -28,13 +28,11 @@
 
 mod encoder;
 mod fault;
-mod kind;
 mod link;
 mod noise;
 mod servo;
 
-pub use fault::{SimFault, SimFaults};
-pub use kind::{NoSuchFault, SimFaultKind, Size};
+pub use fault::SimFaults;
 
 use crate::engine::{AxisReport, RigCommand, RigReport, Setpoint};
 use crate::rig::Driver;

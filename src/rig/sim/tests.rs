@@ -1,4 +1,5 @@
 use super::*;
+use crate::engine::SimFault;
 use crate::rig::{Driver, open};
 use crate::show;
 use crate::show::Unit;

@@ -10,7 +10,8 @@ use crate::wire::words::Words;
 
 /// The contract's event, with `text`, one sentence for people. `time` is s since the daemon started.
 ///
-/// Beside the contract's kinds there are `held`, `master`, `place` and `journal`. A standby that dropped is of kind `standby`, with
+/// Beside the contract's kinds there are `held`, `master`, `place`, `journal` and
+/// `injected`. A standby that dropped is of kind `standby`, with
 /// `dropped`; a lost link is of kind `client`.
 pub fn event_json(event: &Event, time: f64, words: &Words<'_>) -> Value {
     let mut object = Map::new();
@@ -43,6 +44,7 @@ fn kind(kind: &EventKind) -> &'static str {
         EventKind::Offered { .. } | EventKind::Replaced { .. } => "reload",
         EventKind::ClientLost { .. } => "client",
         EventKind::Journal { .. } => "journal",
+        EventKind::SimFault { .. } => "injected",
     }
 }
 
@@ -84,6 +86,14 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
         }),
         EventKind::ClientLost { client } => json!({ "client": words.client(*client), "lost": true }),
         EventKind::Journal { kept } => json!({ "kept": kept }),
+        EventKind::SimFault { fault, on, by } => json!({
+            "what": fault.kind().word(),
+            "rig": fault.rig(show).map(|rig| show.rig(rig).name.as_str()),
+            "axis": fault.axis().map(|axis| words.axis(axis)),
+            "size": fault.size().filter(|_| *on).map(number),
+            "on": on,
+            "by": words.client(*by),
+        }),
     }
 }
 

@@ -8,7 +8,7 @@ use crate::show::{AxisId, CueId, RigId};
 use crate::wire::words::Words;
 
 /// The contract's status. `seq` rises from status to status; `time` is s since the daemon started. What only the
-/// daemon knows (`loop`, `counters`, `stage`) is put in beside it by the daemon.
+/// daemon knows (`loop`, `counters`, `stage`, the rigs' `injected`) is put in beside it by the daemon.
 pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> Value {
     let show = words.show();
     let words = &words.seeing(status);

@@ -10,9 +10,9 @@ use super::reply::Error;
 use super::{BATCH_MAX, KEY_MAX, TEXT_MAX, strict};
 use crate::engine::{Key, STANDBY_MAX, Verb};
 use crate::show::{CueId, Nanos};
-use crate::wire::ask::{Ask, FaultAsk, HZ_MAX, Subscribe};
+use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
-use crate::wire::names::{Names, nearest};
+use crate::wire::names::{Names, SimFaultAsked, nearest};
 
 const METHODS: [&str; 17] = [
     "standby",
@@ -28,10 +28,10 @@ const METHODS: [&str; 17] = [
     "preset",
     "place",
     "reload",
+    "fault",
     "input",
     "status",
     "subscribe",
-    "fault",
 ];
 
 /// Of a call; a string, a number or null, given back as it came.
@@ -210,13 +210,13 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
             Verb::Preset { cue: names.cue(&cue)?, held }
         }
         "place" => Verb::Place { cue: names.cue(&params.need("cue", CUE, text)?)? },
+        "fault" => sim_fault(&mut params, names)?,
         "reload" => {
             let accept = params.optional("accept", "text, the hash of the edit that was offered", text)?;
             return params.end().map(|()| Ask::Reload { accept });
         }
         "status" => return params.end().map(|()| Ask::Status),
         "subscribe" => return subscribe(params),
-        "fault" => return fault(params),
         _ => {
             let hint = nearest(method, METHODS.into_iter()).map(|near| format!("; the nearest is {near}"));
             let message = format!("there is no method \"{}\"{}", quoted(method), hint.unwrap_or_default());
@@ -225,6 +225,18 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
     };
     params.end()?;
     Ok(Ask::Verb(verb))
+}
+
+/// `size` as [`crate::engine::Size`] has it.
+fn sim_fault(params: &mut Params, names: &Names) -> Result<Verb, Error> {
+    let asked = SimFaultAsked {
+        rig: params.need("rig", "text, the name of a rig", text)?,
+        axis: params.optional("axis", "text, the name of an axis of the rig", text)?,
+        kind: params.need("kind", "text, such as \"stuck\"", text)?,
+        size: params.optional("size", "a number", Value::as_f64)?,
+        on: params.need("on", "true or false", Value::as_bool)?,
+    };
+    Ok(Verb::SimFault { fault: names.sim_fault(&asked)?, on: asked.on })
 }
 
 const CUE: &str = "a cue number as text, such as \"12.5\"";
@@ -248,16 +260,6 @@ fn subscribe(mut params: Params) -> Result<Ask, Error> {
     let stage = params.optional("stage", "true or false", Value::as_bool)?.unwrap_or(false);
     params.end()?;
     Ok(Ask::Subscribe(Subscribe { hz: hz.min(HZ_MAX), lease, stage }))
-}
-
-fn fault(mut params: Params) -> Result<Ask, Error> {
-    let rig = params.need("rig", "text, the name of a rig", text)?;
-    let axis = params.optional("axis", "text, the name of an axis of it", text)?;
-    let kind = params.need("kind", "text, such as \"stuck\"", text)?;
-    let on = params.need("on", "true or false", Value::as_bool)?;
-    let size = params.optional("size", "a number", Value::as_f64)?;
-    params.end()?;
-    Ok(Ask::Fault(FaultAsk { rig, axis, kind, on, size }))
 }
 
 fn cue_if_any(params: &mut Params, names: &Names) -> Result<Option<CueId>, Error> {

@@ -2,10 +2,10 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::{BATCH_MAX, Call, Error, Frame, Id, Reply, TEXT_MAX, batch, decode, notification};
-use crate::engine::{Accepted, Key, Reason, Refusal, Verb};
-use crate::show::{CueId, InputId, Nanos};
+use crate::engine::{Accepted, Key, Reason, Refusal, SimFault, Verb};
+use crate::show::{AxisId, CueId, InputId, Nanos, RigId};
 use crate::wire::words::Words;
-use crate::wire::{Ask, FaultAsk, Subscribe, sample};
+use crate::wire::{Ask, Subscribe, sample};
 
 fn call(text: &str) -> Call {
     match decode(text, &sample::names()) {
@@ -61,11 +61,49 @@ fn every_method_of_the_contract_is_understood() {
     assert_eq!(verb("preset", json!({ "cue": "8" })), Verb::Preset { cue: CueId(0), held: false });
     assert_eq!(verb("preset", json!({ "cue": "8", "held": true })), Verb::Preset { cue: CueId(0), held: true });
     assert_eq!(verb("place", json!({ "cue": "9" })), Verb::Place { cue: CueId(1) });
-    let fault = FaultAsk { rig: "gull".into(), axis: None, kind: "late".into(), on: true, size: Some(0.5) };
-    let asked = json!({ "rig": "gull", "kind": "late", "on": true, "size": 0.5 });
-    assert_eq!(method("fault", asked), Ok(Ask::Fault(fault)));
+    let fault = |rig| Verb::SimFault { fault: SimFault::LinkLost(rig), on: true };
+    assert_eq!(verb("fault", json!({ "rig": "skiff", "kind": "link-lost", "on": true })), fault(RigId(1)));
+    let drift = Verb::SimFault { fault: SimFault::Drift(AxisId(0), -0.5), on: true };
+    let of_axis = json!({ "rig": "heron", "axis": "swing", "kind": "drift", "on": true, "size": -0.5 });
+    assert_eq!(verb("fault", of_axis), drift);
+    let ends = Verb::SimFault { fault: SimFault::Stuck(AxisId(1)), on: false };
+    assert_eq!(verb("fault", json!({ "rig": "skiff", "kind": "stuck", "on": false })), ends, "its only axis");
+    let ends = verb("fault", json!({ "rig": "heron", "kind": "drift", "on": false }));
+    assert!(
+        matches!(ends, Verb::SimFault { fault: SimFault::Drift(AxisId(0), _), on: false }),
+        "whatever its size"
+    );
     assert_eq!(method("reload", json!({})), Ok(Ask::Reload { accept: None }));
     assert_eq!(method("reload", json!({ "accept": "12ab34" })), Ok(Ask::Reload { accept: Some("12ab34".into()) }));
+}
+
+#[test]
+fn a_fault_that_cannot_be_is_refused_with_what_can() {
+    let refused = |params: Value| {
+        let why = method("fault", params).expect_err("no such fault");
+        assert_eq!(why.code, Error::REFUSED, "{why:?}");
+        why.reasons.join("; ")
+    };
+    let of = |more: Value| {
+        let mut params = json!({ "rig": "heron", "kind": "stuck", "on": true });
+        more.as_object().expect("an object").iter().for_each(|(name, value)| params[name] = value.clone());
+        refused(params)
+    };
+    assert_eq!(
+        of(json!({ "rig": "herron" })),
+        "there is no rig 'herron': expected heron, skiff; the nearest is heron"
+    );
+    assert_eq!(of(json!({ "axis": "tilt" })), "heron has no axis 'tilt': expected swing");
+    let kinds = of(json!({ "kind": "stuk" }));
+    assert!(kinds.starts_with("there is no fault 'stuk': expected link-lost, mute, late, "), "{kinds}");
+    assert!(kinds.ends_with("; the nearest is stuck"), "{kinds}");
+    let whole = "link-lost is a fault of the whole rig: leave the axis out";
+    assert_eq!(of(json!({ "kind": "link-lost", "axis": "swing" })), whole);
+    assert_eq!(of(json!({ "kind": "late" })), "late needs a size: seconds above 0, at most 1");
+    assert_eq!(of(json!({ "kind": "late", "size": 2 })), "the size of late: expected seconds above 0, at most 1");
+    let no_size = "stuck has no size, or is to end whatever its size is: leave it out";
+    assert_eq!(of(json!({ "size": 1 })), no_size);
+    assert_eq!(of(json!({ "size": 1, "on": false })), no_size);
 }
 
 #[test]

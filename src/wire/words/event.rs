@@ -65,6 +65,7 @@ impl Words<'_> {
                 "ALARM: the journal cannot be written; what runs goes on, and nothing can be armed anew".into()
             }
             EventKind::Journal { kept: true } => "the journal is written again".into(),
+            EventKind::SimFault { fault, on, by } => self.sim_fault_event(*fault, *on, &self.client(*by)),
         }
     }
 
@@ -90,7 +91,8 @@ impl Words<'_> {
             | EventKind::Offered { .. }
             | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
-            | EventKind::Journal { .. } => None,
+            | EventKind::Journal { .. }
+            | EventKind::SimFault { .. } => None,
         }
     }
 

@@ -6,6 +6,7 @@ mod event;
 mod fault_table;
 mod numbers;
 mod reason;
+mod sim_fault;
 #[cfg(test)]
 mod tests;
 mod trouble;

@@ -140,6 +140,9 @@ impl Words<'_> {
                 self.show.rig(rig).name,
                 self.show.rig(real).name
             ),
+            Reason::RealRig { rig } => {
+                format!("{} is real: only a simulated rig is made to fail", self.show.rig(rig).name)
+            }
             Reason::NotSupported => "this is not supported yet".into(),
         }
     }

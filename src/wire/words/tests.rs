@@ -1,6 +1,6 @@
 use super::{Words, amount, seconds};
 use crate::engine::{
-    Cause, ClientId, EventKind, Fault, Owner, Reason, Refusal, RequestId, Role, Running, Status, StopLane,
+    Cause, ClientId, EventKind, Fault, Owner, Reason, Refusal, RequestId, Role, Running, SimFault, Status, StopLane,
 };
 use crate::show::{AtomId, Condition, CueId, CueState, InputId, InterlockId, Nanos, RigId, Show, Truth, Unit};
 use crate::wire::sample::{self, AT_QUAY, BELOW, EIGHT_DONE, GATE, PAST, SWING, TRAVEL, WRAPPED};
@@ -46,6 +46,22 @@ fn numbers_have_the_digits_that_the_eye_can_use() {
     assert_eq!(seconds(9.0), "9.0 s");
     assert_eq!(seconds(0.854), "0.85 s");
     assert_eq!(super::numbers::span(Nanos::NEVER), "never");
+}
+
+#[test]
+fn a_simulated_fault_says_of_which_rig_it_is_and_who_asked_for_it() {
+    let show = sample::show();
+    let words = Words::new(&show, &sample::client);
+    let event = |fault, on| words.event(&EventKind::SimFault { fault, on, by: ClientId(7) });
+    let drift = SimFault::Drift(TRAVEL, -0.4);
+    let by = sample::client(ClientId(7));
+    let begun = format!("{by} injects a fault into the simulated skiff: drift of travel, -0.4 m/s");
+    assert_eq!(event(drift, true), begun);
+    assert_eq!(event(drift, false), format!("{by} ends a fault of the simulated skiff: drift of travel"));
+    assert_eq!(words.sim_fault(SimFault::LateReports(RigId(0), Nanos::from_millis(150))), "late, 0.15 s");
+    assert_eq!(words.sim_fault(SimFault::Jump(SWING, 12.0)), "jump of swing, 12.0°");
+    assert_eq!(words.sim_fault(SimFault::NonFinite(SWING)), "not-a-number of swing");
+    says(Reason::RealRig { rig: RigId(0) }, "heron is real: only a simulated rig is made to fail");
 }
 
 #[test]

@@ -1,7 +1,9 @@
 //! The kinds of faults of simulated rigs, by the words that people write for them.
 
-use super::fault::SimFault;
-use crate::show::{AxisId, Nanos, RigId, Show};
+use std::ops::Range;
+
+use super::SimFault;
+use crate::show::{AxisId, Nanos, RigId};
 
 /// A way to fail, without saying which rig or axis fails and by how much.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -160,22 +162,37 @@ impl SimFaultKind {
         self != SimFaultKind::Jump
     }
 
-    /// The fault of this kind. Of a rig with one axis, that axis need not be named.
+    /// Of the word that people write.
+    pub fn from_word(word: &str) -> Option<SimFaultKind> {
+        SimFaultKind::ALL.into_iter().find(|kind| kind.word() == word)
+    }
+
+    /// The fault of this kind, of a rig with these axes; where it has only one, that need not be named.
+    ///
+    /// # Errors
+    /// They make no fault.
     pub fn of(
         self,
-        show: &Show,
         rig: RigId,
+        axes: &Range<u16>,
         axis: Option<AxisId>,
         size: Option<f64>,
     ) -> Result<SimFault, NoSuchFault> {
         let size = self.checked(size)?;
-        let mut axes = show.rig(rig).axis_ids();
-        let only = axes.next().filter(|_| axes.next().is_none());
+        let only = (axes.len() == 1).then_some(AxisId(axes.start));
         match (self.makes(), axis) {
             (Makes::OfRig(make), None) => Ok(make(rig, size)),
             (Makes::OfRig(_), Some(_)) => Err(NoSuchFault::WholeRig),
             (Makes::OfAxis(make), axis) => Ok(make(axis.or(only).ok_or(NoSuchFault::WhichAxis)?, size)),
         }
+    }
+
+    /// The fault of this kind that is to end. Its size is any: a fault is ended whatever its size is.
+    ///
+    /// # Errors
+    /// They make no fault.
+    pub fn ending(self, rig: RigId, axes: &Range<u16>, axis: Option<AxisId>) -> Result<SimFault, NoSuchFault> {
+        self.of(rig, axes, axis, self.size().map(|_| SimFaultKind::LATE_MAX))
     }
 
     fn checked(self, size: Option<f64>) -> Result<f64, NoSuchFault> {

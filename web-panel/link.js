@@ -19,7 +19,7 @@ const STALLED_MS = 400;
 const BACK_OFF_MS = [200, 400, 800, 1500, 2000];
 const SUBSCRIPTION = { hz: 20, lease: 1.0, stage: true };
 /** Requests that may move something carry the time they were sent; the daemon refuses the old ones. */
-const DATED = new Set(["go", "resume", "return", "standby"]);
+const DATED = new Set(["go", "preset", "resume", "return", "standby"]);
 
 export class Link {
   /** `heard.status`, `heard.event`, `heard.opened`, `heard.closed` and `heard.access` are called as things arrive. */

@@ -27,7 +27,7 @@ export class Readiness {
     this.place = byId("standby-place");
     this.preset = byId("standby-preset");
     this.held = byId("standby-held");
-    this.hand = new HoldToRun(this.held, () => this.model.may("caller"), () => this.send("preset", { cue: this.leadsTo(), held: true }));
+    this.hand = new HoldToRun(this.held, () => this.model.may("operator"), () => this.send("preset", { cue: this.leadsTo(), held: true }));
     this.go = byId("go");
     this.head = "";
     this.headAt = -Infinity;
@@ -113,10 +113,13 @@ export class Readiness {
     enable(this.go, may && entry !== null && entry.ready && !this.waiting && !bounced);
     flag(this.card, "ready", entry?.ready === true);
     flag(this.card, "not-ready", entry?.ready === false);
-    say(this.number, entry ? entry.cue : "");
-    flag(this.number, "long", (entry?.cue.length ?? 0) > 5);
-    show(this.number, entry !== null);
-    say(this.name, entry ? this.titleOf(entry) : "Nothing on standby");
+    // Under a thumb that holds its button the card of a preset stays as it is, though the standby is taken.
+    const driven = entry === null && this.byHand(null);
+    const number = driven ? "preset" : (entry?.cue ?? "");
+    say(this.number, number);
+    flag(this.number, "long", number.length > 5);
+    show(this.number, number !== "");
+    say(this.name, entry ? this.titleOf(entry) : driven ? this.wayTitle() : "Nothing on standby");
     say(this.ready, this.verdict(entry));
     const cue = entry ? this.model.cue(entry.cue) : null;
     say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "What the rigs pass on this way is not proved: watch them." : "");
@@ -127,9 +130,18 @@ export class Readiness {
     show(this.place, may && entry !== null && entry.reasons.some(isSkip) && this.atTheTop());
     show(this.preset, may && entry !== null && entry.preset === true);
     if (entry) say(this.preset, `Preset the rigs for ${entry.cue}`);
-    show(this.held, may && entry?.cue === "preset" && entry.reasons.some(byHandOnly));
-    for (const button of [this.place, this.preset, this.held]) enable(button, may);
+    // It stays where it is while it is held: the standby is taken by the first press.
+    show(this.held, model.may("operator") && this.byHand(entry));
+    for (const button of [this.place, this.preset]) enable(button, may);
+    enable(this.held, model.may("operator"));
     this.hand.check();
+  }
+
+  /** A preset of real rigs stands on standby, or is under way and nothing stands on standby behind it. */
+  byHand(entry) {
+    const { status } = this.model;
+    if (status?.preset?.by_hand !== true) return false;
+    return entry ? entry.cue === "preset" : status.running.some((one) => one.cue === "preset");
   }
 
   /** Nothing has run since the daemon was started, as far as the list shows. */
@@ -146,14 +158,19 @@ export class Readiness {
     if (entry) this.refuse([]);
   }
 
+  wayTitle() {
+    return `The way to where ${this.leadsTo()} starts`;
+  }
+
   titleOf(entry) {
-    if (entry.cue === "preset") return `The way to where ${this.leadsTo()} starts`;
+    if (entry.cue === "preset") return this.wayTitle();
     const name = entry.name ?? this.model.cue(entry.cue)?.name ?? "";
     if (entry.returning) return `Back to the start of ${name}`;
     return entry.from > 0 ? `${name}, from ${seconds(entry.from)} on` : name;
   }
 
   verdict(entry) {
+    if (!entry && this.byHand(null)) return "Moves while its button is held. Watch the rigs: their way is not proved.";
     if (!entry) return this.model.show ? "Choose a cue in the running order." : "Waiting for the show.";
     const after = this.model.status.standby.slice(1).map((next) => next.cue);
     const then = after.length ? ` Then ${list(after)}.` : "";
@@ -175,10 +192,6 @@ function besides([first, second]) {
 /** One rig at a time. */
 function legsOf(preset) {
   return (preset?.rigs ?? []).map((leg) => `${leg.rig} from ${seconds(leg.from)} to ${seconds(leg.until)}`);
-}
-
-function byHandOnly(reason) {
-  return /holding its button/.test(reason);
 }
 
 function callLine(cue) {

@@ -35,6 +35,7 @@ export class Running {
   async send(method, params) {
     const answer = await this.model.ask(method, params);
     lines(this.refused, answer.accepted ? [] : answer.reasons.map((reason) => `${method}: ${reason}`));
+    return answer.accepted;
   }
 
   render() {
@@ -101,9 +102,10 @@ export class Running {
     row.resumes = entry.state === "holding";
     say(row.hold, row.resumes ? `Resume ${cue}` : `Hold ${cue}`);
     // The first place is never empty, so that the way back does not slide from under the thumb that holds it.
-    show(row.hold, running || row.resumes || entry.state === "returning");
-    // A preset is in no list: after a stop it is asked for anew.
+    // A preset is in no list: after a stop it is asked for anew, and of real rigs it goes on by its own button alone.
     const listed = cue !== "preset";
+    const byHand = !listed && this.model.status.preset?.by_hand === true;
+    show(row.hold, running || (row.resumes && !byHand) || entry.state === "returning");
     show(row.standby, listed && entry.state === "stopped");
     show(row.back, listed && halfWay);
     for (const button of [row.hold, row.standby, row.back]) enable(button, may);

@@ -13,6 +13,7 @@ mod fault;
 mod fault_table;
 mod fire;
 mod group;
+mod hand;
 mod hold;
 mod invariants;
 mod io;

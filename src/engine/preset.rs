@@ -8,16 +8,15 @@
 use arrayvec::ArrayVec;
 
 use super::event::EventKind;
-use super::hold::Holder;
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
 use super::request::{Accepted, Request};
 use super::requests::StandbyCue;
 use super::status::{LEGS_MAX, Leg, Way};
-use super::tick::{Engine, Hand};
+use super::tick::Engine;
 use crate::motion::Profile;
 use crate::proof::{AxisPath, CuePlan, MovePlan, ceiling};
-use crate::show::{AxisId, CueId, CueState, RigId, Role, Show};
+use crate::show::{AxisId, CueId, CueState, RigId, Show};
 
 /// Between two legs, so that a rig that trails its setpoint stands before the next one moves, s of the preset's own time.
 const PAUSE: f64 = 0.5;
@@ -42,9 +41,6 @@ pub fn empty_slot(show: &Show) -> CuePlan {
 impl Engine {
     pub(super) fn preset(&mut self, request: &Request, to: CueId, held: bool) -> Result<Accepted, Refusal> {
         let slot = self.show.preset_id();
-        if held && request.role < Role::Operator {
-            return Err(Refusal::one(Reason::Role { needs: Role::Operator, has: request.role }));
-        }
         if held && self.group.member(slot).is_some() && self.preset_to == Some(to) {
             return self.keep_presetting(request);
         }
@@ -66,7 +62,7 @@ impl Engine {
         }
         self.holds.release(request.client)?;
         self.fire(slot, Some(request.client));
-        self.hand = Some(Hand { client: request.client, until: self.lease_from_now() });
+        self.take_hand(request.client);
         Ok(Accepted::Done)
     }
 
@@ -82,16 +78,8 @@ impl Engine {
         if self.holds.any() {
             self.resume_members(request)?;
         }
-        self.hand = Some(Hand { client: request.client, until: self.lease_from_now() });
+        self.take_hand(request.client);
         Ok(Accepted::Done)
-    }
-
-    /// A hand that drove a preset and has let go holds it.
-    pub(super) fn let_preset_rest(&mut self, hand: Hand) {
-        if self.group.member(self.show.preset_id()).is_some() && self.holds.add(Holder::Client(hand.client)) {
-            let reasons = Refusal::default();
-            self.outbox.event(EventKind::Held { by: Some(hand.client), reasons });
-        }
     }
 
     /// A cue that runs, or waits.
@@ -209,7 +197,8 @@ impl Engine {
             | CueState::Returning
             | CueState::Stopped => {}
         }
-        let mut way = Way { to, legs: ArrayVec::new() };
+        let by_hand = self.real_rig_of_preset().is_some();
+        let mut way = Way { to, by_hand, legs: ArrayVec::new() };
         for leg in self.plan.cue(slot).moves.iter().filter(|leg| !leg.axes.is_empty()) {
             let _ = way.legs.try_push(Leg { rig: leg.rig, from: leg.delay, until: leg.end() });
         }

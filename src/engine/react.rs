@@ -80,7 +80,7 @@ impl Engine {
         if first {
             self.standby.clear();
             self.park_waits();
-            self.hand = None;
+            self.drop_hand();
             self.standstill = Standstill::Braking;
             let bound = self.group.stop_bound(&self.show, &self.plan);
             // The brake begins with this tick, and its last part may fill a tick to the end.

@@ -235,6 +235,8 @@ pub enum Reason {
     RealRig {
         rig: RigId,
     },
+    /// A button that is held was refused, or what it drove was held or stopped: it has to be let go of.
+    LetGo,
 }
 
 impl Reason {
@@ -290,6 +292,7 @@ impl Reason {
             | Reason::ShowReplaced
             | Reason::OtherMachines
             | Reason::RealRig { .. }
+            | Reason::LetGo
             | Reason::NotSupported => false,
         }
     }

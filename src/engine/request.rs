@@ -154,9 +154,11 @@ impl Verb {
             | Verb::Hold { .. }
             | Verb::Resume { .. }
             | Verb::Return { .. }
-            | Verb::Preset { .. }
+            | Verb::Preset { held: false, .. }
             | Verb::Input { .. } => Role::Caller,
-            Verb::Place { .. }
+            // It moves real rigs on a way that is not proved.
+            Verb::Preset { held: true, .. }
+            | Verb::Place { .. }
             | Verb::Offer { .. }
             | Verb::Reset
             | Verb::Arm

@@ -6,8 +6,8 @@ use super::group::Along;
 use super::hold::{HOLDS_MAX, Holder};
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
-use super::request::{Accepted, ClientId, HELD_LEASE, Request, STANDBY_MAX, Verb};
-use super::tick::{Engine, Hand};
+use super::request::{Accepted, ClientId, Request, STANDBY_MAX, Verb};
+use super::tick::Engine;
 use crate::show::{CueId, CueState, InputId, Nanos, OnLinkLoss};
 
 /// A cue on standby.
@@ -74,8 +74,10 @@ impl Engine {
             Verb::Go { cue } => self.go(request, *cue),
             Verb::Hold { cue } => self.hold(request, *cue),
             Verb::Resume { cue } => self.resume(request, *cue),
-            Verb::Return { cue, held } => self.go_back(request, *cue, *held),
-            Verb::Preset { cue, held } => self.preset(request, *cue, *held),
+            Verb::Return { cue, held: false } => self.go_back(request, *cue, false),
+            Verb::Return { cue, held: true } => self.by_hand(request, |engine| engine.go_back(request, *cue, true)),
+            Verb::Preset { cue, held: false } => self.preset(request, *cue, false),
+            Verb::Preset { cue, held: true } => self.by_hand(request, |engine| engine.preset(request, *cue, true)),
             Verb::Place { cue } => self.place(request, *cue),
             Verb::Offer { differences, .. } => {
                 self.outbox.event(EventKind::Offered { differences: *differences });
@@ -243,7 +245,7 @@ impl Engine {
     fn go_back(&mut self, request: &Request, cue: CueId, held: bool) -> Outcome {
         let same_hand = self.hand.is_some_and(|hand| hand.client == request.client);
         if held && same_hand && self.group.returning {
-            self.hand = Some(Hand { client: request.client, until: self.lease_from_now() });
+            self.take_hand(request.client);
             return Ok(Accepted::Done);
         }
         let under_way = self.group.member(cue).is_some();
@@ -257,7 +259,7 @@ impl Engine {
             }
             self.holds.release(request.client)?;
             self.start_return(request.client);
-            self.hand = Some(Hand { client: request.client, until: self.lease_from_now() });
+            self.take_hand(request.client);
             return Ok(Accepted::Done);
         }
         if self.latch.is_latched() || !self.group.at_rest() {
@@ -268,11 +270,6 @@ impl Engine {
         self.standby.push(StandbyCue::new(cue, Start::Return, reasons.clone()));
         self.outbox.event(EventKind::Standby { cue, ready });
         Ok(Accepted::Standby { ready, cue, reasons })
-    }
-
-    pub(super) fn lease_from_now(&self) -> u64 {
-        let ticks = HELD_LEASE.0 / self.period.0.max(1);
-        self.tick + ticks as u64
     }
 
     /// Nobody holds any longer.
@@ -373,6 +370,7 @@ impl Engine {
     fn disarm(&mut self) -> Outcome {
         if self.armed {
             self.armed = false;
+            self.drop_hand();
             self.park_waits();
             self.standby.clear();
             self.outbox.event(EventKind::Armed { armed: false });
@@ -402,19 +400,9 @@ impl Engine {
         Ok(Accepted::Done)
     }
 
-    /// A hand that is gone keeps nothing moving; since it cannot release its hold, anyone may.
-    fn let_go(&mut self, client: ClientId) {
-        let its_own = self.hand.take_if(|hand| hand.client == client).is_some();
-        let driven = self.group.returning || self.group.member(self.show.preset_id()).is_some();
-        if its_own && driven && self.holds.add(Holder::Gone) {
-            let reasons = Refusal::one(Reason::LinkLost { client });
-            self.outbox.event(EventKind::Held { by: None, reasons });
-        }
-    }
-
     fn client_lost(&mut self, request: &Request, leased: bool) -> Outcome {
         self.holds.client_gone(request.client);
-        self.let_go(request.client);
+        self.lose_hand(request.client);
         if !leased {
             return Ok(Accepted::Done);
         }

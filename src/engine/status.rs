@@ -98,6 +98,8 @@ pub struct Waiting {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Way {
     pub to: CueId,
+    /// A rig on it is real: it runs only while an operator keeps asking.
+    pub by_hand: bool,
     pub legs: ArrayVec<Leg, LEGS_MAX>,
 }
 

@@ -9,15 +9,16 @@ use super::event::EventKind;
 use super::fault::{Cause, Fault};
 use super::fire::Wait;
 use super::group::Group;
-use super::hold::{Holder, Holds};
+use super::hand::{Hand, InVain};
+use super::hold::Holds;
 use super::invariants::Breach;
 use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
 use super::outbox::Outbox;
 use super::preset::empty_slot;
 use super::react::Standstill;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
 use super::repeats::Repeats;
-use super::request::{ClientId, STANDBY_MAX};
+use super::request::STANDBY_MAX;
 use super::requests::StandbyCue;
 use super::status::{Status, WAITING_MAX};
 use super::stop::StopLatch;
@@ -28,14 +29,6 @@ use crate::show::{CueId, CueState, InterlockId, Nanos, Show};
 
 /// A standby that became ready stands as such after so long, s: at a threshold, noise tells one thing and then another.
 const READY_FOR: f64 = 0.1;
-
-/// Keeps a return or a preset going by asking for it again and again.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Hand {
-    pub client: ClientId,
-    /// The tick at which it is taken for gone unless it asks again.
-    pub until: u64,
-}
 
 /// The running show. `tick` is its only way in.
 #[derive(Clone, Debug)]
@@ -66,6 +59,7 @@ pub struct Engine {
     pub(super) group: Group,
     pub(super) holds: Holds,
     pub(super) hand: Option<Hand>,
+    pub(super) in_vain: InVain,
     pub(super) waits: ArrayVec<Wait, WAITING_MAX>,
     /// What hung on stopped cues, for those that are carried on.
     pub(super) parked_waits: ArrayVec<Wait, WAITING_MAX>,
@@ -142,6 +136,7 @@ impl Engine {
             group: Group::new(&show, &plan),
             holds: Holds::default(),
             hand: None,
+            in_vain: InVain::default(),
             waits: ArrayVec::new(),
             parked_waits: ArrayVec::new(),
             done: vec![false; show.cues.len() + 1],
@@ -252,20 +247,6 @@ impl Engine {
             if truth != self.status.interlocks[index] {
                 let interlock = InterlockId::new(index);
                 self.outbox.event(EventKind::Interlock { interlock, truth });
-            }
-        }
-    }
-
-    /// A hand that has let go keeps nothing moving.
-    fn miss_hand(&mut self) {
-        if let Some(hand) = self.hand
-            && self.tick >= hand.until
-        {
-            self.hand = None;
-            self.let_preset_rest(hand);
-            if self.group.returning && self.holds.add(Holder::Client(hand.client)) {
-                let reasons = Refusal::default();
-                self.outbox.event(EventKind::Held { by: Some(hand.client), reasons });
             }
         }
     }

@@ -88,7 +88,7 @@ fn way_json(way: &Way, words: &Words<'_>) -> Value {
     let show = words.show();
     let leg =
         |leg: &Leg| json!({ "rig": show.rig(leg.rig).name, "from": number(leg.from), "until": number(leg.until) });
-    json!({ "cue": show.number_of(way.to), "rigs": way.legs.iter().map(leg).collect::<Value>() })
+    json!({ "cue": show.number_of(way.to), "by_hand": way.by_hand, "rigs": way.legs.iter().map(leg).collect::<Value>() })
 }
 
 fn running_json(running: &Running, words: &Words<'_>) -> Value {

@@ -140,6 +140,7 @@ impl Words<'_> {
                 self.show.rig(rig).name,
                 self.show.rig(real).name
             ),
+            Reason::LetGo => "let go of the button, wait a moment, and hold it again".into(),
             Reason::RealRig { rig } => {
                 format!("{} is real: only a simulated rig is made to fail", self.show.rig(rig).name)
             }

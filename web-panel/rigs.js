@@ -35,7 +35,7 @@ export class Rigs {
 function plateOf(rig) {
   const glyph = el("span", { class: "rig-glyph" });
   const state = el("span", { class: "rig-state" });
-  const simulated = el("span", { class: "overprint small" }, "SIMULATED");
+  const simulated = el("span", { class: "overprint small" }, rig.absent ? "SIMULATED · ABSENT" : "SIMULATED");
   const owner = el("span", { class: "rig-owner" });
   const age = el("span", { class: "rig-age" });
   const injected = el("p", { class: "rig-injected", hidden: true });

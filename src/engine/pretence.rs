@@ -2,11 +2,15 @@
 //!
 //! For what moves a real rig, a condition on the pose of a simulated one is unknown, and only true permits. For what
 //! moves simulated rigs alone every pose counts, so that a show can be rehearsed while some of its rigs stand ready.
+//! The state of a cue is what the list has done and no sensor, so it counts for all.
+//!
+//! Nor is it known where the machine of a simulated rig stands: perhaps in the way of a real one. So no cue moves a real
+//! rig's bodies unless each rig with bodies is real, or is said to be absent from the room, in its file.
 
 use super::reason::{Reason, Refusal};
 use super::tick::Engine;
 use super::world::World;
-use crate::show::{Atom, AtomId, CueId, Interlock, InterlockId, RigId, Show, Truth};
+use crate::show::{Atom, AtomId, AxisId, CueId, Interlock, InterlockId, RigId, Show, Truth};
 
 impl World {
     /// The simulated rig on whose pose this leaf of a condition rests.
@@ -37,8 +41,34 @@ impl World {
 impl Engine {
     /// A rig that a cue moves and that is real.
     pub(super) fn real_moved(&self, cue: CueId) -> Option<RigId> {
-        let moved = self.plan.cue(cue).moves.iter().map(|step| step.rig);
+        let moved = self.plan.cue(cue).moves.iter().filter(|step| !step.axes.is_empty()).map(|step| step.rig);
         moved.into_iter().find(|&rig| !self.is_simulated(rig))
+    }
+
+    /// A rig that is real, and of which a cue moves joints that carry bodies, its own or those of what rides on it.
+    fn real_bodies_moved(&self, cue: CueId) -> Option<RigId> {
+        let turns = |axis: AxisId| self.show.axis(axis).joint.is_some();
+        let moved = self.plan.cue(cue).moves.iter().filter(|step| step.axes.iter().any(|path| turns(path.axis)));
+        moved.map(|step| step.rig).find(|&rig| {
+            let carries = |body: RigId| self.show.carriers(body).any(|carrier| carrier == rig);
+            !self.is_simulated(rig) && self.rigs_with_bodies().any(carries)
+        })
+    }
+
+    fn rigs_with_bodies(&self) -> impl Iterator<Item = RigId> + '_ {
+        self.show.rig_ids().filter(|rig| self.has_bodies[rig.index()])
+    }
+
+    /// Rigs whose machines stand nobody knows where, for a cue that moves bodies of a real one. What rides on such a rig
+    /// is no better placed, so it is no way out to call the rig absent that carries it.
+    pub(super) fn unplaced_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        let Some(real) = self.real_bodies_moved(cue) else { return };
+        let gone = |rig: RigId| self.is_simulated(rig) && self.show.rig(rig).absent;
+        for body in self.rigs_with_bodies().filter(|&body| !gone(body)) {
+            for rig in self.show.carriers(body).filter(|&rig| self.is_simulated(rig)) {
+                refusal.push(Reason::Unplaced { rig, real });
+            }
+        }
     }
 
     pub(super) fn real_guarded(&self, interlock: InterlockId) -> Option<RigId> {

@@ -33,6 +33,7 @@ impl Engine {
                 self.start_pose_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
+                self.unplaced_reasons(cue, &mut refusal);
                 self.company_reasons(cue, &mut refusal);
             }
             Start::Follow => {
@@ -40,6 +41,7 @@ impl Engine {
                 self.start_pose_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
+                self.unplaced_reasons(cue, &mut refusal);
                 self.company_reasons(cue, &mut refusal);
             }
             Start::CarryOn => {
@@ -49,6 +51,7 @@ impl Engine {
                 for member in &self.group.parked {
                     self.on_path_reasons(member.cue, member.time, &mut refusal);
                     self.condition_reasons(member.cue, member.time, 1.0, &mut refusal);
+                    self.unplaced_reasons(member.cue, &mut refusal);
                 }
             }
             Start::Return => self.return_reasons(cue, &mut refusal),
@@ -180,6 +183,7 @@ impl Engine {
             self.on_path_reasons(member.cue, member.time, refusal);
             self.ended_since_reasons(member, refusal);
             self.condition_reasons(member.cue, member.time, -1.0, refusal);
+            self.unplaced_reasons(member.cue, refusal);
         }
     }
 

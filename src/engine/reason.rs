@@ -237,6 +237,12 @@ pub enum Reason {
     },
     /// A button that is held was refused, or what it drove was held or stopped: it has to be let go of.
     LetGo,
+    /// A simulated rig, which is not said to be absent: where its machine stands, or what rides on it, nobody knows, and the
+    /// cue moves bodies of `real`.
+    Unplaced {
+        rig: RigId,
+        real: RigId,
+    },
 }
 
 impl Reason {
@@ -255,7 +261,8 @@ impl Reason {
             | Reason::Needs { .. }
             | Reason::Interlock { .. }
             | Reason::InterlockAlong { .. }
-            | Reason::Simulated { .. } => true,
+            | Reason::Simulated { .. }
+            | Reason::Unplaced { .. } => true,
             Reason::NotArmed
             | Reason::Stopped
             | Reason::NotOnStandby { .. }

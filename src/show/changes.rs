@@ -26,6 +26,7 @@ fn same_rig(a: &Rig, b: &Rig) -> bool {
     a.at == b.at
         && a.facing == b.facing
         && a.mount == b.mount
+        && a.absent == b.absent
         && a.bodies == b.bodies
         && a.stop_category == b.stop_category
 }
@@ -124,7 +125,10 @@ fn tell_rigs(old: &Show, new: &Show, told: &mut Vec<String>) {
             continue;
         };
         if !same_rig(before, rig) {
-            told.push(format!("rig {}: where it stands, its bodies or its stop category changed", rig.name));
+            told.push(format!(
+                "rig {}: where it stands, whether it is absent, its bodies or its stop category changed",
+                rig.name
+            ));
         }
         if before.driver != rig.driver || before.link_timeout != rig.link_timeout {
             told.push(format!("rig {}: its driver changed", rig.name));

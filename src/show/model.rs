@@ -114,6 +114,8 @@ pub struct Rig {
     /// The axis on whose frame the whole rig rides.
     pub mount: Option<AxisId>,
     pub driver: Driver,
+    /// While it is simulated, its machine is not in the room.
+    pub absent: bool,
     /// On the base.
     pub bodies: Vec<Shape>,
     /// A range of indices into `Show::axes`, base to tip.

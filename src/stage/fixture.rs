@@ -42,6 +42,7 @@ pub fn add_rig(show: &mut Show, at: DVec3, facing: f64, mount: Option<AxisId>) -
         facing,
         mount,
         driver: Driver::Sim(SimSettings { lag: 0.03, noise: 0.0, backlash: 0.0 }),
+        absent: false,
         bodies: Vec::new(),
         axes: axes..axes,
         marks: Vec::new(),

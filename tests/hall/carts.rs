@@ -32,12 +32,12 @@ out = { travel = 2.0 }
 }
 
 /// Two carts on rails that share nothing, and a head that rides on the first.
-pub const CARTS: &[(&str, &str)] = &[
-    ("rigs/east.toml", EAST),
-    ("rigs/west.toml", WEST),
-    (
-        "rigs/head.toml",
-        r#"
+pub const CARTS: &[(&str, &str)] = &[("rigs/east.toml", EAST), ("rigs/west.toml", WEST), ("rigs/head.toml", HEAD)];
+
+pub const EAST: &str = cart!("0.0");
+pub const WEST: &str = cart!("4.0");
+
+pub const HEAD: &str = r#"
 kind = "head"
 at = [0.0, 0.0, 0.5]
 on = "east.travel"
@@ -58,12 +58,7 @@ start = 0.0
 speed = 50.0
 acceleration = 200.0
 jerk = 1000.0
-"#,
-    ),
-];
-
-pub const EAST: &str = cart!("0.0");
-pub const WEST: &str = cart!("4.0");
+"#;
 
 pub fn show(settings: &str, cues: &str) -> Show {
     let head = format!("[show]\nname = \"Carts\"\nmargin = 0.1\nreact = 0.1\nguard = 0.2\n{settings}");

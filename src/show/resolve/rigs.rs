@@ -46,6 +46,7 @@ impl Resolver<'_> {
                 noise: sim.and_then(|sim| sim.noise).map_or(0.0, |noise| noise.0),
                 backlash: sim.and_then(|sim| sim.backlash).map_or(0.0, |backlash| backlash.0),
             }),
+            absent: file.absent.unwrap_or(false),
             bodies,
             axes,
             marks,

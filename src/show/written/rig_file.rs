@@ -25,6 +25,9 @@ record! {
         on: Option<At<Text>>,
         /// What moves it. Default: a simulated rig.
         driver: Option<Driver>,
+        /// The machine is not in the room: where its simulation stands, nothing stands in the way of real rigs. Default
+        /// false: it stands somewhere, and nobody knows where, so no cue moves a real rig's bodies while it is simulated.
+        absent: Option<bool>,
         /// Bodies on its base. Default: none.
         bodies: Option<Vec<At<Shape>>>,
         /// Its axes, base to tip; at least one.

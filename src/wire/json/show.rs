@@ -66,6 +66,7 @@ pub fn cue_json(id: CueId, plan: &CuePlan, words: &Words<'_>) -> Value {
 fn rig_json(rig: &Rig, show: &Show) -> Value {
     json!({
         "name": rig.name,
+        "absent": rig.absent,
         "kind": rig.kind,
         "simulated": simulated(rig),
         "axes": rig.axis_ids().map(|id| axis_json(id, show)).collect::<Value>(),

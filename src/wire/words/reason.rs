@@ -140,6 +140,13 @@ impl Words<'_> {
                 self.show.rig(rig).name,
                 self.show.rig(real).name
             ),
+            Reason::Unplaced { rig, real } => {
+                let [rig, real] = [rig, real].map(|rig| &self.show.rig(rig).name);
+                format!(
+                    "{rig} is simulated, so nobody knows where its machine stands, and {real} is real: drive {rig} as well, or \
+                     write `absent = true` in rigs/{rig}.toml if it is not in the room"
+                )
+            }
             Reason::LetGo => "let go of the button, wait a moment, and hold it again".into(),
             Reason::RealRig { rig } => {
                 format!("{} is real: only a simulated rig is made to fail", self.show.rig(rig).name)

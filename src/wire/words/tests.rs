@@ -65,6 +65,15 @@ fn a_simulated_fault_says_of_which_rig_it_is_and_who_asked_for_it() {
 }
 
 #[test]
+fn a_machine_that_may_stand_anywhere_is_told_with_what_to_do() {
+    says(
+        Reason::Unplaced { rig: RigId(1), real: RigId(0) },
+        "skiff is simulated, so nobody knows where its machine stands, and heron is real: drive skiff as well, or write \
+         `absent = true` in rigs/skiff.toml if it is not in the room",
+    );
+}
+
+#[test]
 fn poses_say_what_stands_where_and_where_it_should() {
     says(
         Reason::StartPose { axis: SWING, expected: -50.0, measured: -43.2, tolerance: 0.5 },

@@ -31,7 +31,8 @@ impl<'a> Stagehand<'a> {
     }
 }
 
-fn margin(show: &Show, a: RigId, b: RigId) -> Option<f64> {
+/// m, that must remain between two rigs; `None` if one rides on the other.
+pub fn margin(show: &Show, a: RigId, b: RigId) -> Option<f64> {
     let pair = show.pairs.iter().find(|pair| pair.rigs == [a, b] || pair.rigs == [b, a]);
     (!show.same_carriage(a, b)).then(|| pair.map_or(show.settings.margin, |pair| pair.margin))
 }

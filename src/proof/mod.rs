@@ -9,6 +9,7 @@ mod follows;
 mod interlocks;
 mod maps;
 mod plan;
+mod preset;
 mod start_pose;
 #[cfg(test)]
 mod tests;
@@ -20,6 +21,7 @@ pub use crew::{Alone, Crew};
 pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch};
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
+pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, last_moved};
 pub use timeline::ceiling;
 pub use together::{Apart, Together};
 

@@ -122,6 +122,11 @@ impl Stage {
         Sweep::new(solid, &body.carriers, frames, strays)
     }
 
+    /// The same, written over an earlier look at the same body: takes no memory.
+    pub fn sweep_again(&self, body: &Body, frames: &[Frame], strays: Strays, sweep: &mut Sweep) {
+        sweep.lay(Solid::new(&body.shape, &self.frame_of(body, frames)), &body.carriers, frames, strays);
+    }
+
     fn frame_of(&self, body: &Body, frames: &[Frame]) -> Frame {
         body.axis.map_or_else(|| self.chains[body.rig.index()].base(frames), |axis| frames[axis.index()])
     }

@@ -56,6 +56,14 @@ impl Sweep {
     /// `carriers` from base to tip, `frames` by `AxisId`.
     pub fn new(solid: Solid, carriers: &[Carrier], frames: &[Frame], strays: Strays) -> Sweep {
         let mut sweep = Sweep { solid, shift: 0.0, growth: 0.0, joints: Vec::with_capacity(carriers.len()) };
+        sweep.lay(solid, carriers, frames, strays);
+        sweep
+    }
+
+    /// The same, written over another look at the same body: takes no memory.
+    pub fn lay(&mut self, solid: Solid, carriers: &[Carrier], frames: &[Frame], strays: Strays) {
+        (self.solid, self.shift, self.growth) = (solid, 0.0, 0.0);
+        self.joints.clear();
         for carrier in carriers.iter().rev() {
             let frame = &frames[carrier.axis.index()];
             let line = Line { origin: frame.origin, direction: frame.turn * carrier.direction };
@@ -69,13 +77,12 @@ impl Sweep {
                     (arm, arm.reject_from_normalized(line.direction).length())
                 }
             };
-            let beyond = [sweep.growth, sweep.shift + sweep.growth];
+            let beyond = [self.growth, self.shift + self.growth];
             let swing = Swing { carries: carrier.carries, line, arm, radius, motion, tolerance, beyond };
-            sweep.shift += swing.way(motion);
-            sweep.growth += swing.way(tolerance);
-            sweep.joints.push(swing);
+            self.shift += swing.way(motion);
+            self.growth += swing.way(tolerance);
+            self.joints.push(swing);
         }
-        sweep
     }
 
     /// A body that nothing moves.

@@ -14,7 +14,7 @@ mod search;
 mod tests;
 mod told;
 
-pub use concern::{Party, bound_apart};
+pub use concern::{Party, bound_apart, bound_zone, zone_block};
 pub use search::{Closest, clearance};
 
 use super::bodies::Stagehand;

@@ -1,0 +1,85 @@
+//! Legs as motion: one rig after the other, at the speed of a return.
+
+use super::PresetLeg;
+use crate::motion::Profile;
+use crate::proof::plan::{AxisPath, CuePlan, MovePlan, Plan};
+use crate::proof::timeline::ceiling;
+use crate::show::{AxisId, CueId, RigId, Show};
+
+/// Between two legs, so that a rig that trails its setpoint stands before the next one moves, s of the preset's own time.
+const PAUSE: f64 = 0.5;
+/// A way shorter than this, in an axis's own unit, is none.
+const NO_WAY: f64 = 1e-6;
+
+/// Room for the way of every rig, each through a mark.
+pub fn empty_way(show: &Show) -> CuePlan {
+    let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
+    let widest = show.rigs.iter().map(|rig| rig.axes.len()).max().unwrap_or(0);
+    let leg = |rig| MovePlan { rig, delay: 0.0, profile: Profile::NOTHING, axes: Vec::with_capacity(widest) };
+    CuePlan {
+        duration: 0.0,
+        stop_time: 0.0,
+        bottleneck: None,
+        start: starts.clone(),
+        end: starts,
+        moves: show.rig_ids().flat_map(|rig| [leg(rig), leg(rig)]).collect(),
+    }
+}
+
+/// The cue before `to` that last moved the rig: in this order the list itself would bring the rigs there.
+pub fn last_moved(plan: &Plan, rig: RigId, to: CueId) -> Option<usize> {
+    let moves = |cue: &CuePlan| cue.moves.iter().any(|step| step.rig == rig);
+    plan.cues[..to.index()].iter().rposition(moves)
+}
+
+/// Where the mark that a leg goes through has an axis; one that it leaves out stays as it was.
+pub fn at_mark(show: &Show, rig: RigId, mark: usize, axis: AxisId, from: f64) -> f64 {
+    let pose = &show.rig(rig).marks[mark].pose;
+    pose.iter().find(|(marked, _)| *marked == axis).map_or(from, |(_, position)| *position)
+}
+
+/// See [`super::PresetPlanner::write`].
+pub fn write(
+    show: &Show,
+    legs: impl Iterator<Item = PresetLeg>,
+    [from, to]: [&[f64]; 2],
+    to_mark: bool,
+    plan: &mut CuePlan,
+) {
+    for step in &mut plan.moves {
+        step.axes.clear();
+        (step.delay, step.profile) = (0.0, Profile::NOTHING);
+    }
+    plan.start.copy_from_slice(from);
+    plan.end.copy_from_slice(from);
+    let (mut used, mut time) = (0, 0.0);
+    for leg in legs {
+        let parts = if leg.via.is_some() { 2 } else { 1 };
+        for part in 0..parts {
+            let goes_on = part + 1 == parts;
+            let step = &mut plan.moves[used];
+            (step.rig, step.delay) = (leg.rig, time);
+            for axis in show.rig(leg.rig).axis_ids() {
+                let begin = plan.end[axis.index()];
+                let end = match leg.via {
+                    Some(mark) if !goes_on => at_mark(show, leg.rig, mark, axis, begin),
+                    Some(_) | None => to[axis.index()],
+                };
+                if (end - begin).abs() > NO_WAY {
+                    step.axes.push(AxisPath { axis, from: begin, to: end });
+                    plan.end[axis.index()] = end;
+                }
+            }
+            if let Some(ceiling) = ceiling(show, &step.axes, |axis| axis.run) {
+                step.profile = Profile::fastest(ceiling).stretched(1.0 / show.settings.return_rate);
+            }
+            (used, time) = (used + 1, step.end() + PAUSE);
+            if to_mark && !goes_on {
+                plan.duration = step.end();
+                return;
+            }
+        }
+    }
+    // Steps beyond those that move keep any rig: without axes they are none's.
+    plan.duration = plan.moves.iter().map(MovePlan::end).fold(0.0, f64::max);
+}

@@ -122,7 +122,7 @@ export class Readiness {
     say(this.name, entry ? this.titleOf(entry) : driven ? this.wayTitle() : "Nothing on standby");
     say(this.ready, this.verdict(entry));
     const cue = entry ? this.model.cue(entry.cue) : null;
-    say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "What the rigs pass on this way is not proved: watch them." : "");
+    say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "Proved clear of what stands on stage. Watch it for people." : "");
     lines(this.moves, entry?.ready ? (cue ? cue.moves : legsOf(this.model.status.preset)) : []);
     lines(this.reasons, entry ? entry.reasons : []);
     show(this.skip, may && entry !== null && entry.reasons.some(isSkip));
@@ -191,7 +191,8 @@ function besides([first, second]) {
 
 /** One rig at a time. */
 function legsOf(preset) {
-  return (preset?.rigs ?? []).map((leg) => `${leg.rig} from ${seconds(leg.from)} to ${seconds(leg.until)}`);
+  const mark = (leg) => (leg.to_mark ? `, as far as its mark ${leg.to_mark}: preset again from there` : "");
+  return (preset?.rigs ?? []).map((leg) => `${leg.rig} from ${seconds(leg.from)} to ${seconds(leg.until)}${mark(leg)}`);
 }
 
 function callLine(cue) {

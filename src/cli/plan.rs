@@ -70,13 +70,13 @@ fn print(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
     }
 }
 
-fn refuse(reading: &Reading, findings: &[Finding]) -> Exit {
+pub(super) fn refuse(reading: &Reading, findings: &[Finding]) -> Exit {
     output::message(&report::render_findings(findings, &reading.sources, output::message_colour()));
     output::message(&format!("{}\n", report::summary(findings)));
     Exit::Refused
 }
 
-fn refuse_unknown(show: &Show, wanted: &CueNumber) -> Exit {
+pub(super) fn refuse_unknown(show: &Show, wanted: &CueNumber) -> Exit {
     let numbers: Vec<String> = show.cues.iter().map(|cue| cue.number.to_string()).collect();
     let known = numbers.join(", ");
     output::message(&format!("error: there is no cue {wanted} in {}\n  = help: its cues are {known}\n", show.name));

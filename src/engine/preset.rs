@@ -1,9 +1,13 @@
 //! The preset: the way from where the rigs are measured to where a cue starts.
 //!
-//! One rig at a time and a pause between them, in the order in which the list last moved them, each in a straight line through its joint space
-//! at the speed of a return. It runs like a cue, in a slot of its own past the end of the list, planned into memory that
-//! was taken at the start. What the rigs pass on this way is not proved: only simulated rigs go on a GO, real ones while
-//! an operator keeps asking.
+//! One rig at a time and a pause between them, each in a straight line through its joint space at the speed of a return;
+//! [`crate::proof::PresetPlanner`] finds the order and proves every leg, a portion each tick. It works as soon as the cue
+//! that is first on standby finds its rigs elsewhere, so that what is offered is proved already, and anew when a rig has
+//! moved. Where a rig must go through one of its marks, the preset ends there, and the next goes on.
+//!
+//! A preset runs like a cue, in a slot of its own past the end of the list, planned into memory that was taken at the start.
+//! The proof sees machines, not the people who step in while a show stands: so only simulated rigs go on a GO, real ones
+//! while an operator keeps asking.
 
 use arrayvec::ArrayVec;
 
@@ -12,31 +16,14 @@ use super::readiness::Start;
 use super::reason::{Reason, Refusal};
 use super::request::{Accepted, Request};
 use super::requests::StandbyCue;
-use super::status::{LEGS_MAX, Leg, Way};
+use super::status::{Leg, Way};
 use super::tick::Engine;
-use crate::motion::Profile;
-use crate::proof::{AxisPath, CuePlan, MovePlan, ceiling};
-use crate::show::{AxisId, CueId, CueState, RigId, Show};
+use crate::proof::{PRESET_RIGS_MAX, Progress, who_goes};
+use crate::show::{AxisId, CueId, CueState, RigId};
 
-/// Between two legs, so that a rig that trails its setpoint stands before the next one moves, s of the preset's own time.
-const PAUSE: f64 = 0.5;
-/// A way shorter than this, in an axis's own unit, is none.
-const NO_WAY: f64 = 1e-6;
-
-/// Room for the way of every rig, planned anew for each preset.
-pub fn empty_slot(show: &Show) -> CuePlan {
-    let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
-    let widest = show.rigs.iter().map(|rig| rig.axes.len()).max().unwrap_or(0);
-    let leg = |rig| MovePlan { rig, delay: 0.0, profile: Profile::NOTHING, axes: Vec::with_capacity(widest) };
-    CuePlan {
-        duration: 0.0,
-        stop_time: 0.0,
-        bottleneck: None,
-        start: starts.clone(),
-        end: starts,
-        moves: show.rig_ids().map(leg).collect(),
-    }
-}
+/// Looks that the planning may take in a tick, and at once when a preset is asked for.
+const PORTION: usize = 32;
+const AT_ONCE: usize = 256;
 
 impl Engine {
     pub(super) fn preset(&mut self, request: &Request, to: CueId, held: bool) -> Result<Accepted, Refusal> {
@@ -50,6 +37,9 @@ impl Engine {
         self.plan_preset(to)?;
         let start = Start::Preset { by_hand: held };
         let reasons = self.reasons_against(slot, start);
+        if self.route.progress() == Progress::Barred {
+            return Err(reasons);
+        }
         self.standby.clear();
         if !held {
             let ready = reasons.is_empty();
@@ -97,8 +87,47 @@ impl Engine {
         if let (Some(rig), false) = (self.real_rig_of_preset(), by_hand) {
             refusal.push(Reason::HoldToRun { rig });
         }
+        self.progress_reasons(refusal);
         self.start_pose_reasons(slot, refusal);
+        self.drift_reasons(refusal);
         self.condition_reasons(slot, 0.0, 1.0, refusal);
+    }
+
+    /// That the way is not worked out yet, or what forbids it.
+    fn progress_reasons(&self, refusal: &mut Refusal) {
+        let Some(cue) = self.route_to else { return };
+        match self.route.progress() {
+            Progress::Found => {}
+            Progress::Working => refusal.push_first(Reason::WayInWork { cue }),
+            Progress::Barred if self.route.gave_up() => refusal.push_first(Reason::NoWayFound { cue }),
+            Progress::Barred => self.route.bars().for_each(|bar| refusal.push_first(Reason::NoWay { cue, bar })),
+        }
+    }
+
+    /// Of a cue whose rigs stand elsewhere: how it is with the preset to it.
+    pub(super) fn way_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        if self.route_to == Some(cue) && refusal.reasons.iter().any(Reason::offers_preset) {
+            self.progress_reasons(refusal);
+        }
+    }
+
+    /// Rigs that stand elsewhere than the way was proved from.
+    fn drift_reasons(&self, refusal: &mut Refusal) {
+        for axis in self.show.axis_ids().filter(|&axis| self.show.axis(axis).joint.is_some()) {
+            let (expected, tolerance) = (self.route.from()[axis.index()], self.show.axis(axis).tolerance);
+            match self.world.position(axis) {
+                None => refusal.push(Reason::PoseUnknown { axis }),
+                Some(measured) if (measured - expected).abs() > tolerance && !self.is_on_way(axis) => {
+                    refusal.push(Reason::OtherPose { axis, expected, measured, tolerance });
+                }
+                Some(_) => {}
+            }
+        }
+    }
+
+    /// Whether the preset in the slot moves it.
+    fn is_on_way(&self, axis: AxisId) -> bool {
+        self.axes_of(self.show.preset_id()).any(|owned| owned == axis)
     }
 
     /// A rig on the way that is not simulated.
@@ -107,7 +136,7 @@ impl Engine {
         legs.map(|leg| leg.rig).find(|&rig| !self.is_simulated(rig))
     }
 
-    /// Plans the way into the slot.
+    /// Has the way worked out, as far as that goes at once.
     ///
     /// # Errors
     /// A pose that is not known, or nothing to be done.
@@ -119,69 +148,84 @@ impl Engine {
         if !unknown.is_empty() {
             return Err(unknown);
         }
-        let mut rigs: ArrayVec<RigId, LEGS_MAX> = ArrayVec::new();
-        for rig in self.show.rig_ids().filter(|&rig| self.stands_wrong(rig, to)) {
-            if rigs.try_push(rig).is_err() {
-                return Err(Refusal::one(Reason::TooMany { limit: LEGS_MAX as u32 }));
-            }
-        }
-        if rigs.is_empty() {
+        self.measure();
+        if who_goes(&self.show, &self.plan, &self.stands, to).is_empty() {
             return Err(Refusal::one(Reason::AlreadyThere { cue: to }));
         }
-        rigs.sort_unstable_by_key(|&rig| (self.last_moved(rig, to), rig));
+        if self.show.rigs.len() > PRESET_RIGS_MAX {
+            return Err(Refusal::one(Reason::TooMany { limit: PRESET_RIGS_MAX as u32 }));
+        }
+        if !self.way_holds(to) {
+            self.begin_way(to);
+        }
+        self.route.advance(&self.show, AT_ONCE);
         self.preset_to = Some(to);
-        self.fill_slot(&rigs, to);
+        self.fill_slot();
         Ok(())
     }
 
-    /// Where the list has every axis of a rig before a cue.
-    fn wanted(&self, rig: RigId, to: CueId) -> impl Iterator<Item = (AxisId, f64)> + '_ {
-        self.show.rig(rig).axis_ids().map(move |axis| (axis, self.plan.cue(to).start[axis.index()]))
+    /// Each tick: a portion of the way that the first standby will want.
+    pub(super) fn work_on_preset(&mut self) {
+        let Some(entry) = self.standby.first() else { return };
+        let in_slot = entry.cue == self.show.preset_id();
+        let wanted = if in_slot {
+            self.preset_to
+        } else {
+            entry.reasons.reasons.iter().any(Reason::offers_preset).then_some(entry.cue)
+        };
+        let known = self.show.axis_ids().all(|axis| self.world.position(axis).is_some());
+        let Some(to) = wanted.filter(|_| known && self.anything_under_way().is_none()) else { return };
+        let was = self.route.progress();
+        if !self.way_holds(to) {
+            // What an operator was shown stays as it is: its reasons tell that it no longer holds.
+            if in_slot && was == Progress::Found {
+                return;
+            }
+            self.begin_way(to);
+        }
+        if self.route.advance(&self.show, PORTION) != Progress::Working && in_slot && was == Progress::Working {
+            self.fill_slot();
+        }
     }
 
-    fn stands_wrong(&self, rig: RigId, to: CueId) -> bool {
-        self.wanted(rig, to).any(|(axis, wanted)| {
-            let stands = self.world.position(axis).unwrap_or(f64::NAN);
-            (stands - wanted).abs() > self.show.axis(axis).tolerance
-        })
+    /// Whether the way that is planned, or in work, leads there from where the rigs stand now.
+    fn way_holds(&self, to: CueId) -> bool {
+        let holds = |axis: AxisId| {
+            let measured = self.world.position(axis).unwrap_or(f64::NAN);
+            (measured - self.route.from()[axis.index()]).abs() <= self.show.axis(axis).tolerance
+        };
+        self.route_to == Some(to) && self.show.axis_ids().all(holds)
     }
 
-    /// The cue before `to` that last moved the rig.
-    fn last_moved(&self, rig: RigId, to: CueId) -> Option<usize> {
-        let moves = |cue: &CuePlan| cue.moves.iter().any(|step| step.rig == rig);
-        self.plan.cues[..to.index()].iter().rposition(moves)
+    fn measure(&mut self) {
+        for axis in self.show.axis_ids() {
+            self.stands[axis.index()] = self.world.position(axis).unwrap_or(f64::NAN);
+        }
     }
 
-    fn fill_slot(&mut self, rigs: &[RigId], to: CueId) {
+    /// What goes is taken from its setpoint, from where it will go; measured elsewhere, from there. What stands right is
+    /// taken to stand where the list has it, as in the proof of the cue.
+    fn begin_way(&mut self, to: CueId) {
+        self.measure();
+        let rigs = who_goes(&self.show, &self.plan, &self.stands, to);
+        for axis in self.show.axis_ids() {
+            let (index, tolerance) = (axis.index(), self.show.axis(axis).tolerance);
+            let setpoint = self.setpoints[index].position;
+            if !rigs.contains(&self.show.axis(axis).rig) {
+                self.stands[index] = self.plan.cue(to).start[index];
+            } else if (self.stands[index] - setpoint).abs() <= tolerance {
+                self.stands[index] = setpoint;
+            }
+        }
+        self.route.begin(&self.stands, &self.plan.cue(to).start, &rigs);
+        self.route_to = Some(to);
+    }
+
+    /// Writes the way over the slot: nothing while there is none.
+    fn fill_slot(&mut self) {
         let slot = self.show.preset_id();
-        let mut plan = std::mem::replace(&mut self.plan.cues[slot.index()], CuePlan::EMPTY);
-        let mut time = 0.0;
-        for (index, leg) in plan.moves.iter_mut().enumerate() {
-            leg.axes.clear();
-            (leg.delay, leg.profile) = (0.0, Profile::NOTHING);
-            let Some(&rig) = rigs.get(index) else { continue };
-            leg.delay = time;
-            leg.rig = rig;
-            for (axis, wanted) in self.wanted(rig, to) {
-                let from = self.setpoints[axis.index()].position;
-                if (wanted - from).abs() > NO_WAY {
-                    leg.axes.push(AxisPath { axis, from, to: wanted });
-                }
-            }
-            if let Some(ceiling) = ceiling(&self.show, &leg.axes, |axis| axis.run) {
-                leg.profile = Profile::fastest(ceiling).stretched(1.0 / self.show.settings.return_rate);
-            }
-            time = leg.end() + PAUSE;
-        }
-        // Legs beyond those that move keep any rig: without axes it is none's.
-        plan.duration = plan.moves.iter().map(MovePlan::end).fold(0.0, f64::max);
-        for (index, setpoint) in self.setpoints.iter().enumerate() {
-            (plan.start[index], plan.end[index]) = (setpoint.position, setpoint.position);
-        }
-        for path in plan.moves.iter().flat_map(|leg| &leg.axes) {
-            plan.end[path.axis.index()] = path.to;
-        }
-        self.plan.cues[slot.index()] = plan;
+        self.route.write(&self.show, true, &mut self.plan.cues[slot.index()]);
+        self.preset_mark = self.route.legs().find_map(|leg| leg.via);
     }
 
     /// The way that is planned, for eyes, as long as it is on standby or under way.
@@ -200,7 +244,10 @@ impl Engine {
         let by_hand = self.real_rig_of_preset().is_some();
         let mut way = Way { to, by_hand, legs: ArrayVec::new() };
         for leg in self.plan.cue(slot).moves.iter().filter(|leg| !leg.axes.is_empty()) {
-            let _ = way.legs.try_push(Leg { rig: leg.rig, from: leg.delay, until: leg.end() });
+            let _ = way.legs.try_push(Leg { rig: leg.rig, from: leg.delay, until: leg.end(), to_mark: None });
+        }
+        if let Some(last) = way.legs.last_mut() {
+            last.to_mark = self.preset_mark;
         }
         Some(way)
     }

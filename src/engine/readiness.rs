@@ -57,6 +57,9 @@ impl Engine {
             Start::Return => self.return_reasons(cue, &mut refusal),
             Start::Preset { by_hand } => self.preset_reasons(by_hand, &mut refusal),
         }
+        if matches!(start, Start::Top { .. } | Start::CarryOn) {
+            self.way_reasons(cue, &mut refusal);
+        }
         refusal
     }
 

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fault::Cause;
 use super::request::ClientId;
-use crate::proof::Party;
+use crate::proof::{Bar, Party};
 use crate::show::{AtomId, AxisId, CueId, CueState, InterlockId, Nanos, RigId, Role, Truth};
 
 /// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
@@ -32,6 +32,18 @@ impl Refusal {
         if self.reasons.try_push(reason).is_err() {
             self.more += 1;
         }
+    }
+
+    /// Before all others, even where that leaves no room for the last.
+    pub fn push_first(&mut self, reason: Reason) {
+        if self.reasons.contains(&reason) {
+            return;
+        }
+        if self.reasons.is_full() {
+            self.reasons.pop();
+            self.more += 1;
+        }
+        self.reasons.insert(0, reason);
     }
 
     /// Every reason of another.
@@ -199,6 +211,19 @@ pub enum Reason {
     HoldToRun {
         rig: RigId,
     },
+    /// The way of the preset to where the cue starts is being worked out.
+    WayInWork {
+        cue: CueId,
+    },
+    /// What forbids a rig to go, on every way to where the cue starts that was tried.
+    NoWay {
+        cue: CueId,
+        bar: Bar,
+    },
+    /// There were more orders of the rigs than could be tried.
+    NoWayFound {
+        cue: CueId,
+    },
     /// Every rig stands where the cue starts.
     AlreadyThere {
         cue: CueId,
@@ -251,6 +276,11 @@ impl Reason {
         matches!(self, Reason::StartPose { .. } | Reason::OtherPose { .. } | Reason::OffPath { .. })
     }
 
+    /// Whether no preset is to be had, or not yet.
+    pub fn withholds_preset(&self) -> bool {
+        matches!(self, Reason::WayInWork { .. } | Reason::NoWay { .. } | Reason::NoWayFound { .. })
+    }
+
     /// Whether it takes a cue off standby that was ready: a pose that drifted, a condition or interlock that changed.
     pub fn drops_standby(&self) -> bool {
         match self {
@@ -295,6 +325,9 @@ impl Reason {
             | Reason::Unrecorded
             | Reason::TooMany { .. }
             | Reason::HoldToRun { .. }
+            | Reason::WayInWork { .. }
+            | Reason::NoWay { .. }
+            | Reason::NoWayFound { .. }
             | Reason::AlreadyThere { .. }
             | Reason::ShowReplaced
             | Reason::OtherMachines

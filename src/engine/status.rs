@@ -109,6 +109,8 @@ pub struct Leg {
     pub rig: RigId,
     pub from: f64,
     pub until: f64,
+    /// Index into the rig's marks, if the preset ends at one, and another has to go on from there.
+    pub to_mark: Option<usize>,
 }
 
 /// After PLCopen Part 1 and CiA 402.

@@ -14,7 +14,6 @@ use super::hold::Holds;
 use super::invariants::Breach;
 use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
 use super::outbox::Outbox;
-use super::preset::empty_slot;
 use super::react::Standstill;
 use super::reason::Reason;
 use super::repeats::Repeats;
@@ -24,7 +23,7 @@ use super::status::{Status, WAITING_MAX};
 use super::stop::StopLatch;
 use super::world::World;
 use crate::motion::Regime;
-use crate::proof::{Plan, meet};
+use crate::proof::{Plan, PresetPlanner, empty_way, meet};
 use crate::show::{CueId, CueState, InterlockId, Nanos, Show};
 
 /// A standby that became ready stands as such after so long, s: at a threshold, noise tells one thing and then another.
@@ -41,6 +40,13 @@ pub struct Engine {
     pub(super) replaced_show: bool,
     /// The cue that the preset in the slot leads to.
     pub(super) preset_to: Option<CueId>,
+    /// The mark at which the preset in the slot ends, if it has to go on from there by another.
+    pub(super) preset_mark: Option<usize>,
+    /// Works out presets; and the cue to which it does.
+    pub(super) route: PresetPlanner,
+    pub(super) route_to: Option<CueId>,
+    /// By `AxisId`, to write on.
+    pub(super) stands: Vec<f64>,
     /// The tick's length.
     pub(super) period: Nanos,
     pub(super) tick: u64,
@@ -92,7 +98,7 @@ pub struct Engine {
 /// The plan of the list, and past its end the slot of the preset.
 fn with_slot(plan: &Plan, show: &Show) -> Plan {
     // A list copied by `clone` has no room to spare: the slot brings its own.
-    Plan { cues: plan.cues.iter().cloned().chain([empty_slot(show)]).collect(), maps: plan.maps.clone() }
+    Plan { cues: plan.cues.iter().cloned().chain([empty_way(show)]).collect(), maps: plan.maps.clone() }
 }
 
 impl Engine {
@@ -120,6 +126,10 @@ impl Engine {
             edition: 1,
             replaced_show: false,
             preset_to: None,
+            preset_mark: None,
+            route: PresetPlanner::new(&show),
+            route_to: None,
+            stands: vec![0.0; show.axes.len()],
             period: show.settings.tick,
             tick: 0,
             armed: false,
@@ -203,6 +213,7 @@ impl Engine {
         self.watch_standstill();
         self.command_rigs();
         self.derive_states();
+        self.work_on_preset();
         self.judge_standby();
         self.fill_status();
 

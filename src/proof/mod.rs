@@ -21,7 +21,7 @@ pub use crew::{Alone, Crew};
 pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch};
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
-pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, last_moved};
+pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, who_goes};
 pub use timeline::ceiling;
 pub use together::{Apart, Together};
 

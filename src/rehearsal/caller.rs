@@ -210,7 +210,10 @@ impl<'a, 'b> Caller<'a, 'b> {
             Ok(_) => (self.called, self.quiet_since) = (Some(given), None),
             Err(reasons) => {
                 let reasons = unready.unwrap_or(reasons);
-                let displaced = reasons.reasons.iter().all(Reason::offers_preset);
+                let displaced = reasons
+                    .reasons
+                    .iter()
+                    .all(|reason| reason.offers_preset() || matches!(reason, Reason::WayInWork { .. }));
                 if self.stopped && displaced && !std::mem::replace(&mut self.preset[cue.index()], true) {
                     return self.preset(cue);
                 }

@@ -6,6 +6,7 @@
 #![allow(dead_code, reason = "each test file uses its own part of the hall")]
 #![allow(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
+pub mod apart;
 pub mod bench;
 pub mod carts;
 pub mod real;
@@ -42,6 +43,15 @@ pub struct Hall {
     pub last_commands: Vec<RigCommand>,
 }
 
+/// Where the rigs stand when the hall opens.
+enum Stand<'a> {
+    AtStart,
+    /// Where the list has them before this cue.
+    Before(&'a str),
+    /// By `AxisId`.
+    At(Vec<f64>),
+}
+
 /// A folder of the project.
 pub fn folder(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(name)
@@ -69,7 +79,15 @@ impl Hall {
     }
 
     pub fn open_with(show: Show, seed: u64) -> Hall {
-        Hall::open_before(show, seed, None, |_, driver| driver)
+        Hall::open_before(show, seed, Stand::AtStart, |_, driver| driver)
+    }
+
+    /// The rigs stand anywhere: positions by `AxisId`. Armed, the sensors well.
+    pub fn standing(show: Show, pose: Vec<f64>) -> Hall {
+        let mut hall = Hall::open_before(show, 1, Stand::At(pose), |_, driver| driver);
+        hall.let_sensors_speak();
+        hall.arm();
+        hall
     }
 
     /// With an engine that is told that any two cues may run together at any timing.
@@ -88,14 +106,13 @@ impl Hall {
 
     /// With drivers of the test's own.
     pub fn driven_by(show: Show, drive: impl Fn(RigId, Box<dyn Driver>) -> Box<dyn Driver>) -> Hall {
-        Hall::open_before(show, 1, None, drive)
+        Hall::open_before(show, 1, Stand::AtStart, drive)
     }
 
-    /// The rigs stand where the list has them before this cue.
     fn open_before(
         show: Show,
         seed: u64,
-        cue: Option<&str>,
+        stand: Stand,
         drive: impl Fn(RigId, Box<dyn Driver>) -> Box<dyn Driver>,
     ) -> Hall {
         let show = Arc::new(show);
@@ -104,11 +121,16 @@ impl Hall {
         assert_eq!(error, None, "a show with errors is not run");
         let plan = Arc::new(proof.plan);
         let mut standing = Show::clone(&show);
-        if let Some(number) = cue {
-            let before = show.find_cue(&number.parse().unwrap()).unwrap_or_else(|| panic!("no cue {number}"));
-            for (axis, &stands) in standing.axes.iter_mut().zip(&plan.cue(before).start) {
-                axis.start = stands;
+        let pose = match stand {
+            Stand::AtStart => show.axes.iter().map(|axis| axis.start).collect(),
+            Stand::Before(number) => {
+                let before = show.find_cue(&number.parse().unwrap()).unwrap_or_else(|| panic!("no cue {number}"));
+                plan.cue(before).start.clone()
             }
+            Stand::At(pose) => pose,
+        };
+        for (axis, stands) in standing.axes.iter_mut().zip(pose) {
+            axis.start = stands;
         }
         let (drivers, faults) = rig::open(&standing, seed);
         let drivers = show.rig_ids().zip(drivers).map(|(rig, driver)| drive(rig, driver)).collect();
@@ -165,7 +187,7 @@ impl Hall {
 
     /// The demo show, armed, its sensors well, with every cue before this one done.
     pub fn demo_at(number: &str) -> Hall {
-        let mut hall = Hall::open_before(read(&folder("demo-show")), 1, Some(number), |_, driver| driver);
+        let mut hall = Hall::open_before(read(&folder("demo-show")), 1, Stand::Before(number), |_, driver| driver);
         hall.let_sensors_speak();
         hall.arm();
         let cue = hall.cue(number);

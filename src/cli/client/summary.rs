@@ -50,10 +50,11 @@ pub fn way(way: &Value) -> String {
     let mut text = String::new();
     for leg in list(&way["rigs"]) {
         let (from, until) = (figure(&leg["from"]), figure(&leg["until"]));
-        line(&mut text, "preset", &format!("{} from {from:.1} to {until:.1} s", word(&leg["rig"])));
+        let mark = leg["to_mark"].as_str().map_or_else(String::new, |mark| format!(", as far as its mark {mark}"));
+        line(&mut text, "preset", &format!("{} from {from:.1} to {until:.1} s{mark}", word(&leg["rig"])));
     }
     if !text.is_empty() {
-        text.push_str("what the rigs pass on this way is not proved: watch them; GO starts it\n");
+        text.push_str("the way is proved clear of what stands; watch it for people; GO starts it\n");
     }
     text
 }

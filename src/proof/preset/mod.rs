@@ -18,13 +18,14 @@ mod probe;
 mod tests;
 mod way;
 
-pub use way::{empty_way, last_moved};
+pub use way::{empty_way, who_goes};
 
 use arrayvec::ArrayVec;
+use serde::{Deserialize, Serialize};
 
 use super::clearance::Party;
-use super::plan::CuePlan;
-use crate::show::{RigId, Show};
+use super::plan::{CuePlan, Plan};
+use crate::show::{CueId, RigId, Show};
 use ground::Ground;
 use order::{Next, Search};
 use probe::Probe;
@@ -41,7 +42,7 @@ pub struct PresetLeg {
 }
 
 /// Why a rig cannot go.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Bar {
     pub rig: RigId,
     /// Of what goes along with it; of what is in the way.
@@ -120,6 +121,12 @@ impl PresetPlanner {
         self.search.begin();
         self.probe.rest();
         self.progress = Progress::Working;
+    }
+
+    /// The same from where one cue of the list leaves everything to where another starts.
+    pub fn begin_between(&mut self, show: &Show, plan: &Plan, from: CueId, to: CueId) {
+        let (stands, goal) = (&plan.cue(from).end, &plan.cue(to).start);
+        self.begin(stands, goal, &who_goes(show, plan, stands, to));
     }
 
     /// Works on for so many looks: poses looked at, or steps of the search.

@@ -1,6 +1,8 @@
 //! Legs as motion: one rig after the other, at the speed of a return.
 
-use super::PresetLeg;
+use arrayvec::ArrayVec;
+
+use super::{PRESET_RIGS_MAX, PresetLeg};
 use crate::motion::Profile;
 use crate::proof::plan::{AxisPath, CuePlan, MovePlan, Plan};
 use crate::proof::timeline::ceiling;
@@ -27,9 +29,23 @@ pub fn empty_way(show: &Show) -> CuePlan {
 }
 
 /// The cue before `to` that last moved the rig: in this order the list itself would bring the rigs there.
-pub fn last_moved(plan: &Plan, rig: RigId, to: CueId) -> Option<usize> {
+fn last_moved(plan: &Plan, rig: RigId, to: CueId) -> Option<usize> {
     let moves = |cue: &CuePlan| cue.moves.iter().any(|step| step.rig == rig);
     plan.cues[..to.index()].iter().rposition(moves)
+}
+
+/// The rigs with an axis that stands further than its tolerance from where `to` starts, in the order in which the list
+/// last moved them. `stands` by `AxisId`; what is not known to stand right stands wrong.
+pub fn who_goes(show: &Show, plan: &Plan, stands: &[f64], to: CueId) -> ArrayVec<RigId, PRESET_RIGS_MAX> {
+    let wanted = &plan.cue(to).start;
+    let stands_right = |axis: AxisId| {
+        let off = (stands[axis.index()] - wanted[axis.index()]).abs();
+        off <= show.axis(axis).tolerance
+    };
+    let wrong = show.rig_ids().filter(|&rig| !show.rig(rig).axis_ids().all(stands_right));
+    let mut rigs: ArrayVec<RigId, PRESET_RIGS_MAX> = wrong.take(PRESET_RIGS_MAX).collect();
+    rigs.sort_unstable_by_key(|&rig| (last_moved(plan, rig, to), rig));
+    rigs
 }
 
 /// Where the mark that a leg goes through has an axis; one that it leaves out stays as it was.

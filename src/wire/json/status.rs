@@ -3,7 +3,9 @@
 use serde_json::{Map, Value, json};
 
 use super::{age, any_simulated, number};
-use crate::engine::{Fault, InputStatus, Leg, Reason, Running, Standby, Status, Stopped, Truth, Waiting, Way};
+use crate::engine::{
+    Fault, InputStatus, Leg, Reason, Refusal, Running, Standby, Status, Stopped, Truth, Waiting, Way,
+};
 use crate::show::{AxisId, CueId, RigId};
 use crate::wire::words::Words;
 
@@ -74,8 +76,14 @@ fn standby_json(standby: &Standby, words: &Words<'_>) -> Value {
         "from": number(standby.from),
         "reasons": words.refusal(&standby.reasons),
         "clear": standby.clear.iter().map(|span| json!([number(span.from), span.to.map(number)])).collect::<Value>(),
-        "preset": standby.reasons.reasons.iter().any(Reason::offers_preset),
+        "preset": offers_preset(&standby.reasons),
     })
+}
+
+/// A preset is offered once it is proved.
+fn offers_preset(reasons: &Refusal) -> bool {
+    let any = |of: fn(&Reason) -> bool| reasons.reasons.iter().any(of);
+    any(Reason::offers_preset) && !any(Reason::withholds_preset)
 }
 
 /// What the stage manager calls it; a preset is called by where it leads.
@@ -86,8 +94,11 @@ fn name_of(cue: CueId, words: &Words<'_>) -> String {
 /// Rig after rig, with s of the preset's own time.
 fn way_json(way: &Way, words: &Words<'_>) -> Value {
     let show = words.show();
-    let leg =
-        |leg: &Leg| json!({ "rig": show.rig(leg.rig).name, "from": number(leg.from), "until": number(leg.until) });
+    let leg = |leg: &Leg| {
+        let rig = show.rig(leg.rig);
+        let mark = leg.to_mark.map(|mark| rig.marks[mark].name.as_str());
+        json!({ "rig": rig.name, "from": number(leg.from), "until": number(leg.until), "to_mark": mark })
+    };
     json!({ "cue": show.number_of(way.to), "by_hand": way.by_hand, "rigs": way.legs.iter().map(leg).collect::<Value>() })
 }
 

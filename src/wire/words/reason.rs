@@ -3,7 +3,7 @@
 use super::Words;
 use super::numbers::{seconds, span};
 use crate::engine::{Reason, Refusal, Role};
-use crate::proof::Party;
+use crate::proof::{Bar, Party};
 use crate::show::{AxisId, CueId, CueState};
 
 impl Words<'_> {
@@ -123,8 +123,16 @@ impl Words<'_> {
             }
             Reason::TooMany { limit } => format!("no more than {limit} at once: wait until one is done"),
             Reason::HoldToRun { rig } => format!(
-                "{} is real, and what it passes on the way is not proved: an operator runs the preset by holding its button",
+                "{} is real, and people may stand on its way: an operator runs the preset by holding its button",
                 self.show.rig(rig).name
+            ),
+            Reason::WayInWork { cue } => {
+                format!("the way of the preset to where {} starts is being worked out: wait a moment", self.cue(cue))
+            }
+            Reason::NoWay { bar, .. } => format!("no preset: {}", self.bar(&bar)),
+            Reason::NoWayFound { cue } => format!(
+                "no preset to where {} starts was found, and not all orders could be tried: preset a cue in between",
+                self.cue(cue)
             ),
             Reason::AlreadyThere { cue } => {
                 format!("every rig stands where {} starts: no preset is needed", self.cue(cue))
@@ -159,6 +167,17 @@ impl Words<'_> {
         let asked = self.cue(asked);
         let standby = standby.map_or("nothing".into(), |cue| self.cue(cue));
         format!("{asked} was asked for, {standby} is on standby: put {asked} on standby first")
+    }
+
+    /// What forbids a rig of a preset to go.
+    pub fn bar(&self, bar: &Bar) -> String {
+        let [one, other] = bar.parties.map(|party| party.name(self.show));
+        let rig = &self.show.rig(bar.rig).name;
+        let near = match bar.distance {
+            0.0 => format!("{one} would touch {other}"),
+            distance => format!("{one} would come within {distance:.2} m of {other}"),
+        };
+        format!("{rig} cannot go, since {near}; expected at least {} m", bar.margin)
     }
 
     fn in_the_way(

@@ -1,0 +1,149 @@
+//! A preset from one cue to another, for people and for scripts.
+
+use comfy_table::{CellAlignment, Table, presets};
+use serde_json::{Map, Value, json};
+
+use super::check_json::finding_entry;
+use super::lines::wrapped;
+use super::{counted, rounded};
+use crate::engine::ClientId;
+use crate::proof::{Bar, CuePlan, MovePlan, PresetPlanner, Progress, empty_way};
+use crate::show::{AxisId, CueId, Finding, Reading, Show};
+use crate::wire::words::{Words, amount};
+
+/// From where `from` leaves the rigs to where `to` starts, worked out by `planner`.
+pub fn preset_text(show: &Show, [from, to]: [CueId; 2], planner: &PresetPlanner) -> String {
+    let [left, start] = [from, to].map(|cue| format!("cue {}", show.cue(cue).number));
+    match planner.progress() {
+        Progress::Working | Progress::Barred => {
+            let mut text = format!("no way from where {left} leaves the rigs to where {start} starts\n");
+            let nobody = |_: ClientId| String::new();
+            let words = Words::new(show, &nobody);
+            for bar in planner.bars() {
+                text.push_str(&wrapped("  ", &words.bar(&bar)));
+            }
+            text.push_str(&wrapped("", what_to_do(planner)));
+            text
+        }
+        Progress::Found => {
+            let legs = legs(show, planner);
+            if legs.is_empty() {
+                return format!("where {left} leaves the rigs {start} starts: there is nothing to move\n");
+            }
+            let (count, time) =
+                (counted(planner.legs().count(), "rig", "rigs"), legs.last().map_or(0.0, Leg::until));
+            let head = format!(
+                "from where {left} leaves the rigs to where {start} starts: {count}, one at a time, {time:.1} s"
+            );
+            let proved = "proved clear of everything that stands meanwhile, and of the zones";
+            format!("{}\n{}\n\n{}", wrapped("", &head), table(show, &legs).trim_fmt(), wrapped("", proved))
+        }
+    }
+}
+
+fn what_to_do(planner: &PresetPlanner) -> &'static str {
+    if planner.gave_up() {
+        "there are more orders than could be tried: go by a cue between the two"
+    } else {
+        "in no order do all rigs get there, neither straight nor through one of their marks: give one of them a mark that \
+         leads around, or go by a cue between the two"
+    }
+}
+
+/// What one move plan does of a leg.
+struct Leg<'a> {
+    step: MovePlan,
+    /// The mark that it ends at, if it goes on from there.
+    to_mark: Option<&'a str>,
+}
+
+impl Leg<'_> {
+    fn until(&self) -> f64 {
+        self.step.end()
+    }
+}
+
+fn legs<'a>(show: &'a Show, planner: &PresetPlanner) -> Vec<Leg<'a>> {
+    let mut plan: CuePlan = empty_way(show);
+    planner.write(show, false, &mut plan);
+    let mut steps = plan.moves.into_iter();
+    let mut legs = Vec::new();
+    for leg in planner.legs() {
+        let marks = leg.via.map(|mark| show.rig(leg.rig).marks[mark].name.as_str());
+        let parts = marks.map(Some).into_iter().chain([None]);
+        legs.extend(parts.zip(&mut steps).map(|(to_mark, step)| Leg { step, to_mark }));
+    }
+    legs.retain(|leg| !leg.step.axes.is_empty());
+    legs
+}
+
+fn table(show: &Show, legs: &[Leg]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["", "rig", "from", "to", "what it does"]);
+    for (number, Leg { step, to_mark }) in legs.iter().enumerate() {
+        let way = |axis: AxisId, from: f64, to: f64| {
+            let axis = show.axis(axis);
+            format!("{} from {} to {}", axis.name, amount(from, axis.unit), amount(to, axis.unit))
+        };
+        let ways: Vec<String> = step.axes.iter().map(|path| way(path.axis, path.from, path.to)).collect();
+        let mark = to_mark.map_or_else(String::new, |mark| format!(" (its mark {mark}, on the way)"));
+        table.add_row([
+            format!("{}", number + 1),
+            show.rig(step.rig).name.clone(),
+            format!("{:.1} s", step.delay),
+            format!("{:.1} s", step.end()),
+            ways.join(", ") + &mark,
+        ]);
+    }
+    for column in [2, 3] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
+}
+
+/// One document, also when the show does not read well: then there is no way, and `findings` say why.
+pub fn preset_json(reading: &Reading, way: Option<([CueId; 2], &PresetPlanner)>, findings: &[Finding]) -> Value {
+    let show = reading.show.as_ref();
+    let mut document = json!({
+        "show": show.map(|show| show.name.as_str()),
+        "hash": reading.hash.as_deref(),
+        "from": null, "to": null, "found": false, "duration": null, "legs": [], "barred": [],
+        "findings": findings.iter().map(|finding| json!(finding_entry(reading, finding))).collect::<Value>(),
+    });
+    let (Some(show), Some((cues, planner))) = (show, way) else { return document };
+    for (key, cue) in ["from", "to"].into_iter().zip(cues) {
+        document[key] = show.cue(cue).number.to_string().into();
+    }
+    document["found"] = (planner.progress() == Progress::Found).into();
+    let legs = legs(show, planner);
+    if planner.progress() == Progress::Found {
+        document["duration"] = rounded(legs.last().map_or(0.0, Leg::until)).into();
+    }
+    document["legs"] = legs.iter().map(|leg| leg_json(show, leg)).collect();
+    document["barred"] = planner.bars().map(|bar| bar_json(show, &bar)).collect();
+    document
+}
+
+fn leg_json(show: &Show, leg: &Leg) -> Value {
+    let ends = |path: &crate::proof::AxisPath| json!([rounded(path.from), rounded(path.to)]);
+    let axes = leg.step.axes.iter().map(|path| (show.axis_name(path.axis), ends(path)));
+    json!({
+        "rig": show.rig(leg.step.rig).name,
+        "to_mark": leg.to_mark,
+        "from": rounded(leg.step.delay),
+        "until": rounded(leg.until()),
+        "axes": axes.collect::<Map<String, Value>>(),
+    })
+}
+
+fn bar_json(show: &Show, bar: &Bar) -> Value {
+    json!({
+        "rig": show.rig(bar.rig).name,
+        "bodies": bar.parties.map(|party| party.name(show)),
+        "value": rounded(bar.distance),
+        "limit": bar.margin,
+    })
+}

@@ -122,7 +122,7 @@ export class Readiness {
     say(this.name, entry ? this.titleOf(entry) : driven ? this.wayTitle() : "Nothing on standby");
     say(this.ready, this.verdict(entry));
     const cue = entry ? this.model.cue(entry.cue) : null;
-    say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "Proved clear of what stands on stage. Watch it for people." : "");
+    say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "Proved clear of the other rigs where they are measured. Watch it for people." : "");
     lines(this.moves, entry?.ready ? (cue ? cue.moves : legsOf(this.model.status.preset)) : []);
     lines(this.reasons, entry ? entry.reasons : []);
     show(this.skip, may && entry !== null && entry.reasons.some(isSkip));
@@ -170,7 +170,7 @@ export class Readiness {
   }
 
   verdict(entry) {
-    if (!entry && this.byHand(null)) return "Moves while its button is held. Watch the rigs: their way is not proved.";
+    if (!entry && this.byHand(null)) return "Moves while its button is held. Watch the rigs: people may have stepped in.";
     if (!entry) return this.model.show ? "Choose a cue in the running order." : "Waiting for the show.";
     const after = this.model.status.standby.slice(1).map((next) => next.cue);
     const then = after.length ? ` Then ${list(after)}.` : "";

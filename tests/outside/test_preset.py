@@ -43,34 +43,40 @@ def test_the_document_leads_from_the_one_pose_to_the_other(bellwire, demo_show):
         assert way["duration"] == time
 
 
+AXIS = """
+[[axis]]
+name = "{name}"
+unit = "m"
+travel = [-5.0, 5.0]
+start = {start}
+speed = 1.0
+acceleration = 1.0
+jerk = 4.0
+joint = {{ slide = "{along}", at = [0.0, 0.0, 0.0] }}
+"""
+BODY = "bodies = [{ sphere = { at = [0.0, 0.0, 0.0], radius = 0.3 } }]\n"
+HEAD = 'kind = "cart"\nat = [0.0, 60.0, 0.0]\ndriver = { sim = {} }\n'
+
+
 def test_where_no_order_is_clear_the_bodies_are_named_and_the_exit_code_is_1(bellwire, bench):
-    # Two more machines that have to change places on one rail.
-    rig = (
-        'kind = "cart"\nat = [0.0, 60.0, 0.0]\ndriver = { sim = {} }\n[[axis]]\nname = "travel"\nunit = "m"\n'
-        "travel = [-5.0, 5.0]\nstart = START\nspeed = 1.0\nacceleration = 1.0\njerk = 4.0\n"
-        'joint = { slide = "x", at = [0.0, 0.0, 0.0] }\nbodies = [{ sphere = { at = [0.0, 0.0, 0.0], radius = 0.3 } }]\n'
-    )
-    (bench / "rigs" / "near.toml").write_text(rig.replace("START", "-1.0"))
-    (bench / "rigs" / "far.toml").write_text(rig.replace("START", "1.0").replace("60.0", "61.5"))
-    far = (bench / "rigs" / "far.toml").read_text()
-    (bench / "rigs" / "far.toml").write_text(
-        far.replace('joint = { slide = "x", at = [0.0, 0.0, 0.0] }', "").replace("bodies = [{ sphere = { at = [0.0, 0.0, 0.0], radius = 0.3 } }]", "")
-        + 'joint = { slide = "x", at = [0.0, 0.0, 0.0] }\n'
-        + '[[axis]]\nname = "reach"\nunit = "m"\ntravel = [-3.0, 3.0]\nstart = 0.0\nspeed = 1.0\nacceleration = 1.0\njerk = 4.0\n'
-        + 'joint = { slide = "y", at = [0.0, 0.0, 0.0] }\nbodies = [{ sphere = { at = [0.0, 0.0, 0.0], radius = 0.3 } }]\n'
-    )
-    cue = '[[cue]]\nnumber = "{}"\nname = "{}"\nmove = [{{ rig = "{}", to = {{ {} }}, time = 9.0 }}]\n'
-    moves = [("near", "travel = 1.0"), ("far", "travel = -1.0"), ("far", "reach = -1.5")]
-    text = "".join(cue.format(900 + at, 900 + at, *move) for at, move in enumerate(moves))
+    # Two more machines on one rail; the list lets them change places, the one reaching over the other.
+    (bench / "rigs" / "left.toml").write_text(HEAD + AXIS.format(name="travel", start=-1.0, along="x") + BODY)
+    reaching = AXIS.format(name="travel", start=1.0, along="x") + AXIS.format(name="reach", start=0.0, along="y") + BODY
+    (bench / "rigs" / "right.toml").write_text(HEAD + reaching)
+    cue = '[[cue]]\nnumber = "{0}"\nname = "{0}"\nmove = [{{ rig = "{1}", to = {{ {2} }}, time = 9.0 }}]\n{3}\n'
+    moves = [("right", "reach = 1.5"), ("right", "travel = -1.0"), ("left", "travel = 1.0"), ("right", "reach = 0.0")]
+    after = [f'needs = {{ cue = "{899 + at}", state = "done" }}' if at else "" for at in range(4)]
+    text = "".join(cue.format(900 + at, *move, needs) for at, (move, needs) in enumerate(zip(moves, after, strict=True)))
     (bench / "cues" / "more.toml").write_text(text)
-    code, way = planned(bellwire, bench, "902", "900")
+    code, way = planned(bellwire, bench, "903", "900")
     assert code == 1 and not way["found"] and way["legs"] == [] and way["duration"] is None
-    assert {bar["rig"] for bar in way["barred"]} <= {"near", "far"} and way["barred"]
+    assert [bar["rig"] for bar in way["barred"]] == ["left", "right"]
     for bar in way["barred"]:
-        assert bar["value"] < bar["limit"] and {name.split("/")[0] for name in bar["bodies"]} == {"near", "far"}
-    done = run(bellwire, "preset", bench, "--from", "902", "--to", "900")
+        assert (bar["value"], bar["limit"]) == (0.0, 0.1)
+        assert {*bar["bodies"]} == {"left/travel/0", "right/reach/0"}
+    done = run(bellwire, "preset", bench, "--from", "903", "--to", "900")
     assert done.returncode == 1 and done.stdout == ""
-    assert "cannot go" in done.stderr and "near/travel/0" in done.stderr and "far/reach/0" in done.stderr
+    assert "left cannot go" in done.stderr and "right/reach/0 would touch left/travel/0" in " ".join(done.stderr.split())
 
 
 def test_nothing_to_move_is_said(bellwire, demo_show):

@@ -115,7 +115,7 @@ def test_a_preset_from_the_command_line_and_a_list_placed_after_a_restart(daemon
     assert code == 0, said
     assert [daemon.cue(number) for number in ("1", "2", "2.5", "12")] == ["done", "done", "done", "idle"]
     code, said, complained = daemon.command("preset", "12")
-    assert code == 0 and said.startswith("ready") and "sloop from 0.0" in said and "not proved" in said, said + complained
+    assert code == 0 and said.startswith("ready") and "sloop from 0.0" in said and "is proved clear" in said, said + complained
     assert [leg["rig"] for leg in daemon.status()["preset"]["rigs"]] == ["sloop", "lantern", "pike"]
     assert daemon.command("go")[0] == 0
     until("it runs", lambda: [one["cue"] for one in daemon.status()["running"]] == ["preset"])

@@ -9,7 +9,7 @@ import { Mock } from "./mock.mjs";
 import { Refused } from "./mock_machine.mjs";
 
 const HELD_S = 0.6;
-const HOLD_TO_RUN = "gull is real, and what it passes on the way is not proved: an operator runs the preset by holding its button";
+const HOLD_TO_RUN = "gull is real, and people may stand on its way: an operator runs the preset by holding its button";
 
 /** Lays a preset to cue 1 over the mock: on standby, then under way, holding from 0.6 s after the last asking. */
 class Way {

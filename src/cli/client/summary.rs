@@ -54,7 +54,7 @@ pub fn way(way: &Value) -> String {
         line(&mut text, "preset", &format!("{} from {from:.1} to {until:.1} s{mark}", word(&leg["rig"])));
     }
     if !text.is_empty() {
-        text.push_str("the way is proved clear of what stands; watch it for people; GO starts it\n");
+        text.push_str("the way is proved clear of the other rigs where they are measured; watch it for people; GO starts it\n");
     }
     text
 }

@@ -4,7 +4,7 @@ mod hall;
 mod spoilt;
 
 use bellwire::engine::{Accepted, EventKind, Reason, Verb};
-use bellwire::proof::prove;
+use bellwire::proof::{Rests, prove};
 use bellwire::show::{After, Code, CueId, CueState, Finding, Severity};
 use hall::Hall;
 use spoilt::Copy;
@@ -301,6 +301,28 @@ fn the_lamp_that_follows_heron_at_once_is_an_error() {
 }
 
 #[test]
+fn the_trap_of_the_wagon_is_a_skip_that_nothing_refuses() {
+    let [finding] = &found_in(&Copy::new().with_trap("wagon-over-the-hole"))[..] else { panic!() };
+    assert_eq!((finding.code, finding.severity), (Code::Skip, Severity::Warning));
+    assert_eq!(finding.cues, ["16", "14"]);
+    assert!(finding.rigs.contains(&"skiff".into()) && finding.rigs.contains(&"tide".into()), "{finding:?}");
+    // The line settles it; so does either of what the trap leaves out.
+    let line = finding.fix.as_ref().unwrap().split("`all`: ").nth(1).unwrap().split(';').next().unwrap();
+    let asked = "all = [{ input = \"deck clear\" }]";
+    let with_line =
+        |copy: Copy| copy.edit("cues/act2.toml", asked, &format!("all = [{line}, {{ input = \"deck clear\" }}]"));
+    assert_eq!(found_in(&with_line(Copy::new().with_trap("wagon-over-the-hole"))), []);
+    let needs =
+        "all = [{ cue = \"14\", state = \"done\" }, { rig = \"tide\", at = \"deck\" }, { input = \"deck clear\" }]";
+    let interlock_alone = Copy::new().edit("cues/act2.toml", needs, asked);
+    assert_eq!(found_in(&interlock_alone), []);
+    let show = interlock_alone.read().show.unwrap();
+    let [cue, before] = ["16", "14"].map(|number| show.find_cue(&number.parse().unwrap()).unwrap());
+    let rests = &prove(&show).skips.rests_on[cue.index()];
+    assert!(matches!(rests[..], [(on, Rests::Interlock(_))] if on == before), "{rests:?}");
+}
+
+#[test]
 fn cues_that_share_space_and_are_parted_by_their_needs_are_no_trap() {
     assert_eq!(found_in(&Copy::new()), []);
     let parted = Copy::new().edit("cues/act1.toml", "needs = { cue = \"8\", state = \"done\" }\n", "");
@@ -333,6 +355,10 @@ fn a_trap_changes_nothing_but_its_mistake() {
     // Beside the comment at its head.
     let [lost, new] = changed("short-of-the-turn", "cues/act3.toml");
     assert_eq!((lost.len(), &new[1..]), (2, &["to = { turn = 358.6 }".to_owned()][..]));
+    let [lost, new] = changed("wagon-over-the-hole", "cues/act2.toml");
+    assert_eq!((lost.len(), new.len()), (3, 2), "{lost:?} {new:?}");
+    let [lost, new] = changed("wagon-over-the-hole", "show.toml");
+    assert!(new.len() == 1 && lost.contains(&"name = \"wagon on firm deck\"".into()), "{lost:?} {new:?}");
     let [lost, new] = changed("lamp-too-soon", "cues/inserts.toml");
     assert_eq!((&lost[1..], new.len()), (&[LAMP_NEEDS.trim().to_owned()][..], 1));
     let [lost, new] = changed("lamp-with-heron", "cues/inserts.toml");

@@ -10,6 +10,7 @@ mod interlocks;
 mod maps;
 mod plan;
 mod preset;
+mod skips;
 mod start_pose;
 #[cfg(test)]
 mod tests;
@@ -22,6 +23,7 @@ pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch};
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, who_goes};
+pub use skips::{Rests, Skips};
 pub use timeline::ceiling;
 pub use together::{Apart, Together};
 
@@ -36,6 +38,7 @@ pub struct Proof {
     pub plan: Plan,
     /// By `CueId`, where each cue comes nearest to anything; `None` for one that moves no body that could.
     pub closest: Vec<Option<Closest>>,
+    pub skips: Skips,
     pub findings: Vec<Finding>,
 }
 
@@ -69,8 +72,9 @@ pub fn prove_with(show: &Show, crew: &dyn Crew) -> Proof {
         closest.push(cue.closest);
         findings.extend(cue.findings);
     }
+    let skips = skips::weigh(&hand, &plan, crew, &mut findings);
     plan.maps = maps::draw(&hand, &plan, crew, &mut findings);
-    Proof { plan, closest, findings }
+    Proof { plan, closest, skips, findings }
 }
 
 /// Two moves of one cue that own one axis.

@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 
 use super::rounded;
-use crate::proof::{Apart, Closest, CueMap, Proof, Stretch};
+use crate::proof::{Apart, Closest, CueMap, Proof, Rests, Stretch};
 use crate::show::{Code, CueId, Finding, Reading, Severity, Show};
 
 /// What no proof here covers; told with every check.
@@ -41,6 +41,9 @@ struct CueEntry {
     least_clearance: Option<ClearanceEntry>,
     clear_spans: Vec<SpansEntry>,
     apart: Vec<ApartEntry>,
+    rests_on: Vec<ApartEntry>,
+    /// Cues that cannot run if this one is skipped and nothing is preset.
+    if_skipped: Vec<String>,
 }
 
 /// Where a cue comes nearest to anything: of bodies grown by the start tolerances.
@@ -65,7 +68,7 @@ struct SpansEntry {
     stall_safe_from: Option<f64>,
 }
 
-/// An earlier cue during which a cue cannot be fired, and why.
+/// An earlier cue during which a cue cannot be fired, or that it needs to have run, and why.
 #[derive(Serialize)]
 struct ApartEntry {
     from: String,
@@ -127,6 +130,8 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
         least_clearance: proof.closest[id.index()].as_ref().map(clearance),
         clear_spans: spans(show, id, proof),
         apart: proof.plan.maps.apart[id.index()].iter().map(|(from, why)| apart_entry(show, *from, why)).collect(),
+        rests_on: proof.skips.rests_on[id.index()].iter().map(|(on, why)| rests_entry(show, *on, why)).collect(),
+        if_skipped: proof.skips.breaks[id.index()].iter().map(|&cue| show.cue(cue).number.to_string()).collect(),
     }
 }
 
@@ -160,6 +165,29 @@ fn apart_entry(show: &Show, from: CueId, why: &Apart) -> ApartEntry {
         Apart::Behind(cue) => format!("it comes after cue {}, which waits for that", show.cue(*cue).number),
     };
     ApartEntry { from: show.cue(from).number.to_string(), because }
+}
+
+fn rests_entry(show: &Show, on: CueId, why: &Rests) -> ApartEntry {
+    ApartEntry { from: show.cue(on).number.to_string(), because: rests_words(show, why) }
+}
+
+/// Why a cue needs another, "that", to have run.
+pub(super) fn rests_words(show: &Show, why: &Rests) -> String {
+    match why {
+        Rests::Follows => "it follows that".to_owned(),
+        Rests::Needs => "its needs are false without that".to_owned(),
+        Rests::Start(axis) => format!("it moves {} from where that leaves it", show.axis_name(*axis)),
+        Rests::Interlock(interlock) => {
+            format!("interlock '{}' is false on its way without that", show.interlocks[interlock.index()].name)
+        }
+        Rests::Near(closest) => {
+            let [one, other] = closest.parties.map(|party| party.name(show));
+            match closest.value {
+                0.0 => format!("without that, {one} touches {other}"),
+                value => format!("without that, {one} comes within {value:.2} m of {other}"),
+            }
+        }
+    }
 }
 
 /// Every axis of the show: the proof of a cue stands on where all of them are.

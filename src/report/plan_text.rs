@@ -2,16 +2,17 @@
 
 use comfy_table::{CellAlignment, Table, presets};
 
+use super::check_json::rests_words;
 use super::lines::wrapped;
 use super::starts::starts;
 use crate::engine::ClientId;
-use crate::proof::{CuePlan, MovePlan};
+use crate::proof::{CuePlan, MovePlan, Skips};
 use crate::show::{CueId, Show};
 use crate::wire::words::{Words, amount};
 
 /// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
-/// limits that takes.
-pub fn plan_text(show: &Show, id: CueId, plan: &CuePlan) -> String {
+/// limits that takes. Which cues it needs to have run, and which a skip of it would take along.
+pub fn plan_text(show: &Show, id: CueId, plan: &CuePlan, skips: &Skips) -> String {
     let cue = show.cue(id);
     let nobody = |_: ClientId| String::new();
     let words = Words::new(show, &nobody);
@@ -19,6 +20,14 @@ pub fn plan_text(show: &Show, id: CueId, plan: &CuePlan) -> String {
     facts.extend(cue.needs.as_ref().map(|needs| ("needs", words.condition(needs))));
     facts.push(("stops in", format!("{:.2} s at most", plan.stop_time)));
     facts.extend(plan.bottleneck.map(|axis| ("paced by", show.axis_name(axis))));
+
+    let number = |cue: CueId| show.cue(cue).number.to_string();
+    let rests = skips.rests_on[id.index()].iter();
+    facts.extend(rests.map(|(on, why)| ("rests on", format!("{}: {}", number(*on), rests_words(show, why)))));
+    let broken: Vec<String> = skips.breaks[id.index()].iter().map(|&cue| number(cue)).collect();
+    if !broken.is_empty() {
+        facts.push(("skipped", format!("takes along, until rigs are preset: {}", broken.join(", "))));
+    }
 
     let mut text = format!("cue {}, {}\n", cue.number, cue.name);
     for (name, fact) in facts {

@@ -86,7 +86,7 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
     for cue in report["cues"]:
         wanted = {
             "number", "name", "duration", "stop_time", "bottleneck", "start", "end", "least_clearance", "clear_spans",
-            "apart",
+            "apart", "rests_on", "if_skipped",
         }
         assert wanted == cue.keys()
         nearest = cue["least_clearance"]
@@ -103,6 +103,11 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
     assert ("9", "8") not in spans
     apart = {cue["number"]: {entry["from"]: entry["because"] for entry in cue["apart"]} for cue in report["cues"]}
     assert apart["9"]["8"] == "its needs wait for that" and "heron.swing" in apart["12"]["9"]
+    rests = {cue["number"]: {entry["from"]: entry["because"] for entry in cue["rests_on"]} for cue in report["cues"]}
+    assert rests["17"]["16"] == "it follows that" and rests["16"] == {"14": "its needs are false without that"}
+    assert "moves tide.height" in rests["14"]["5"] and "gull/height/0 touches heron/boom/0" in rests["10"]["8"]
+    broken = {cue["number"]: cue["if_skipped"] for cue in report["cues"]}
+    assert broken["31"] == ["33"] and {"15", "16", "17"} <= {*broken["14"]} and "7" not in broken["14"]
     assert "a rig that stalls while others run on" in report["not_seen"]
     assert [cue["number"] for cue in report["cues"]][:10] == [str(number) for number in range(1, 11)]
 

@@ -14,8 +14,8 @@ mod search;
 mod tests;
 mod told;
 
-pub use concern::{Party, bound_apart, bound_zone, zone_block};
-pub use search::{Closest, clearance};
+pub use concern::{Group, Other, Party, bound_apart, bound_zone, zone_block};
+pub use search::{Closest, clearance, clearance_of};
 
 use super::bodies::Stagehand;
 use super::plan::Plan;

@@ -44,12 +44,22 @@ pub struct Found {
 
 /// Of one cue, all its bodies against all others and the zones.
 pub fn clearance(hand: &Stagehand, plan: &CuePlan) -> Found {
+    clearance_of(hand, plan, |_| true)
+}
+
+/// The same of some pairs of rigs, and of rigs and zones, alone.
+pub fn clearance_of(hand: &Stagehand, plan: &CuePlan, wanted: impl Fn(&Group) -> bool) -> Found {
     let cast = Cast::new(hand, plan);
     if cast.moved.is_empty() {
         return Found { closest: None, short: Vec::new() };
     }
     let still = cast.still();
-    let concerns = Concerns::of(hand, &cast, &still);
+    let mut concerns = Concerns::of(hand, &cast, &still);
+    let Concerns { list, groups } = &mut concerns;
+    list.retain(|concern| wanted(&groups[concern.group]));
+    if list.is_empty() {
+        return Found { closest: None, short: Vec::new() };
+    }
     let known = concerns.groups.iter().map(|_| Known { closest: None, unproved: None }).collect();
     let mut search = Search {
         hand,

@@ -6,10 +6,11 @@ use clap::{Args as ClapArgs, ValueEnum};
 
 use super::exit::Exit;
 use super::output;
+use super::proofs_file::ProofsFile;
 use super::threads::Threads;
-use crate::proof::{Proof, prove_with};
+use crate::proof::{Memory, Proof, prove_from};
 use crate::report;
-use crate::show::{self, Finding, Reading, Severity};
+use crate::show::{self, Finding, Reading, Severity, Show};
 
 /// Read a show and prove what can be proved without moving
 #[derive(Debug, ClapArgs)]
@@ -22,6 +23,9 @@ pub struct Args {
     /// Fail on findings of this severity too
     #[arg(long, value_name = "SEVERITY")]
     deny: Option<Deny>,
+    /// Prove everything anew, whatever an earlier check proved
+    #[arg(long)]
+    anew: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -31,7 +35,7 @@ enum Deny {
 
 pub fn run(args: &Args) -> Exit {
     let reading = show::read(&args.show);
-    let proof = reading.show.as_ref().map(|show| prove_with(show, &Threads));
+    let proof = reading.show.as_ref().map(|show| proved(args, show));
     let findings = all_findings(&reading, proof.as_ref());
     let written = if args.json {
         output::result(&format!("{:#}\n", report::check_json(&reading, proof.as_ref(), &findings)))
@@ -44,6 +48,14 @@ pub fn run(args: &Args) -> Exit {
         Severity::Note => false,
     };
     if findings.iter().any(denied) { Exit::Refused } else { written }
+}
+
+fn proved(args: &Args, show: &Show) -> Proof {
+    let file = ProofsFile::of(&args.show);
+    let memory = if args.anew { Memory::default() } else { file.read() };
+    let proof = prove_from(show, &Threads, &memory);
+    file.write(&memory);
+    proof
 }
 
 /// Findings of the files and of the proof, in the order of files and places.

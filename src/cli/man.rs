@@ -59,6 +59,9 @@ If it is set, nothing is coloured.
 Set by the service manager, which is then told how the daemon goes; see
 .BR sd_notify (3).
 .TP
+.B XDG_CACHE_HOME
+Where a check keeps what it proved, for the next.
+.TP
 .BR STATE_DIRECTORY ", " XDG_STATE_HOME
 Where journals are kept unless
 .B --journal

@@ -16,6 +16,7 @@ mod man;
 mod output;
 mod plan;
 mod preset;
+mod proofs_file;
 mod qr;
 mod rehearse;
 mod run;

@@ -5,8 +5,9 @@ use std::path::PathBuf;
 use clap::Args as ClapArgs;
 
 use super::exit::Exit;
+use super::threads::Threads;
 use super::{later, output};
-use crate::proof::{Proof, prove};
+use crate::proof::{Proof, prove_with};
 use crate::report::{self, TooManyRows};
 use crate::show::{self, CueId, CueNumber, Finding, Reading, Severity, Show};
 
@@ -46,7 +47,7 @@ pub fn run(args: &Args) -> Exit {
     let Some(id) = show.find_cue(&args.cue) else {
         return refuse_unknown(show, &args.cue);
     };
-    let proof = prove(show);
+    let proof = prove_with(show, &Threads);
     let exit = print(args, show, id, &proof);
     let number = show.cue(id).number.to_string();
     let of_cue = |finding: &&Finding| finding.severity == Severity::Error && finding.cues.contains(&number);

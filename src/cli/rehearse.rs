@@ -14,7 +14,8 @@ use super::check::all_findings;
 use super::exit::Exit;
 use super::output;
 use super::run::read_faults;
-use crate::proof::{Plan, Proof, prove};
+use super::threads::Threads;
+use crate::proof::{Plan, Proof, prove_with};
 use crate::rehearsal::{self, Beat, Options, Rehearsal};
 use crate::report;
 use crate::show::{self, CueId, CueNumber, Finding, InputId, Reading, Severity, Show};
@@ -65,7 +66,7 @@ fn factor(text: &str) -> Result<f64, String> {
 
 pub fn run(args: &Args) -> Exit {
     let reading = show::read(&args.show);
-    let proof = reading.show.as_ref().map(prove);
+    let proof = reading.show.as_ref().map(|show| prove_with(show, &Threads));
     let findings = all_findings(&reading, proof.as_ref());
     let sound = findings.iter().all(|finding| finding.severity != Severity::Error);
     match (&reading.show, proof) {

@@ -8,10 +8,11 @@ use clap::Args as ClapArgs;
 
 use super::check::all_findings;
 use super::exit::Exit;
+use super::threads::Threads;
 use super::{journal_file, output};
 use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, LogFormat, LogLevel, Sockets};
 use crate::engine::{Engine, StopLane};
-use crate::proof::{Plan, prove};
+use crate::proof::{Plan, prove_with};
 use crate::report;
 use crate::rig::{self, Cycle, FaultScript, ScriptReading};
 use crate::show::access::{Access, read_access};
@@ -117,7 +118,7 @@ fn start(args: &Args) -> Result<Daemon, Exit> {
 /// Reads and proves the show. Its findings are printed; an error among them ends the run.
 fn read(args: &Args) -> Result<(Arc<Show>, Arc<Plan>, Sources), Exit> {
     let reading = show::read(&args.show);
-    let proof = reading.show.as_ref().map(prove);
+    let proof = reading.show.as_ref().map(|show| prove_with(show, &Threads));
     let findings = all_findings(&reading, proof.as_ref());
     output::message(&report::render_findings(&findings, &reading.sources, output::message_colour()));
     let sound = findings.iter().all(|finding| finding.severity != Severity::Error);

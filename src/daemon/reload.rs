@@ -23,7 +23,7 @@ use super::house::House;
 use super::hub::{Asked, Client};
 use crate::engine::{Engine, Reason, Refusal, Role, Verb};
 use crate::journal::ShowFiles;
-use crate::proof::{Plan, prove};
+use crate::proof::{Alone, Memory, Plan, prove_from};
 use crate::report;
 use crate::show::access::read_access;
 use crate::show::{self, Severity, Show, differences, same_machines, same_wiring};
@@ -46,6 +46,8 @@ struct Desk {
     /// Of the newest book.
     edition: u32,
     watcher: Option<notify::RecommendedWatcher>,
+    /// Of what was proved of the files before.
+    memory: Arc<Memory>,
 }
 
 /// What the files say now.
@@ -95,7 +97,15 @@ impl Offer {
 impl Reload {
     /// `engines` is the way into the tick thread.
     pub fn new(engines: rtrb::Producer<Box<Engine>>) -> Reload {
-        let desk = Desk { folder: None, offer: None, engines, waiting: None, edition: 1, watcher: None };
+        let desk = Desk {
+            folder: None,
+            offer: None,
+            engines,
+            waiting: None,
+            edition: 1,
+            watcher: None,
+            memory: Arc::default(),
+        };
         Reload { desk: Mutex::new(desk) }
     }
 
@@ -113,11 +123,12 @@ impl Reload {
     /// # Errors
     /// The errors in the files, each with its place; what was offered before is withdrawn.
     pub fn look(&self, house: &House) -> Result<Looked, Vec<String>> {
+        let memory = self.lock().memory.clone();
         let Some(folder) = self.lock().folder.clone() else {
             return Err(vec!["this daemon was not started from a show folder".into()]);
         };
         let access = let_in(&folder, &house.gate);
-        let read = read(&folder, &house.book());
+        let read = read(&folder, &house.book(), &memory);
         self.lock().offer = read.as_ref().ok().cloned().flatten();
         match (read, access) {
             (Ok(offer), Ok(access)) => Ok(Looked { offer, access }),
@@ -201,9 +212,10 @@ fn let_in(folder: &Path, gate: &Gate) -> Result<bool, Vec<String>> {
     Ok(true)
 }
 
-fn read(folder: &Path, book: &Book) -> Result<Option<Arc<Offer>>, Vec<String>> {
+fn read(folder: &Path, book: &Book, memory: &Memory) -> Result<Option<Arc<Offer>>, Vec<String>> {
     let reading = show::read(folder);
-    let proof = reading.show.as_ref().map(prove);
+    let proof = reading.show.as_ref().map(|show| prove_from(show, &Alone, memory));
+    memory.turn();
     let mut findings = reading.findings.clone();
     findings.extend(proof.iter().flat_map(|proof| proof.findings.clone()));
     let told = |wanted: &dyn Fn(Severity) -> bool| -> Vec<String> {

@@ -1,5 +1,8 @@
 //! The bodies that a cue moves, over any part of its time.
 
+use serde::{Deserialize, Serialize};
+
+use super::memory::Content;
 use super::plan::CuePlan;
 use crate::show::{RigId, Show};
 use crate::stage::{Body, Frame, Stage, Strays, Sweep};
@@ -50,7 +53,7 @@ pub struct Cast<'a> {
 }
 
 /// A part of a cue's time, s.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Span {
     pub from: f64,
     pub to: f64,
@@ -86,6 +89,15 @@ impl<'a> Cast<'a> {
         let mut frames = Vec::new();
         hand.stage.frames(&plan.start, &mut frames);
         Cast { hand, plan, moved, rigs, frames }
+    }
+
+    /// Adds everything that decides where its bodies are: its path, and where it finds the rigs that it moves and what
+    /// those ride on.
+    pub fn content(&self, content: Content) -> Content {
+        let show = self.hand.show;
+        let axes = self.rigs.iter().flat_map(|&rig| show.rig(rig).axis_ids());
+        let stands: Vec<f64> = axes.flat_map(|axis| [axis.index() as f64, self.plan.start[axis.index()]]).collect();
+        content.path(self.plan).also([stands.len() as f64]).also(stands)
     }
 
     /// s

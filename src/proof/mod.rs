@@ -8,6 +8,7 @@ mod fixture;
 mod follows;
 mod interlocks;
 mod maps;
+mod memory;
 mod plan;
 mod preset;
 mod skips;
@@ -21,6 +22,7 @@ pub use clearance::{Closest, Party};
 pub use crew::{Alone, Crew};
 pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch};
+pub use memory::Memory;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, who_goes};
 pub use skips::{Rests, Skips};
@@ -29,6 +31,7 @@ pub use together::{Apart, Together};
 
 use bodies::Stagehand;
 use crew::gathered;
+use memory::Content;
 
 use crate::show::{Code, CueId, Finding, Show};
 
@@ -49,6 +52,11 @@ pub fn prove(show: &Show) -> Proof {
 
 /// The same, with many at work.
 pub fn prove_with(show: &Show, crew: &dyn Crew) -> Proof {
+    prove_from(show, crew, &Memory::default())
+}
+
+/// The same, taking from earlier proofs what has not changed since. What it proves anew is kept.
+pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
     let mut findings = Vec::new();
     let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
     let mut cues = Vec::with_capacity(show.cues.len());
@@ -59,21 +67,29 @@ pub fn prove_with(show: &Show, crew: &dyn Crew) -> Proof {
         pose.clone_from(&plan.end);
         cues.push(plan);
     }
-    let stops = gathered(crew, cues.len(), |cue| timeline::longest_stop(show, &cues[cue]));
+    let machines = Content::of_machines(show);
+    let stops = gathered(crew, cues.len(), |cue| {
+        let content = machines.kind("stop").path(&cues[cue]);
+        memory.stop(content, || timeline::longest_stop(show, &cues[cue]))
+    });
     cues.iter_mut().zip(stops).for_each(|(cue, stop)| cue.stop_time = stop);
     let mut plan = Plan { cues, maps: Maps::default() };
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &mut findings);
     let hand = Stagehand::new(show);
-    let cues = gathered(crew, show.cues.len(), |cue| clearance::prove_cue(&hand, &plan, CueId::new(cue)));
+    let cues = gathered(crew, show.cues.len(), |cue| {
+        let content = machines.kind("cue").cue(&plan.cues[cue]);
+        let found = memory.cue(content, || clearance::clearance(&hand, &plan.cues[cue]));
+        clearance::told_of(show, CueId::new(cue), found)
+    });
     let mut closest = Vec::with_capacity(cues.len());
     for cue in cues {
         closest.push(cue.closest);
         findings.extend(cue.findings);
     }
     let skips = skips::weigh(&hand, &plan, crew, &mut findings);
-    plan.maps = maps::draw(&hand, &plan, crew, &mut findings);
+    plan.maps = maps::draw(&hand, &plan, crew, (&machines, memory), &mut findings);
     Proof { plan, closest, skips, findings }
 }
 

@@ -12,6 +12,12 @@ HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 
 
+@pytest.fixture(scope="session", autouse=True)
+def nothing_of_before(tmp_path_factory):
+    """No test depends on what an earlier run proved, nor leaves anything in the user's cache."""
+    os.environ["XDG_CACHE_HOME"] = str(tmp_path_factory.mktemp("cache"))
+
+
 @pytest.fixture(scope="session")
 def bellwire():
     """The program under test."""

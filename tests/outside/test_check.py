@@ -3,6 +3,8 @@
 import csv
 import io
 import json
+import os
+import shutil
 import subprocess
 import tomllib
 
@@ -172,3 +174,57 @@ def test_a_planned_motion_as_csv(bellwire, bench):
     for row in range(1, len(rows) - 1):
         slope = (pan[row + 1] - pan[row - 1]) / (times[row + 1] - times[row - 1])
         assert slope == pytest.approx(speed[row], abs=0.2)
+
+
+@pytest.fixture
+def checked(bellwire, demo_show, tmp_path):
+    """Checks a copy of the demo show with a cache of its own; gives the folder, the check, and the files of the cache."""
+    folder = tmp_path / "show"
+    shutil.copytree(demo_show, folder)
+    cache = tmp_path / "cache"
+
+    def check(*more):
+        environment = os.environ | {"XDG_CACHE_HOME": str(cache)}
+        command = [bellwire, "check", folder, "--json", *more]
+        done = subprocess.run(command, capture_output=True, text=True, timeout=60, env=environment)
+        assert done.stderr == ""
+        return done.stdout
+
+    return folder, check, lambda: sorted((cache / "bellwire").iterdir())
+
+
+def test_what_was_proved_before_changes_nothing_of_what_is_told(checked):
+    folder, check, kept = checked
+    cold = check()
+    [file] = kept()
+    first = file.read_bytes()
+    assert check() == cold and check("--anew") == cold
+    # An edit of one cue: what the memory gives is what a proof from nothing gives.
+    act = folder / "cues" / "act2.toml"
+    edited = act.read_text().replace("time = 24.0", "time = 25.0")
+    assert edited != act.read_text()
+    act.write_text(edited)
+    warm = check()
+    assert warm != cold and warm == check("--anew")
+    assert file.read_bytes() != first and kept() == [file]
+
+
+@pytest.mark.parametrize("spoil", [lambda old: b"", lambda old: old[:40], lambda old: old[:-1] + bytes([old[-1] ^ 1]),
+                                   lambda old: bytes([old[0] ^ 1]) + old[1:], lambda old: old + b"more"])
+def test_a_spoilt_memory_is_not_believed(checked, spoil):
+    _, check, kept = checked
+    cold = check()
+    [file] = kept()
+    whole = file.read_bytes()
+    file.write_bytes(spoil(whole))
+    assert check() == cold
+    assert len(file.read_bytes()) == len(whole), "and it is written anew"
+
+
+def test_without_a_place_for_it_a_check_is_a_check(bellwire, demo_show, tmp_path):
+    environment = {name: value for name, value in os.environ.items() if name not in ("HOME", "XDG_CACHE_HOME")}
+    blocked = tmp_path / "file"
+    blocked.write_text("not a folder")
+    for more in ({}, {"XDG_CACHE_HOME": str(blocked)}, {"XDG_CACHE_HOME": "relative"}):
+        done = subprocess.run([bellwire, "check", demo_show], capture_output=True, text=True, env=environment | more)
+        assert done.returncode == 0 and done.stderr.strip() == "clean: no error, no warning"

@@ -66,7 +66,7 @@ pub struct Concern {
 }
 
 /// Two rigs, or a rig and a zone.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Group {
     pub rig: RigId,
     pub other: Other,
@@ -74,7 +74,7 @@ pub struct Group {
     pub margin: f64,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Other {
     Rig(RigId),
     Zone(usize),

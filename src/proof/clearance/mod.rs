@@ -15,11 +15,9 @@ mod tests;
 mod told;
 
 pub use concern::{Group, Other, Party, bound_apart, bound_zone, zone_block};
-pub use search::{Closest, clearance, clearance_of};
+pub use search::{Closest, Found, clearance, clearance_of};
 
-use super::bodies::Stagehand;
-use super::plan::Plan;
-use crate::show::{CueId, Finding};
+use crate::show::{CueId, Finding, Show};
 
 /// m: a rig parked at its margin passes, whatever the rounding; far less than any survey measures.
 pub const SLACK: f64 = 1e-6;
@@ -34,9 +32,8 @@ pub struct CueClearance {
     pub findings: Vec<Finding>,
 }
 
-/// Proves one cue.
-pub fn prove_cue(hand: &Stagehand, plan: &Plan, id: CueId) -> CueClearance {
-    let found = clearance(hand, plan.cue(id));
-    let findings = found.short.iter().map(|short| told::finding(hand.show, id, short)).collect();
+/// Of one cue, as it is told.
+pub fn told_of(show: &Show, id: CueId, found: Found) -> CueClearance {
+    let findings = found.short.iter().map(|short| told::finding(show, id, short)).collect();
     CueClearance { closest: found.closest, findings }
 }

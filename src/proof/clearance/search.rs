@@ -6,6 +6,7 @@ use crate::proof::bodies::{Cast, Paper, Span, Stagehand};
 use crate::proof::plan::CuePlan;
 use crate::stage::{Sweep, gap};
 use glam::DVec3;
+use serde::{Deserialize, Serialize};
 
 /// Instants looked at first, so that the search knows early how near things come.
 const FIRST_LOOKS: usize = 16;
@@ -15,7 +16,7 @@ const FINEST: f64 = 1e-5;
 const LOOKS_MAX: usize = 200_000;
 
 /// Where two things are nearest over a cue.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Closest {
     /// m, of the bodies grown by the start tolerances; no instant of the cue has less by more than a millimetre.
     pub value: f64,
@@ -28,7 +29,7 @@ pub struct Closest {
 }
 
 /// Two rigs, or a rig and a zone, whose clearance falls short.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Short {
     pub group: Group,
     pub closest: Closest,
@@ -37,6 +38,7 @@ pub struct Short {
 }
 
 /// What a cue keeps clear.
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Found {
     pub closest: Option<Closest>,
     pub short: Vec<Short>,

@@ -3,6 +3,7 @@ use proptest::prelude::*;
 
 use super::search::Found;
 use super::*;
+use crate::proof::bodies::Stagehand;
 use crate::proof::fixture::{plan, sampled};
 use crate::proof::plan::CuePlan;
 use crate::show::{AxisId, Keep, Pair, Place, RigId, Shape, Show, Unit, Zone};

@@ -1,5 +1,7 @@
 //! A map divided into cells.
 
+use serde::{Deserialize, Serialize};
+
 use super::{Couple, couples, parties};
 use crate::proof::bodies::{Cast, Paper, Span, Stagehand};
 use crate::proof::clearance::{Party, SLACK, bound_apart};
@@ -14,7 +16,7 @@ const PARTS_MAX: f64 = 2048.0;
 const FINER: f64 = 16.0;
 
 /// A part of a map that is not proved clear.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Cell {
     pub first: Span,
     pub second: Span,

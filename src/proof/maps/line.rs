@@ -1,5 +1,7 @@
 //! Two cues along one line of their map, proved as one cue is: by halving.
 
+use serde::{Deserialize, Serialize};
+
 use super::lines::{Stretch, through};
 use super::{Cell, Couple, CueMap, couples, parties};
 use crate::proof::bodies::{Cast, Paper, Span, Stagehand};
@@ -14,7 +16,7 @@ const LOOKS_MAX: usize = 100_000;
 const LINES_MAX: usize = 6;
 
 /// Where two cues come too near.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Nearest {
     /// m
     pub value: f64,

@@ -1,9 +1,11 @@
 //! What a map says of the lines along which two cues run at one rate.
 
+use serde::{Deserialize, Serialize};
+
 use super::divide::Cell;
 
 /// Starts of the second cue, s after that of the first, the ends included.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Stretch {
     pub from: f64,
     pub to: f64,

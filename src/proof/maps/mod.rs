@@ -21,7 +21,10 @@ pub use lines::Stretch;
 
 use super::bodies::{Cast, Stagehand};
 use super::clearance::Party;
+use serde::{Deserialize, Serialize};
+
 use super::crew::{Crew, gathered};
+use super::memory::{Content, Memory};
 use super::plan::Plan;
 use super::together::{Apart, Pairs, Starts, Together};
 use crate::show::{CueId, Finding};
@@ -179,14 +182,24 @@ impl Maps {
     }
 }
 
-/// Draws every map, and says what runs into a blocked place.
-pub fn draw(hand: &Stagehand, plan: &Plan, crew: &dyn Crew, findings: &mut Vec<Finding>) -> Maps {
+/// Draws every map, and says what runs into a blocked place. Maps that were drawn before are taken from the memory.
+pub fn draw(
+    hand: &Stagehand,
+    plan: &Plan,
+    crew: &dyn Crew,
+    (machines, memory): (&Content, &Memory),
+    findings: &mut Vec<Finding>,
+) -> Maps {
     let starts = Starts::new(hand.show, plan);
     let Pairs { together, apart } = starts.pairs(crew);
     let casts = gathered(crew, plan.cues.len(), |cue| Cast::new(hand, &plan.cues[cue]));
     let list = gathered(crew, together.len(), |at| {
         let pair = together[at];
-        draw_one(hand, pair, [&casts[pair.first.index()], &casts[pair.second.index()]])
+        let casts = [&casts[pair.first.index()], &casts[pair.second.index()]];
+        let content = machines.kind("map").also([pair.from, pair.to]);
+        let content = casts.iter().fold(content, |content, cast| cast.content(content));
+        let Drawn { cells, blocked, nearest } = memory.map(content, || draw_one(hand, pair, casts));
+        CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest }
     });
     for map in &list {
         findings.extend(told::overlap(hand.show, &starts, map));
@@ -194,7 +207,15 @@ pub fn draw(hand: &Stagehand, plan: &Plan, crew: &dyn Crew, findings: &mut Vec<F
     Maps { list, apart }
 }
 
-fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> CueMap {
+/// What is found of a pair, whatever their numbers in the list.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Drawn {
+    cells: Vec<Cell>,
+    blocked: Vec<Stretch>,
+    nearest: Option<Nearest>,
+}
+
+fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> Drawn {
     let durations = casts.map(Cast::duration);
     let cells = divide::divide(hand, casts);
     let blocked = lines::blocked(&cells, durations);
@@ -205,7 +226,7 @@ fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> CueMap {
         let proved = Stretch { from: pair.from, to: pair.to };
         map.blocked = lines::without(&map.blocked, proved);
     }
-    map
+    Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest }
 }
 
 /// Bodies of the two casts that must keep apart, with their margins.

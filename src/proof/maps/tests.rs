@@ -201,6 +201,7 @@ proptest! {
         let casts = [&casts[0], &casts[1]];
         let pair = Together { first: CueId(0), second: CueId(1), from: f64::NEG_INFINITY, to: f64::INFINITY };
         let map = draw_one(&hand, pair, casts);
+        let durations = casts.map(Cast::duration);
         let stage = Stage::new(&show);
         let (mut one, mut other) = (vec![0.0; show.axes.len()], vec![0.0; show.axes.len()]);
         let mut distance = |times: [f64; 2], off: &[f64]| {
@@ -220,7 +221,7 @@ proptest! {
         let within = |span: crate::proof::bodies::Span, time: f64| span.from <= time && time <= span.to;
         for a in 0..=24 {
             for b in 0..=24 {
-                let times = [map.durations[0] * f64::from(a) / 24.0, map.durations[1] * f64::from(b) / 24.0];
+                let times = [durations[0] * f64::from(a) / 24.0, durations[1] * f64::from(b) / 24.0];
                 let cell = map.cells.iter().find(|cell| within(cell.first, times[0]) && within(cell.second, times[1]));
                 match cell {
                     None => prop_assert!(distance(times, &off) >= 0.1 - 1e-6, "{times:?}"),
@@ -238,7 +239,7 @@ proptest! {
             }
             for step in 0..60 {
                 let time = 0.1 * f64::from(step);
-                let times = [(time + start).clamp(0.0, map.durations[0]), time.min(map.durations[1])];
+                let times = [(time + start).clamp(0.0, durations[0]), time.min(durations[1])];
                 prop_assert!(distance(times, &off) >= 0.1 - 1e-6, "start {start}, {times:?}");
             }
         }

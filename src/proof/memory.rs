@@ -1,0 +1,288 @@
+//! What was proved before: an unchanged cue or pair of cues is not proved again.
+//!
+//! A result is kept under a digest of everything that it depends on: the machines (chains, bodies, limits, tolerances,
+//! margins, zones) in one digest, then the paths of the cues and where they find the rigs. So nothing has to be told
+//! what an edit changed, and a result from another show with the same machines and paths would be right too.
+
+use std::collections::BTreeMap;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use super::clearance::Found;
+use super::maps::Drawn;
+use super::plan::CuePlan;
+use crate::show::Show;
+
+/// SHA-256.
+pub type Key = [u8; 32];
+
+/// A digest under way.
+#[derive(Clone)]
+pub struct Content(Sha256);
+
+impl Content {
+    /// Everything about the machines that a proof depends on. `what` keeps the results of one kind apart from those of
+    /// another.
+    pub fn of_machines(show: &Show) -> Content {
+        let mut content = Content(Sha256::new());
+        content.words(&format!("{:?}", show.settings));
+        for rig in &show.rigs {
+            content.words(&format!("{:?}", (&rig.at, rig.facing, rig.mount, &rig.bodies, &rig.axes)));
+            content.words(&format!("{:?}", (rig.stop_category, rig.link_timeout)));
+        }
+        for axis in &show.axes {
+            content.words(&format!("{:?}", (axis.unit, axis.travel, axis.run, axis.stop, axis.tolerance)));
+            content.words(&format!("{:?}", (axis.lag_limit, &axis.joint, &axis.bodies)));
+        }
+        for zone in &show.zones {
+            content.words(&format!("{:?}", (zone.keep, zone.min, zone.max, &zone.rigs, zone.margin)));
+        }
+        for pair in &show.pairs {
+            content.words(&format!("{:?}", (pair.rigs, pair.margin)));
+        }
+        content
+    }
+
+    fn words(&mut self, words: &str) {
+        self.0.update((words.len() as u64).to_le_bytes());
+        self.0.update(words);
+    }
+
+    fn numbers(&mut self, numbers: impl IntoIterator<Item = f64>) {
+        numbers.into_iter().for_each(|number| self.0.update(number.to_bits().to_le_bytes()));
+    }
+
+    /// A kind of result.
+    pub fn kind(&self, kind: &str) -> Content {
+        let mut content = self.clone();
+        content.words(kind);
+        content
+    }
+
+    /// With the path of a cue, and every axis where the cue finds it.
+    pub fn cue(mut self, plan: &CuePlan) -> Content {
+        self.numbers(plan.start.iter().copied());
+        self.path(plan)
+    }
+
+    /// With the path of a cue alone, whatever else stands where.
+    pub fn path(mut self, plan: &CuePlan) -> Content {
+        self.numbers([plan.duration, plan.moves.len() as f64]);
+        for step in &plan.moves {
+            self.words(&format!("{:?}", (step.rig, step.profile)));
+            self.numbers([step.delay, step.axes.len() as f64]);
+            for path in &step.axes {
+                self.numbers([path.axis.index() as f64, path.from, path.to]);
+            }
+        }
+        self
+    }
+
+    pub fn also(mut self, numbers: impl IntoIterator<Item = f64>) -> Content {
+        self.numbers(numbers);
+        self
+    }
+
+    pub fn key(self) -> Key {
+        self.0.finalize().into()
+    }
+}
+
+/// Results of one kind, each with whether it was asked for.
+#[derive(Debug)]
+struct Shelf<T> {
+    kept: Mutex<BTreeMap<Key, (T, bool)>>,
+}
+
+impl<T: Clone> Shelf<T> {
+    fn lock(&self) -> MutexGuard<'_, BTreeMap<Key, (T, bool)>> {
+        self.kept.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn known(&self, key: Key, prove: impl FnOnce() -> T) -> T {
+        if let Some((known, asked)) = self.lock().get_mut(&key) {
+            *asked = true;
+            return known.clone();
+        }
+        // Not under the lock: others prove meanwhile.
+        let proved = prove();
+        self.lock().insert(key, (proved.clone(), true));
+        proved
+    }
+
+    /// What was asked for since the last time; the rest is forgotten.
+    fn turn(&self) {
+        self.lock().retain(|_, (_, asked)| std::mem::take(asked));
+    }
+}
+
+impl<T> Default for Shelf<T> {
+    fn default() -> Shelf<T> {
+        Shelf { kept: Mutex::default() }
+    }
+}
+
+/// Results of earlier proofs, for the next.
+#[derive(Debug, Default)]
+pub struct Memory {
+    stops: Shelf<f64>,
+    cues: Shelf<Found>,
+    maps: Shelf<Drawn>,
+}
+
+impl Memory {
+    pub fn stop(&self, content: Content, prove: impl FnOnce() -> f64) -> f64 {
+        self.stops.known(content.key(), prove)
+    }
+
+    pub fn cue(&self, content: Content, prove: impl FnOnce() -> Found) -> Found {
+        self.cues.known(content.key(), prove)
+    }
+
+    pub fn map(&self, content: Content, prove: impl FnOnce() -> Drawn) -> Drawn {
+        self.maps.known(content.key(), prove)
+    }
+
+    /// After a proof: forgets what it did not ask for.
+    pub fn turn(&self) {
+        self.stops.turn();
+        self.cues.turn();
+        self.maps.turn();
+    }
+
+    /// How many results are kept.
+    pub fn len(&self) -> usize {
+        self.stops.lock().len() + self.cues.lock().len() + self.maps.lock().len()
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// For a file. The bytes are our own: read back by the same program only.
+    pub fn to_bytes(&self) -> Vec<u8> {
+        let written = Written { stops: told(&self.stops), cues: told(&self.cues), maps: told(&self.maps) };
+        postcard::to_stdvec(&written).unwrap_or_default()
+    }
+
+    /// `None` if they are not what [`Memory::to_bytes`] wrote.
+    pub fn from_bytes(bytes: &[u8]) -> Option<Memory> {
+        let Written { stops, cues, maps } = postcard::from_bytes(bytes).ok()?;
+        Some(Memory { stops: shelf(stops), cues: shelf(cues), maps: shelf(maps) })
+    }
+}
+
+#[derive(Serialize, Deserialize)]
+struct Written {
+    stops: Vec<(Key, f64)>,
+    cues: Vec<(Key, Found)>,
+    maps: Vec<(Key, Drawn)>,
+}
+
+fn told<T: Clone>(shelf: &Shelf<T>) -> Vec<(Key, T)> {
+    shelf.lock().iter().map(|(key, (kept, _))| (*key, kept.clone())).collect()
+}
+
+fn shelf<T: DeserializeOwned>(kept: Vec<(Key, T)>) -> Shelf<T> {
+    Shelf { kept: Mutex::new(kept.into_iter().map(|(key, kept)| (key, (kept, false))).collect()) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::proof::{Alone, Proof, prove, prove_from};
+    use crate::show::{AxisId, Cue, Move, OnLinkLoss, Place, RigId, Shape, Unit};
+    use crate::stage::fixture;
+
+    fn proof(show: &Show, memory: &Memory) -> Proof {
+        prove_from(show, &Alone, memory)
+    }
+
+    /// Two rigs of one slide each, and a cue for either.
+    fn show(ends: [f64; 2], radius: f64) -> Show {
+        let mut show = fixture::empty_show();
+        for (index, end) in ends.into_iter().enumerate() {
+            let at = glam::DVec3::new(0.0, 2.0 * index as f64, 0.0);
+            fixture::add_rig(&mut show, at, 0.0, None);
+            let body = Shape::Sphere { at: glam::DVec3::ZERO, radius };
+            let joint = fixture::slide(glam::DVec3::X, glam::DVec3::ZERO);
+            let axis = fixture::add_axis(&mut show, Unit::Metre, joint, vec![body]);
+            show.cues.push(cue(index, axis, end));
+        }
+        show
+    }
+
+    fn cue(index: usize, axis: AxisId, end: f64) -> Cue {
+        let step = Move {
+            rig: RigId::new(index),
+            to: vec![(axis, end)],
+            mark: None,
+            by: false,
+            time: Some(4.0),
+            time_place: None,
+            delay: 0.0,
+            place: Place::default(),
+        };
+        Cue {
+            number: format!("{}", index + 1).parse().unwrap(),
+            name: String::new(),
+            page: None,
+            call: None,
+            watch: None,
+            notes: None,
+            gap: None,
+            after: None,
+            needs: None,
+            on_link_loss: OnLinkLoss::Hold,
+            moves: vec![step],
+            place: Place::default(),
+        }
+    }
+
+    #[test]
+    fn what_is_remembered_is_what_was_proved() {
+        let memory = Memory::default();
+        for ends in [[3.0, 3.0], [3.0, 2.0], [1.0, 2.0], [3.0, 3.0]] {
+            let show = show(ends, 0.3);
+            let (fresh, remembered) = (prove(&show), proof(&show, &memory));
+            assert_eq!((&fresh.plan, &fresh.closest), (&remembered.plan, &remembered.closest));
+            assert_eq!(fresh.findings, remembered.findings);
+        }
+    }
+
+    #[test]
+    fn an_edit_of_one_cue_leaves_the_other_alone_and_one_of_the_machines_leaves_nothing() {
+        let memory = Memory::default();
+        proof(&show([3.0, 3.0], 0.3), &memory);
+        let first = memory.len();
+        assert_eq!(first, 2 + 2 + 1, "two stops, two cues, one map");
+        proof(&show([3.0, 2.0], 0.3), &memory);
+        assert_eq!(memory.len(), first + 3, "the second cue, its stop, and the map");
+        memory.turn();
+        memory.turn();
+        proof(&show([3.0, 2.0], 0.3), &memory);
+        proof(&show([3.0, 2.0], 0.4), &memory);
+        assert_eq!(memory.len(), 2 * first, "another body proves everything anew");
+        memory.turn();
+        proof(&show([3.0, 2.0], 0.4), &memory);
+        memory.turn();
+        assert_eq!(memory.len(), first, "what nobody asks for is forgotten");
+    }
+
+    #[test]
+    fn bytes_are_read_back_or_refused() {
+        let memory = Memory::default();
+        let show = show([3.0, 2.0], 0.3);
+        let fresh = proof(&show, &memory);
+        let bytes = memory.to_bytes();
+        let back = Memory::from_bytes(&bytes).unwrap();
+        assert_eq!(back.len(), memory.len());
+        let again = proof(&show, &back);
+        assert_eq!((fresh.plan, fresh.closest), (again.plan, again.closest));
+        assert_eq!(back.len(), memory.len(), "nothing was proved anew");
+        assert!(Memory::from_bytes(&bytes[..bytes.len() - 1]).is_none());
+    }
+}

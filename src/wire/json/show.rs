@@ -19,7 +19,8 @@ const CAUTIONS: [&str; 3] = [
 
 /// What the proof has not seen.
 const NOT_SEEN: &str = "Clearance is proved between the rigs' bodies and zones as they are written, along the planned paths. \
-     People, cables, load swing, scenery that is no body, and what the survey did not measure are not proved.";
+     People, cables, load swing, scenery that is no body, what the survey did not measure, and a rig that stalls while \
+     others run on are not proved.";
 
 pub fn show_json(plan: &Plan, words: &Words<'_>) -> Value {
     let show = words.show();

@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 
 use bellwire::engine::*;
 use bellwire::proof::Party;
-use bellwire::rig::Chance;
+use bellwire::rig::{Chance, SimFault};
 use bellwire::show::{CueState, Show};
 use hall::{Hall, show_of};
 
@@ -197,6 +197,71 @@ fn a_return_is_refused_where_what_has_ended_since_stands_in_the_way() {
     assert!(matches!(reasons[..], [Reason::InTheWay { cue, .. }] if cue == hall.cue("21.5")), "{reasons:?}");
     assert_eq!(hall.ask(Verb::Resume { cue: None }), Ok(Accepted::Done));
     hall.run_until("21", CueState::Done, 10.0);
+}
+
+#[test]
+fn to_go_back_in_the_list_does_not_hide_what_has_ended_since() {
+    let mut hall = open(&away_and_down(""));
+    hall.fire("21");
+    hall.run(7.0);
+    hall.fire("21.5");
+    hall.run_until("21.5", CueState::Done, 7.0);
+    // The lamp stands no less in the way for that its cue counts as idle again.
+    hall.standby("21.5");
+    hall.ask(Verb::Hold { cue: None }).unwrap();
+    hall.run(2.0);
+    let cue = hall.cue("21");
+    let reasons = hall.refused(Verb::Return { cue, held: true });
+    assert!(matches!(reasons[..], [Reason::InTheWay { cue, .. }] if cue == hall.cue("21.5")), "{reasons:?}");
+}
+
+#[test]
+fn a_stopped_cue_goes_neither_on_nor_back_past_a_rig_that_has_slipped_since() {
+    let mut hall = open(&away_and_down(""));
+    hall.fire("21");
+    hall.run(4.0);
+    hall.press_stop();
+    hall.run(2.0);
+    let lamp = hall.axis("lamp.height");
+    let slip = SimFault::Drift(lamp, -0.4);
+    hall.faults.inject(slip);
+    hall.run(5.0);
+    hall.faults.end(slip);
+    hall.run(0.5);
+    assert_eq!(hall.ask(Verb::Reset), Ok(Accepted::Done));
+    hall.run(1.0);
+    let of_lamp = |reasons: &[Reason]| {
+        reasons.iter().any(|reason| matches!(reason, Reason::OtherPose { axis, .. } if *axis == lamp))
+    };
+    let reasons = hall.standby("21");
+    assert!(of_lamp(&reasons), "{reasons:?}");
+    assert!(hall.go("21").is_err());
+    let cue = hall.cue("21");
+    let reasons = hall.refused(Verb::Return { cue, held: true });
+    assert!(of_lamp(&reasons), "{reasons:?}");
+}
+
+#[test]
+fn a_stopped_cue_is_given_up_when_another_starts_that_is_not_proved_clear_of_all_of_it() {
+    // The boom was stopped before it had gone anywhere, and where it stands the vane may turn over its way.
+    let cues = cue("1", "", "boom", "reach", 3.8, 14.0)
+        + &cue("2", "", "boom", "reach", 0.0, 14.0)
+        + &cue("3", "", "vane", "turn", 90.0, 9.0);
+    let mut hall = open(&cues);
+    hall.fire("1");
+    hall.run(0.2);
+    hall.press_stop();
+    hall.run(1.0);
+    assert_eq!(hall.ask(Verb::Reset), Ok(Accepted::Done));
+    hall.run(0.5);
+    assert_eq!(hall.state("1"), CueState::Stopped);
+    let skipped = hall.cue("3");
+    hall.ask(Verb::Standby { cues: [skipped].into_iter().collect(), skip: true }).unwrap();
+    assert_eq!(hall.go("3"), Ok(Accepted::Done));
+    hall.run_until("3", CueState::Done, 12.0);
+    let reasons = hall.standby("1");
+    assert!(reasons.iter().any(|reason| matches!(reason, Reason::OtherPose { .. })), "{reasons:?}");
+    assert!(hall.go("1").is_err());
 }
 
 /// Three rigs that cross each other's ways, nothing written that keeps them apart.

@@ -1,8 +1,8 @@
 //! Cues beside each other: whether their maps let one start, or go back, while others are under way.
 //!
 //! Running cues share one rate, so from the start of the later on they stand on one line of their map. What is not on
-//! it: a cue that waits at its start to be taken into the rate, and what has ended meanwhile. The first is looked at
-//! again as it is taken in; the second where a cue goes back.
+//! it is looked at by itself: a cue that waits at its start, as it is taken into the rate; what has ended meanwhile, where
+//! a cue goes back; and a stopped cue, which is given up when another starts, unless the two are clear all over.
 
 use arrayvec::ArrayVec;
 
@@ -10,7 +10,7 @@ use super::group::Member;
 use super::reason::{Reason, Refusal};
 use super::tick::Engine;
 use crate::proof::{Company, Plan, Stretch};
-use crate::show::CueId;
+use crate::show::{AxisId, CueId};
 
 /// Clear spans that are told of a standby.
 pub const SPANS_MAX: usize = 4;
@@ -77,12 +77,54 @@ impl Engine {
 
     /// What has ended since a cue was fired stands elsewhere than when the cue passed here.
     pub(super) fn ended_since_reasons(&self, member: &Member, refusal: &mut Refusal) {
-        for other in self.show.cue_ids() {
-            let since = self.done[other.index()] && self.done_at[other.index()] >= member.fired_at;
-            if since && other != member.cue {
-                self.beside(member.cue, other, self.plan.cue(other).duration, refusal);
+        for other in self.ended_since(member) {
+            self.beside(member.cue, other, self.plan.cue(other).duration, refusal);
+        }
+    }
+
+    /// Whether or not the list was taken back before them meanwhile: their rigs stand where they took them.
+    fn ended_since(&self, member: &Member) -> impl Iterator<Item = CueId> + '_ {
+        let (cue, fired_at) = (member.cue, member.fired_at);
+        self.show.cue_ids().filter(move |&other| other != cue && self.done_at[other.index()] >= fired_at)
+    }
+
+    /// Rigs with bodies that stand still while stopped or held cues go on or back must stand where the cues were proved
+    /// beside them: where the list leaves them, where a cue that has ended since left them, or where one that still waits
+    /// begins.
+    pub(super) fn standing_reasons(&self, going: &[Member], refusal: &mut Refusal) {
+        let owns = |cue: CueId, axis: AxisId| self.axes_of(cue).any(|owned| owned == axis);
+        for axis in self.axes_with_bodies() {
+            if going.iter().any(|member| owns(member.cue, axis)) {
+                continue;
+            }
+            let Some(measured) = self.world.position(axis) else {
+                refusal.push(Reason::PoseUnknown { axis });
+                continue;
+            };
+            let (index, tolerance) = (axis.index(), self.show.axis(axis).tolerance);
+            let at = |position: f64| (measured - position).abs() <= tolerance;
+            for member in going {
+                let expected = self.plan.cue(member.cue).start[index];
+                let left = || self.ended_since(member).filter(|&other| owns(other, axis));
+                let waiting = || {
+                    let waits = self.waits.iter().chain(&self.parked_waits);
+                    waits.map(|wait| wait.cue).filter(|&wait| wait < member.cue && owns(wait, axis))
+                };
+                let stands_right = at(expected)
+                    || left().any(|other| at(self.plan.cue(other).end[index]))
+                    || waiting().any(|other| at(self.plan.cue(other).start[index]));
+                if !stands_right {
+                    refusal.push(Reason::OtherPose { axis, expected, measured, tolerance });
+                    break;
+                }
             }
         }
+    }
+
+    /// Joints of rigs that have bodies.
+    pub(super) fn axes_with_bodies(&self) -> impl Iterator<Item = AxisId> + '_ {
+        let has_bodies = |axis: &AxisId| self.has_bodies[self.show.axis(*axis).rig.index()];
+        self.show.axis_ids().filter(move |axis| has_bodies(axis) && self.show.axis(*axis).joint.is_some())
     }
 
     /// When a standby may be fired beside what runs; nothing to tell if that is always.
@@ -114,5 +156,56 @@ impl Engine {
             spans.push(ClearSpan { from, to: None });
         }
         spans
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::group::Member;
+    use crate::proof::prove;
+    use crate::show;
+
+    #[test]
+    fn who_waits_at_its_start_joins_only_where_those_that_run_are_clear_of_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let rig = |at: &str, along: &str, start: f64| {
+            format!(
+                "kind = \"machine\"\nat = {at}\n[[axis]]\nname = \"way\"\nunit = \"m\"\ntravel = [0.0, 6.0]\nstart = {start:?}\n\
+                 speed = 1.0\nacceleration = 1.0\njerk = 2.0\njoint = {{ slide = \"{along}\", at = [0.0, 0.0, 0.0] }}\n\
+                 bodies = [{{ sphere = {{ at = [0.0, 0.0, 0.0], radius = 0.3 }} }}]\n"
+            )
+        };
+        let cue = |number: usize, rig: &str, to: f64, time: f64| {
+            format!(
+                "[[cue]]\nnumber = \"{number}\"\nname = \"{number}\"\n\
+                 move = [{{ rig = \"{rig}\", to = {{ way = {to:?} }}, time = {time:?} }}]\n"
+            )
+        };
+        let cues = cue(1, "boom", 2.0, 14.0) + &cue(2, "lamp", 1.0, 6.0);
+        for (path, text) in [
+            ("show.toml", "[show]\nname = \"Two\"\nmargin = 0.3\nreact = 0.1\n"),
+            ("rigs/boom.toml", &rig("[0.0, 0.0, 1.5]", "x", 0.0)),
+            ("rigs/lamp.toml", &rig("[0.0, 0.0, 0.0]", "z", 5.0)),
+            ("cues/all.toml", &cues),
+        ] {
+            let path = folder.path().join(path);
+            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+            std::fs::write(path, text).unwrap();
+        }
+        let plan = prove(&show::read(folder.path()).show.unwrap()).plan;
+        let member = |cue: usize, time: f64, joined: bool| Member {
+            cue: CueId::new(cue),
+            time,
+            joined,
+            fired_by: None,
+            fired_at: 1,
+            pace: 1.0,
+        };
+        let lamp = member(1, 0.0, false);
+        let may = |boom: Member| may_join(&plan, &lamp, &[boom, lamp]);
+        assert!(!may(member(0, 0.1, true)), "it would come down on the boom");
+        assert!(may(member(0, 10.0, true)));
+        assert!(may(member(0, 0.1, false)), "what has not begun is looked at when it does");
     }
 }

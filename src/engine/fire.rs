@@ -36,7 +36,8 @@ pub enum Trigger {
 impl Engine {
     /// Starts a cue from the top. Everything was checked.
     pub(super) fn fire(&mut self, cue: CueId, fired_by: Option<ClientId>) {
-        self.group.abandon(|parked| self.shares_axes[parked.index()].contains(&cue));
+        let (shares, maps) = (&self.shares_axes, &self.plan.maps);
+        self.group.abandon(|parked| shares[parked.index()].contains(&cue) || !maps.clear_all_over(cue, parked));
         for step in &self.plan.cues[cue.index()].moves {
             for path in &step.axes {
                 let index = path.axis.index();

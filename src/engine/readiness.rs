@@ -53,6 +53,7 @@ impl Engine {
                     self.condition_reasons(member.cue, member.time, 1.0, &mut refusal);
                     self.unplaced_reasons(member.cue, &mut refusal);
                 }
+                self.standing_reasons(&self.group.parked, &mut refusal);
             }
             Start::Return => self.return_reasons(cue, &mut refusal),
             Start::Preset { by_hand } => self.preset_reasons(by_hand, &mut refusal),
@@ -136,10 +137,7 @@ impl Engine {
     /// them, or one that waits and comes before it in the list: those are looked at by their maps.
     fn other_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
         let expected = &self.plan.cue(cue).start;
-        for axis in self.show.axis_ids() {
-            if !self.has_bodies[self.show.axis(axis).rig.index()] || self.show.axis(axis).joint.is_none() {
-                continue;
-            }
+        for axis in self.axes_with_bodies() {
             let busy = |other: CueId| self.axes_of(other).any(|owned| owned == axis);
             let taken = busy(cue)
                 || self.group.members.iter().any(|member| busy(member.cue))
@@ -188,6 +186,7 @@ impl Engine {
             self.condition_reasons(member.cue, member.time, -1.0, refusal);
             self.unplaced_reasons(member.cue, refusal);
         }
+        self.standing_reasons(going, refusal);
     }
 
     /// The cue's own `needs`, and the interlocks along what is left of its path: `way` is 1 forwards, -1 back.

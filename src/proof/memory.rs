@@ -24,8 +24,7 @@ pub type Key = [u8; 32];
 pub struct Content(Sha256);
 
 impl Content {
-    /// Everything about the machines that a proof depends on. `what` keeps the results of one kind apart from those of
-    /// another.
+    /// Everything about the machines that a proof depends on.
     pub fn of_machines(show: &Show) -> Content {
         let mut content = Content(Sha256::new());
         content.words(&format!("{:?}", show.settings));
@@ -55,7 +54,7 @@ impl Content {
         numbers.into_iter().for_each(|number| self.0.update(number.to_bits().to_le_bytes()));
     }
 
-    /// A kind of result.
+    /// Keeps the results of one kind apart from those of another.
     pub fn kind(&self, kind: &str) -> Content {
         let mut content = self.clone();
         content.words(kind);

@@ -143,6 +143,11 @@ impl Maps {
         found.ok().map(|at| &self.list[at])
     }
 
+    /// Whether two cues are proved clear of each other at any times of theirs.
+    pub fn clear_all_over(&self, one: CueId, other: CueId) -> bool {
+        self.of(one.min(other), one.max(other)).is_some_and(|map| map.cells.is_empty())
+    }
+
     /// Whether `cue` may start when `other` is at `time` s of its own time, both at one rate from then on. Before the
     /// other's start (`time` is below zero) the other stands where it starts, after its end where that leaves it.
     /// Allocates nothing.

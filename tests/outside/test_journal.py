@@ -71,6 +71,23 @@ def test_a_run_of_the_demo_show_replays_and_tells_who_did_what(bellwire, demo_sh
         assert words in text, text
 
 
+def test_a_preset_has_its_place_in_the_report(bellwire, bench):
+    with Daemon(bellwire, bench, "--arm") as daemon:
+        daemon.until_armed()
+        for words in (["place", "2"], ["preset", "2"], ["go"]):
+            assert daemon.command(*words)[0] == 0, words
+        time.sleep(1.0)
+        assert "running   the preset: running, " in daemon.command("status")[1]
+        until("done", lambda: daemon.status()["running"] == [], seconds=30)
+        assert daemon.terminate() == 0
+        found = report(bellwire, daemon.journal)
+        text, code = told(bellwire, daemon.journal)
+    [run] = found["cues"]
+    assert (run["cue"], run["end"], code) == ("preset", "done", 0)
+    assert run["planned"] > 2.0 and abs(run["taken"] - run["planned"]) < 0.1
+    assert run["delays"]["rig"] > 0.0 and "to a cue's start" in text
+
+
 def test_a_killed_run_is_read_to_its_end(bellwire, demo_show):
     with Daemon(bellwire, demo_show, "--arm") as daemon, Rpc(daemon.address) as rpc:
         daemon.until_armed()

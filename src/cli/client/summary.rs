@@ -17,9 +17,8 @@ pub fn summary(status: &Value) -> String {
             &mut text,
             "running",
             &format!(
-                "{} {}: {}, {:.1} of {:.1} s, {:.1} s left",
-                word(&cue["cue"]),
-                word(&cue["name"]),
+                "{}: {}, {:.1} of {:.1} s, {:.1} s left",
+                called(cue),
                 word(&cue["state"]),
                 figure(&cue["time"]),
                 figure(&cue["duration"]),
@@ -118,9 +117,17 @@ fn standby(text: &mut String, cue: &Value) {
         (false, from) if from > 0.0 => format!(", to carry on from {from:.1} s"),
         (false, _) => String::new(),
     };
-    line(text, "standby", &format!("{} {}: {ready}{way}", word(&cue["cue"]), word(&cue["name"])));
+    line(text, "standby", &format!("{}: {ready}{way}", called(cue)));
     for reason in list(&cue["reasons"]) {
         line(text, "", word(reason));
+    }
+}
+
+/// A cue by its number and name; the preset has neither.
+fn called(cue: &Value) -> String {
+    match word(&cue["cue"]) {
+        "preset" => "the preset".to_owned(),
+        number => format!("{number} {}", word(&cue["name"])),
     }
 }
 

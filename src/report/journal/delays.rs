@@ -3,7 +3,6 @@
 use super::CueRun;
 use crate::engine::TickOutput;
 use crate::journal::Entry;
-use crate::proof::CuePlan;
 use crate::show::{AxisId, Nanos, Show};
 
 /// What went by before a GO was motion, each part by itself. `None` where it was not measured.
@@ -46,17 +45,16 @@ const PATIENCE: f64 = 10.0;
 
 impl Following {
     /// `setpoints` as they were before the tick of the GO.
-    pub fn new(run: usize, show: &Show, plan: &CuePlan, entry: &Entry, setpoints: &[f64]) -> Following {
-        let axes = plan.moves.iter().flat_map(|step| &step.axes).filter(|path| path.from != path.to);
-        let trail = |path: &crate::proof::AxisPath| Trail {
-            axis: path.axis,
-            way: 0.5 * show.axis(path.axis).tolerance,
-            setpoint: setpoints[path.axis.index()],
-            measured: entry.axes[path.axis.index()].position,
+    pub fn new(run: usize, show: &Show, axes: Vec<AxisId>, entry: &Entry, setpoints: &[f64]) -> Following {
+        let trail = |axis: AxisId| Trail {
+            axis,
+            way: 0.5 * show.axis(axis).tolerance,
+            setpoint: setpoints[axis.index()],
+            measured: entry.axes[axis.index()].position,
             led: None,
             came: None,
         };
-        Following { run, tick: entry.tick, axes: axes.map(trail).collect(), moved: false }
+        Following { run, tick: entry.tick, axes: axes.into_iter().map(trail).collect(), moved: false }
     }
 
     /// One tick; true once everything is known, or nothing more can come.

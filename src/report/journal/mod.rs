@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 use crate::engine::{ClientId, Event, EventKind};
 use crate::journal::{Entry, Header, Seen, Told};
-use crate::show::{CueId, CueState, Nanos, Show};
+use crate::show::{AxisId, CueId, CueState, Nanos, Show};
 use crate::wire::words::Words;
 pub use delays::Delays;
 use delays::Following;
@@ -191,13 +191,10 @@ impl JournalReport {
         self.lines.push(Line { at, tick: entry.tick, text: text.clone() });
         match &event.kind {
             EventKind::Go { cue, by } => {
-                let plan = seen.plan.map_or(0.0, |plan| plan.cue(*cue).duration);
                 let by_name = by.map_or_else(|| "follow".to_owned(), name);
-                self.go(*cue, *by, by_name, plan, entry, show);
-                if let Some(plan) = seen.plan {
-                    let run = self.runs.len() - 1;
-                    self.following.push(Following::new(run, show, plan.cue(*cue), entry, &self.setpoints));
-                }
+                self.go(*cue, *by, by_name, planned(*cue, seen), entry, show);
+                let run = self.runs.len() - 1;
+                self.following.push(Following::new(run, show, moved(*cue, seen, show), entry, &self.setpoints));
             }
             EventKind::Cue { cue, state } => self.state(*cue, *state, entry.tick),
             EventKind::Standstill { at_rest: true, .. } => {
@@ -238,7 +235,8 @@ impl JournalReport {
 
     fn go(&mut self, cue: CueId, by: Option<ClientId>, name: String, planned: f64, entry: &Entry, show: &Show) {
         let at = self.at(entry.tick);
-        let written = show.cue(cue);
+        // A preset is on no list.
+        let written = show.listed(cue);
         let mut delays = Delays::default();
         if let Some(client) = by {
             let asked =
@@ -248,13 +246,16 @@ impl JournalReport {
                 delays.waited = entry.waited.get(index).copied().flatten();
             }
             let since = self.last_go.map(|last| Nanos(at.0 - last.0));
-            delays.caller = written.gap.zip(since).map(|(gap, since)| Nanos(since.0 - Nanos::from_seconds(gap).0));
+            delays.caller = written
+                .and_then(|cue| cue.gap)
+                .zip(since)
+                .map(|(gap, since)| Nanos(since.0 - Nanos::from_seconds(gap).0));
             self.last_go = Some(at);
         }
         self.runs.push(CueRun {
             cue,
-            number: written.number.to_string(),
-            name: written.name.clone(),
+            number: show.number_of(cue),
+            name: written.map_or_else(|| "to a cue's start".to_owned(), |cue| cue.name.clone()),
             at,
             tick: entry.tick,
             by: name,
@@ -296,5 +297,22 @@ impl JournalReport {
                 held.for_each(|run| run.held += lasted);
             }
         }
+    }
+}
+
+/// s, as the engine had it when the cue was fired: of a preset nothing else knows.
+fn planned(cue: CueId, seen: &Seen<'_>) -> f64 {
+    let running = seen.output.and_then(|output| output.status.running.iter().find(|running| running.cue == cue));
+    running.map_or(0.0, |running| running.duration)
+}
+
+/// The axes that a cue moves; of a preset, all that it may.
+fn moved(cue: CueId, seen: &Seen<'_>, show: &Show) -> Vec<AxisId> {
+    match seen.plan.and_then(|plan| plan.cues.get(cue.index())) {
+        Some(plan) => {
+            let paths = plan.moves.iter().flat_map(|step| &step.axes);
+            paths.filter(|path| path.from != path.to).map(|path| path.axis).collect()
+        }
+        None => show.axis_ids().collect(),
     }
 }

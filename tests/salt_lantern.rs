@@ -285,11 +285,14 @@ fn the_trap_of_the_lamp_is_found_with_the_line_that_settles_it() {
         (&["21".into(), "21.5".into()][..], &["heron".into(), "gull".into()][..])
     );
     assert_eq!((finding.value, finding.limit), (Some(0.0), Some(0.3)));
-    // As blocked as a search by sampling found it before there was a proof: a GO in the first 2.5 s.
+    // As blocked as a search by sampling found it before there was a proof: a GO in the first 2.5 s. The line leaves
+    // room for a heron that stalls as it makes way.
+    let blocked = finding.message.split("in its first ").nth(1).unwrap().split(' ').next().unwrap();
+    assert!((2.5..3.0).contains(&blocked.parse().unwrap()), "{}", finding.message);
     let fix = finding.fix.as_deref().unwrap();
     let line = fix.strip_prefix("write in cue 21.5: ").unwrap();
     let past: f64 = line.split("past = ").nth(1).unwrap().trim_end_matches([' ', '}']).parse().unwrap();
-    assert!((2.5..3.0).contains(&past), "{fix}");
+    assert!((3.5..4.5).contains(&past), "{fix}");
     let mended = Copy::new().edit("cues/inserts.toml", LAMP_NEEDS, &format!("{line}\n"));
     assert_eq!(found_in(&mended), []);
 }

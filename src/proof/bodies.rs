@@ -100,6 +100,10 @@ impl<'a> Cast<'a> {
         content.path(self.plan).also([stands.len() as f64]).also(stands)
     }
 
+    pub fn plan(&self) -> &'a CuePlan {
+        self.plan
+    }
+
     /// s
     pub fn duration(&self) -> f64 {
         self.plan.duration
@@ -126,9 +130,13 @@ impl<'a> Cast<'a> {
     /// The moved bodies at the middle of a span, with how far they get from there within it, in the order of
     /// `moved`, written over `sweeps`.
     pub fn over(&self, span: Span, paper: &mut Paper, sweeps: &mut Vec<Sweep>) {
-        let middle = span.middle();
-        self.plan.pose_at(middle, &mut paper.pose);
-        self.plan.strays(span.from, middle, span.to, &mut paper.motion);
+        self.over_by(|_| span, paper, sweeps);
+    }
+
+    /// The same where not every rig is in the same part of the cue's time.
+    pub fn over_by(&self, span: impl Fn(RigId) -> Span, paper: &mut Paper, sweeps: &mut Vec<Sweep>) {
+        self.plan.pose_by(|rig| span(rig).middle(), &mut paper.pose);
+        self.plan.strays(span, &mut paper.motion);
         self.hand.stage.frames_of(&self.rigs, &paper.pose, &mut paper.frames);
         let strays = Strays { motion: &paper.motion, tolerance: &self.hand.tolerance };
         sweeps.clear();

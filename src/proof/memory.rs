@@ -11,10 +11,11 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::clearance::Found;
+use super::clearance::{Found, Short};
 use super::maps::Drawn;
 use super::plan::CuePlan;
-use crate::show::Show;
+use super::stops::Stops;
+use crate::show::{RigId, Show};
 
 /// SHA-256.
 pub type Key = [u8; 32];
@@ -127,18 +128,23 @@ impl<T> Default for Shelf<T> {
 /// Results of earlier proofs, for the next.
 #[derive(Debug, Default)]
 pub struct Memory {
-    stops: Shelf<f64>,
+    stops: Shelf<Stops>,
     cues: Shelf<Found>,
+    stalls: Shelf<Vec<(RigId, Short)>>,
     maps: Shelf<Drawn>,
 }
 
 impl Memory {
-    pub fn stop(&self, content: Content, prove: impl FnOnce() -> f64) -> f64 {
+    pub fn stop(&self, content: Content, prove: impl FnOnce() -> Stops) -> Stops {
         self.stops.known(content.key(), prove)
     }
 
     pub fn cue(&self, content: Content, prove: impl FnOnce() -> Found) -> Found {
         self.cues.known(content.key(), prove)
+    }
+
+    pub fn stall(&self, content: Content, prove: impl FnOnce() -> Vec<(RigId, Short)>) -> Vec<(RigId, Short)> {
+        self.stalls.known(content.key(), prove)
     }
 
     pub fn map(&self, content: Content, prove: impl FnOnce() -> Drawn) -> Drawn {
@@ -149,12 +155,13 @@ impl Memory {
     pub fn turn(&self) {
         self.stops.turn();
         self.cues.turn();
+        self.stalls.turn();
         self.maps.turn();
     }
 
     /// How many results are kept.
     pub fn len(&self) -> usize {
-        self.stops.lock().len() + self.cues.lock().len() + self.maps.lock().len()
+        self.stops.lock().len() + self.cues.lock().len() + self.stalls.lock().len() + self.maps.lock().len()
     }
 
     pub fn is_empty(&self) -> bool {
@@ -163,21 +170,27 @@ impl Memory {
 
     /// For a file. The bytes are our own: read back by the same program only.
     pub fn to_bytes(&self) -> Vec<u8> {
-        let written = Written { stops: told(&self.stops), cues: told(&self.cues), maps: told(&self.maps) };
+        let written = Written {
+            stops: told(&self.stops),
+            cues: told(&self.cues),
+            stalls: told(&self.stalls),
+            maps: told(&self.maps),
+        };
         postcard::to_stdvec(&written).unwrap_or_default()
     }
 
     /// `None` if they are not what [`Memory::to_bytes`] wrote.
     pub fn from_bytes(bytes: &[u8]) -> Option<Memory> {
-        let Written { stops, cues, maps } = postcard::from_bytes(bytes).ok()?;
-        Some(Memory { stops: shelf(stops), cues: shelf(cues), maps: shelf(maps) })
+        let Written { stops, cues, stalls, maps } = postcard::from_bytes(bytes).ok()?;
+        Some(Memory { stops: shelf(stops), cues: shelf(cues), stalls: shelf(stalls), maps: shelf(maps) })
     }
 }
 
 #[derive(Serialize, Deserialize)]
 struct Written {
-    stops: Vec<(Key, f64)>,
+    stops: Vec<(Key, Stops)>,
     cues: Vec<(Key, Found)>,
+    stalls: Vec<(Key, Vec<(RigId, Short)>)>,
     maps: Vec<(Key, Drawn)>,
 }
 
@@ -257,9 +270,9 @@ mod tests {
         let memory = Memory::default();
         proof(&show([3.0, 3.0], 0.3), &memory);
         let first = memory.len();
-        assert_eq!(first, 2 + 2 + 1, "two stops, two cues, one map");
+        assert_eq!(first, 2 + 2 + 2 + 1, "stops, clearance and stalls of two cues, one map");
         proof(&show([3.0, 2.0], 0.3), &memory);
-        assert_eq!(memory.len(), first + 3, "the second cue, its stop, and the map");
+        assert_eq!(memory.len(), first + 4, "the second cue, its stops, its stalls, and the map");
         memory.turn();
         memory.turn();
         proof(&show([3.0, 2.0], 0.3), &memory);

@@ -12,7 +12,9 @@ mod memory;
 mod plan;
 mod preset;
 mod skips;
+mod stalls;
 mod start_pose;
+mod stops;
 #[cfg(test)]
 mod tests;
 mod timeline;
@@ -26,6 +28,7 @@ pub use memory::Memory;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, who_goes};
 pub use skips::{Rests, Skips};
+pub use stops::{Stop, Stops};
 pub use timeline::ceiling;
 pub use together::{Apart, Together};
 
@@ -42,6 +45,8 @@ pub struct Proof {
     /// By `CueId`, where each cue comes nearest to anything; `None` for one that moves no body that could.
     pub closest: Vec<Option<Closest>>,
     pub skips: Skips,
+    /// By `CueId`.
+    pub stops: Vec<Stops>,
     pub findings: Vec<Finding>,
 }
 
@@ -70,9 +75,9 @@ pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
     let machines = Content::of_machines(show);
     let stops = gathered(crew, cues.len(), |cue| {
         let content = machines.kind("stop").path(&cues[cue]);
-        memory.stop(content, || timeline::longest_stop(show, &cues[cue]))
+        memory.stop(content, || Stops::of(show, &cues[cue]))
     });
-    cues.iter_mut().zip(stops).for_each(|(cue, stop)| cue.stop_time = stop);
+    cues.iter_mut().zip(&stops).for_each(|(cue, stops)| cue.stop_time = stops.longest());
     let mut plan = Plan { cues, maps: Maps::default() };
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
@@ -88,9 +93,16 @@ pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
         closest.push(cue.closest);
         findings.extend(cue.findings);
     }
+    let stalled = gathered(crew, show.cues.len(), |cue| {
+        let content = machines.kind("stall").cue(&plan.cues[cue]);
+        memory.stall(content, || stalls::within(&hand, &plan.cues[cue], &stops[cue]))
+    });
+    for (cue, stalled) in stalled.iter().enumerate() {
+        findings.extend(stalled.iter().map(|(rig, short)| stalls::told_within(show, CueId::new(cue), *rig, short)));
+    }
     let skips = skips::weigh(&hand, &plan, crew, &mut findings);
-    plan.maps = maps::draw(&hand, &plan, crew, (&machines, memory), &mut findings);
-    Proof { plan, closest, skips, findings }
+    plan.maps = maps::draw(&hand, &plan, &stops, crew, (&machines, memory), &mut findings);
+    Proof { plan, closest, skips, stops, findings }
 }
 
 /// Two moves of one cue that own one axis.

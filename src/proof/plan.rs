@@ -1,5 +1,6 @@
 //! The cue list over time: where every cue finds the rigs, what it does, where it leaves them.
 
+use super::bodies::Span;
 use super::maps::Maps;
 use crate::motion::Profile;
 use crate::show::{AxisId, CueId, RigId};
@@ -71,9 +72,14 @@ impl CuePlan {
 
     /// The pose at `time` s of the cue's own time, by `AxisId`, written over `pose`.
     pub fn pose_at(&self, time: f64, pose: &mut [f64]) {
+        self.pose_by(|_| time, pose);
+    }
+
+    /// The same where not every rig is at one time of the cue.
+    pub fn pose_by(&self, time: impl Fn(RigId) -> f64, pose: &mut [f64]) {
         pose.copy_from_slice(&self.start);
         for step in &self.moves {
-            let along = step.profile.at(time - step.delay).position;
+            let along = step.profile.at(time(step.rig) - step.delay).position;
             for path in &step.axes {
                 pose[path.axis.index()] = path.from + along * (path.to - path.from);
             }
@@ -89,14 +95,15 @@ impl CuePlan {
         moved
     }
 
-    /// How far each axis strays between `from` and `to` s from where it is at `middle`, by `AxisId`, in its own unit,
-    /// written over `strays`. Exact: along a move every axis goes one way.
-    pub fn strays(&self, from: f64, middle: f64, to: f64, strays: &mut [f64]) {
+    /// How far each axis strays within the span that its rig is in from where it is at the middle of that, by `AxisId`,
+    /// in its own unit, written over `strays`. Exact: along a move every axis goes one way.
+    pub fn strays(&self, span: impl Fn(RigId) -> Span, strays: &mut [f64]) {
         strays.fill(0.0);
         for step in &self.moves {
             let along = |time: f64| step.profile.at(time - step.delay).position;
-            let here = along(middle);
-            let share = (here - along(from)).max(along(to) - here);
+            let span = span(step.rig);
+            let here = along(span.middle());
+            let share = (here - along(span.from)).max(along(span.to) - here);
             for path in &step.axes {
                 strays[path.axis.index()] = share * (path.to - path.from).abs();
             }

@@ -2,13 +2,11 @@
 
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use super::shown;
-use crate::motion::{Ceiling, Course, Profile, Regime, change_rate, verify_profile};
+use crate::motion::{Ceiling, Course, Profile, verify_profile};
 use crate::show::{AxisId, Code, CueId, Finding, Limits, Move, Show};
 
 /// A way shorter than this, in an axis's own unit, is none.
 const NO_WAY: f64 = 1e-9;
-/// Times of a cue at which its stop is planned, beside the changes of jerk.
-const STOPS: usize = 160;
 
 /// Plans the cue from `start` (by `AxisId`), but for its longest stop.
 pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Finding>) -> CuePlan {
@@ -151,30 +149,6 @@ pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course> {
         Some(Course { profile: step.profile, time: time - step.delay, run, stop })
     });
     moving.collect()
-}
-
-/// The longest that a stop takes over all times of the cue, at full rate. Where no brake can begin at once (limits
-/// without reserve) the cue runs on until one can.
-pub fn longest_stop(show: &Show, plan: &CuePlan) -> f64 {
-    if courses(show, plan, 0.0).is_empty() {
-        // It goes nowhere: there is nothing to brake.
-        return 0.0;
-    }
-    let mut times: Vec<f64> = (0..=STOPS).map(|i| plan.duration * i as f64 / STOPS as f64).collect();
-    for step in &plan.moves {
-        times.extend(step.profile.breaks().map(|at| step.delay + at).iter().filter(|&&at| at < plan.duration));
-    }
-    times.sort_by(f64::total_cmp);
-    let (mut worst, mut from_next, mut next) = (0.0_f64, 0.0, plan.duration);
-    for &time in times.iter().rev() {
-        let brake = change_rate(&courses(show, plan, time), 1.0, 0.0, 0.0, Regime::Stopping);
-        let left = plan.duration - time;
-        let run_on = (next - time) + from_next;
-        from_next = brake.map_or(run_on, |ramp| ramp.duration()).min(left);
-        next = time;
-        worst = worst.max(from_next);
-    }
-    worst
 }
 
 /// For a time to write down: a little more, never a little less.

@@ -15,7 +15,7 @@ pub const NOT_SEEN: [&str; 7] = [
     "scenery that is no body",
     "the model's own error",
     "what the survey did not measure",
-    "a rig that stalls while others run on",
+    "a rig of which one axis jams, or that stalls while three cues or more run",
 ];
 
 #[derive(Serialize)]
@@ -64,7 +64,6 @@ struct SpansEntry {
     /// s, of the running cue's own time.
     clear: Vec<[f64; 2]>,
     hold_safe_from: Option<f64>,
-    /// Until stalls are proved there is none to tell.
     stall_safe_from: Option<f64>,
 }
 
@@ -136,19 +135,19 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
 }
 
 fn spans(show: &Show, id: CueId, proof: &Proof) -> Vec<SpansEntry> {
-    let entry = |after: CueId, clear: Vec<Stretch>, hold_safe_from: Option<f64>| SpansEntry {
+    let entry = |after: CueId, clear: Vec<Stretch>, [hold, stall]: [Option<f64>; 2]| SpansEntry {
         after: show.cue(after).number.to_string(),
         clear: clear.iter().map(|stretch| [rounded(stretch.from), rounded(stretch.to)]).collect(),
-        hold_safe_from: hold_safe_from.map(rounded),
-        stall_safe_from: None,
+        hold_safe_from: hold.map(rounded),
+        stall_safe_from: stall.map(rounded),
     };
     let of_map = |map: &CueMap| {
         if map.pair.second == id && map.pair.to >= 0.0 {
-            return Some(entry(map.pair.first, map.clear(), map.hold_safe_from()));
+            return Some(entry(map.pair.first, map.clear(), [map.hold_safe_from(), map.stall_safe_from()]));
         }
         // A follow that comes before it in the list may start while this one runs.
-        (map.pair.first == id && map.turns())
-            .then(|| entry(map.pair.second, map.clear_turned(), map.hold_safe_from_turned()))
+        let safe = [map.hold_safe_from_turned(), map.stall_safe_from_turned()];
+        (map.pair.first == id && map.turns()).then(|| entry(map.pair.second, map.clear_turned(), safe))
     };
     proof.plan.maps.list.iter().filter_map(of_map).collect()
 }

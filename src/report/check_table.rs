@@ -52,12 +52,19 @@ fn spans_line(show: &Show, map: &CueMap) -> String {
     let span = |stretch: &Stretch| format!("{:.1} to {:.1} s", stretch.from, stretch.to);
     let spans: Vec<String> = map.clear().iter().map(span).collect();
     let when = if spans.is_empty() { "not at all".to_owned() } else { spans.join(", ") };
-    let holds = match map.hold_safe_from() {
-        Some(0.0) => String::new(),
-        Some(from) => format!("; a hold of either alone is safe from {from:.1} s"),
-        None => "; a hold of either alone is never safe".to_owned(),
+    let safe = match (map.hold_safe_from(), map.stall_safe_from()) {
+        (Some(0.0), Some(0.0)) => String::new(),
+        (hold, stall) => format!("; a hold of either alone is {}, a stall {}", safe_from(hold), safe_from(stall)),
     };
-    wrapped("  ", &format!("{second} while {first} runs: {when} into it{holds}"))
+    wrapped("  ", &format!("{second} while {first} runs: {when} into it{safe}"))
+}
+
+fn safe_from(time: Option<f64>) -> String {
+    match time {
+        Some(0.0) => "always safe".to_owned(),
+        Some(from) => format!("safe from {from:.1} s"),
+        None => "never safe".to_owned(),
+    }
 }
 
 fn cues(show: &Show, proof: &Proof) -> Table {

@@ -14,8 +14,8 @@ mod search;
 mod tests;
 mod told;
 
-pub use concern::{Group, Other, Party, bound_apart, bound_zone, zone_block};
-pub use search::{Closest, Found, clearance, clearance_of};
+pub use concern::{Against, Concern, Group, Other, Party, bound_apart, bound_zone, zone_block};
+pub use search::{Closest, Found, Part, Search, Short, clearance, clearance_of};
 
 use crate::show::{CueId, Finding, Show};
 

@@ -33,6 +33,8 @@ pub struct Closest {
 pub struct Short {
     pub group: Group,
     pub closest: Closest,
+    /// s, from the time of that to where the other rigs are in the cue; 0 where all are at one time of it.
+    pub later: f64,
     /// Whether they were seen to come too near; else it could only not be proved that they do not.
     pub seen: bool,
 }
@@ -51,47 +53,66 @@ pub fn clearance(hand: &Stagehand, plan: &CuePlan) -> Found {
 
 /// The same of some pairs of rigs, and of rigs and zones, alone.
 pub fn clearance_of(hand: &Stagehand, plan: &CuePlan, wanted: impl Fn(&Group) -> bool) -> Found {
-    let cast = Cast::new(hand, plan);
-    if cast.moved.is_empty() {
-        return Found { closest: None, short: Vec::new() };
-    }
-    let still = cast.still();
-    let mut concerns = Concerns::of(hand, &cast, &still);
-    let Concerns { list, groups } = &mut concerns;
+    let mut search = Search::new(hand, plan);
+    let Concerns { list, groups } = &mut search.concerns;
     list.retain(|concern| wanted(&groups[concern.group]));
-    if list.is_empty() {
-        return Found { closest: None, short: Vec::new() };
+    if !search.concerns.list.is_empty() {
+        search.run(plan.duration);
     }
-    let known = concerns.groups.iter().map(|_| Known { closest: None, unproved: None }).collect();
-    let mut search = Search {
-        hand,
-        paper: cast.paper(),
-        cast,
-        still,
-        zones: hand.show.zones.iter().map(zone_block).collect(),
-        concerns,
-        known,
-        least: f64::INFINITY,
-        sweeps: Vec::new(),
-        looks: 0,
-    };
-    search.run(plan.duration);
     search.found()
 }
 
-/// What is known of one group.
-struct Known {
-    closest: Option<Closest>,
-    unproved: Option<Closest>,
+/// A part of what is searched: a span of the cue's time, or more than that.
+pub trait Part: Copy {
+    /// Lays out the moved bodies at its middle, with how far they get from there within it.
+    fn lay(self, cast: &Cast, paper: &mut Paper, sweeps: &mut Vec<Sweep>);
+    /// s, of the cue, at its middle; and how much later the other rigs are there.
+    fn middle(self) -> [f64; 2];
+    fn halves(self) -> [Self; 2];
+    /// Whether it is not to be halved again.
+    fn is_finest(self) -> bool;
+    /// Whether its middle can come about; else what is seen there says nothing.
+    fn is_real(self) -> bool {
+        true
+    }
+    /// Whether there is nothing in it.
+    fn is_void(self) -> bool {
+        false
+    }
 }
 
-struct Search<'a> {
+impl Part for Span {
+    fn lay(self, cast: &Cast, paper: &mut Paper, sweeps: &mut Vec<Sweep>) {
+        cast.over(self, paper, sweeps);
+    }
+
+    fn middle(self) -> [f64; 2] {
+        [Span::middle(self), 0.0]
+    }
+
+    fn halves(self) -> [Span; 2] {
+        Span::halves(self)
+    }
+
+    fn is_finest(self) -> bool {
+        self.length() <= FINEST
+    }
+}
+
+/// What is known of one group, and how much later the other rigs are there.
+struct Known {
+    closest: Option<(Closest, f64)>,
+    unproved: Option<(Closest, f64)>,
+}
+
+/// Of one cue.
+pub struct Search<'a> {
     hand: &'a Stagehand<'a>,
-    cast: Cast<'a>,
+    pub cast: Cast<'a>,
     still: Vec<(usize, Sweep)>,
     /// By zone.
     zones: Vec<Sweep>,
-    concerns: Concerns,
+    pub concerns: Concerns,
     /// By group.
     known: Vec<Known>,
     /// m, the least clearance found in any group.
@@ -102,42 +123,69 @@ struct Search<'a> {
     looks: usize,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    pub fn new(hand: &'a Stagehand<'a>, plan: &'a CuePlan) -> Search<'a> {
+        let cast = Cast::new(hand, plan);
+        let still = if cast.moved.is_empty() { Vec::new() } else { cast.still() };
+        let concerns = Concerns::of(hand, &cast, &still);
+        let known = concerns.groups.iter().map(|_| Known { closest: None, unproved: None }).collect();
+        Search {
+            hand,
+            paper: cast.paper(),
+            cast,
+            still,
+            zones: hand.show.zones.iter().map(zone_block).collect(),
+            concerns,
+            known,
+            least: f64::INFINITY,
+            sweeps: Vec::new(),
+            looks: 0,
+        }
+    }
+
     fn run(&mut self, duration: f64) {
         let all: Vec<Concern> = self.concerns.list.clone();
         for look in 0..=FIRST_LOOKS {
-            let time = duration * look as f64 / FIRST_LOOKS as f64;
-            self.cast.over(Span::instant(time), &mut self.paper, &mut self.sweeps);
+            let instant = Span::instant(duration * look as f64 / FIRST_LOOKS as f64);
+            instant.lay(&self.cast, &mut self.paper, &mut self.sweeps);
             for concern in &all {
-                self.settle(concern, time);
+                self.settle(concern, instant);
             }
         }
         self.look(Span { from: 0.0, to: duration }, &all);
     }
 
-    fn look(&mut self, span: Span, open: &[Concern]) {
+    /// Only what falls short is wanted, not the least clearance of all.
+    pub fn only_short(&mut self) {
+        self.least = f64::NEG_INFINITY;
+    }
+
+    pub fn look(&mut self, part: impl Part, open: &[Concern]) {
+        if part.is_void() {
+            return;
+        }
         self.looks += 1;
-        self.cast.over(span, &mut self.paper, &mut self.sweeps);
-        let time = span.middle();
-        let open: Vec<Concern> = open.iter().filter(|concern| !self.settle(concern, time)).copied().collect();
+        part.lay(&self.cast, &mut self.paper, &mut self.sweeps);
+        let open: Vec<Concern> = open.iter().filter(|concern| !self.settle(concern, part)).copied().collect();
         if open.is_empty() {
             return;
         }
-        if span.length() <= FINEST || self.looks > LOOKS_MAX {
+        if part.is_finest() || self.looks > LOOKS_MAX {
+            let [time, later] = part.middle();
             for concern in &open {
                 let value = self.bound(concern, f64::INFINITY).middle.max(0.0);
-                self.known[concern.group].unproved = Some(self.closest(concern, value, time));
+                self.known[concern.group].unproved = Some((self.closest(concern, value, time), later));
             }
             return;
         }
-        for half in span.halves() {
+        for half in part.halves() {
             self.look(half, &open);
         }
     }
 
     /// Whether the span holds nothing more to know about the concern: it keeps its margin, or it is known already how
     /// far it falls short; and nothing in it is the nearest of the cue.
-    fn settle(&mut self, concern: &Concern, time: f64) -> bool {
+    fn settle(&mut self, concern: &Concern, part: impl Part) -> bool {
         let enough = self.enough(concern);
         // A clearance is never below zero.
         if enough <= 0.0 {
@@ -149,8 +197,9 @@ impl Search<'_> {
         }
         let value = bound.middle.max(0.0);
         let known = &self.known[concern.group].closest;
-        if known.is_none_or(|closest| value < closest.value) {
-            self.known[concern.group].closest = Some(self.closest(concern, value, time));
+        if known.is_none_or(|(closest, _)| value < closest.value) && part.is_real() {
+            let [time, later] = part.middle();
+            self.known[concern.group].closest = Some((self.closest(concern, value, time), later));
             self.least = self.least.min(value);
         }
         let enough = self.enough(concern);
@@ -159,7 +208,7 @@ impl Search<'_> {
 
     fn enough(&self, concern: &Concern) -> f64 {
         let margin = self.concerns.groups[concern.group].margin - SLACK;
-        let found = self.known[concern.group].closest.map_or(f64::INFINITY, |closest| closest.value);
+        let found = self.known[concern.group].closest.map_or(f64::INFINITY, |(closest, _)| closest.value);
         let of_group = if found < margin { found - BRACKET } else { margin };
         of_group.max(self.least - BRACKET)
     }
@@ -186,14 +235,14 @@ impl Search<'_> {
         Closest { value, time, parties, place: (from + to) / 2.0 }
     }
 
-    fn found(self) -> Found {
+    pub fn found(self) -> Found {
         let closest = self.known.iter().filter_map(|known| known.closest);
-        let closest = closest.min_by(|a, b| a.value.total_cmp(&b.value));
+        let closest = closest.map(|(closest, _)| closest).min_by(|a, b| a.value.total_cmp(&b.value));
         let groups = self.concerns.groups.into_iter().zip(self.known);
         let short = groups.filter_map(|(group, known)| {
-            let seen = known.closest.filter(|closest| closest.value < group.margin - SLACK);
-            let closest = seen.or(known.unproved)?;
-            Some(Short { group, closest, seen: seen.is_some() })
+            let seen = known.closest.filter(|(closest, _)| closest.value < group.margin - SLACK);
+            let (closest, later) = seen.or(known.unproved)?;
+            Some(Short { group, closest, later, seen: seen.is_some() })
         });
         Found { closest, short: short.collect() }
     }

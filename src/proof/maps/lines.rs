@@ -17,7 +17,11 @@ const NO_GAP: f64 = 1e-6;
 /// The lines that pass a cell that is not clear. Past the end of a cue a line runs along the edge of the map, and
 /// before the start of the first along the other: all lines that get there pass what lies ahead of them on the edge.
 pub fn blocked(cells: &[Cell], [first, second]: [f64; 2]) -> Vec<Stretch> {
-    let mut stretches: Vec<Stretch> = cells.iter().map(|cell| through(cell, first, second)).collect();
+    joined(cells.iter().map(|cell| through(cell, first, second)).collect())
+}
+
+/// Apart and in order.
+pub fn joined(mut stretches: Vec<Stretch>) -> Vec<Stretch> {
     stretches.sort_by(|a, b| a.from.total_cmp(&b.from));
     let mut joined: Vec<Stretch> = Vec::new();
     for next in stretches {

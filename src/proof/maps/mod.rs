@@ -17,7 +17,7 @@ mod tests;
 mod told;
 
 pub use divide::Cell;
-pub use lines::Stretch;
+pub use lines::{Stretch, gaps, joined};
 
 use super::bodies::{Cast, Stagehand};
 use super::clearance::Party;
@@ -26,6 +26,8 @@ use serde::{Deserialize, Serialize};
 use super::crew::{Crew, gathered};
 use super::memory::{Content, Memory};
 use super::plan::Plan;
+use super::stalls::{self, Stalls};
+use super::stops::Stops;
 use super::together::{Apart, Pairs, Starts, Together};
 use crate::show::{CueId, Finding};
 use line::Nearest;
@@ -42,12 +44,13 @@ pub struct CueMap {
     pub blocked: Vec<Stretch>,
     /// The nearest that the two come along a line that can be run and is blocked.
     nearest: Option<Nearest>,
+    pub stalls: Stalls,
 }
 
 impl CueMap {
     /// The starts of the second that can be run, as far as they tell lines apart: once the one has ended before the
     /// other begins, it no longer matters when.
-    fn open(&self) -> Stretch {
+    pub fn open(&self) -> Stretch {
         let [first, second] = self.durations;
         Stretch { from: self.pair.from.clamp(-second, first), to: self.pair.to.clamp(-second, first) }
     }
@@ -84,6 +87,18 @@ impl CueMap {
     /// The same for a first that starts while the second runs.
     pub fn hold_safe_from_turned(&self) -> Option<f64> {
         let last = self.cells.iter().map(|cell| cell.second.to).fold(0.0, f64::max);
+        (last < self.durations[1]).then_some(last)
+    }
+
+    /// From which start of the second on a stall of any rig of the two leads into no blocked place; `None` if always.
+    pub fn stall_safe_from(&self) -> Option<f64> {
+        let last = self.stalls.blocked.iter().map(|stretch| stretch.to).fold(0.0, f64::max);
+        (last < self.durations[0]).then_some(last)
+    }
+
+    /// The same for a first that starts while the second runs.
+    pub fn stall_safe_from_turned(&self) -> Option<f64> {
+        let last = self.stalls.blocked.iter().map(|stretch| -stretch.from).fold(0.0, f64::max);
         (last < self.durations[1]).then_some(last)
     }
 
@@ -191,6 +206,7 @@ impl Maps {
 pub fn draw(
     hand: &Stagehand,
     plan: &Plan,
+    stops: &[Stops],
     crew: &dyn Crew,
     (machines, memory): (&Content, &Memory),
     findings: &mut Vec<Finding>,
@@ -201,13 +217,14 @@ pub fn draw(
     let list = gathered(crew, together.len(), |at| {
         let pair = together[at];
         let casts = [&casts[pair.first.index()], &casts[pair.second.index()]];
+        let stops = [&stops[pair.first.index()], &stops[pair.second.index()]];
         let content = machines.kind("map").also([pair.from, pair.to]);
         let content = casts.iter().fold(content, |content, cast| cast.content(content));
-        let Drawn { cells, blocked, nearest } = memory.map(content, || draw_one(hand, pair, casts));
-        CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest }
+        let Drawn { cells, blocked, nearest, stalls } = memory.map(content, || draw_one(hand, pair, casts, stops));
+        CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }
     });
     for map in &list {
-        findings.extend(told::overlap(hand.show, &starts, map));
+        findings.extend(told::overlap(hand.show, &starts, map).or_else(|| told::stall(hand.show, &starts, map)));
     }
     Maps { list, apart }
 }
@@ -218,20 +235,22 @@ pub struct Drawn {
     cells: Vec<Cell>,
     blocked: Vec<Stretch>,
     nearest: Option<Nearest>,
+    stalls: Stalls,
 }
 
-fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> Drawn {
+fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2], stops: [&Stops; 2]) -> Drawn {
     let durations = casts.map(Cast::duration);
     let cells = divide::divide(hand, casts);
     let blocked = lines::blocked(&cells, durations);
-    let mut map = CueMap { pair, durations, cells, blocked, nearest: None };
+    let mut map = CueMap { pair, durations, cells, blocked, nearest: None, stalls: Stalls::default() };
     map.nearest = line::worst(hand, casts, &map);
     if let (true, None) = (pair.tied(), map.nearest) {
         // The line of a tied pair is proved by itself, more finely than the cells beside it.
         let proved = Stretch { from: pair.from, to: pair.to };
         map.blocked = lines::without(&map.blocked, proved);
     }
-    Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest }
+    let stalls = stalls::beside(hand, casts, stops, &map);
+    Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest, stalls }
 }
 
 /// Bodies of the two casts that must keep apart, with their margins.

@@ -2,10 +2,14 @@ use glam::DVec3;
 use proptest::prelude::*;
 
 use super::*;
+use crate::motion::{Regime, change_rate};
+use crate::proof::bodies::Span;
 use crate::proof::fixture::{plan, sampled};
 use crate::proof::plan::CuePlan;
+use crate::proof::stalls::{Way, notice};
+use crate::proof::timeline::courses;
 use crate::proof::{Proof, prove};
-use crate::show::{self, Code, Severity, Show};
+use crate::show::{self, Code, RigId, Severity, Show};
 use crate::stage::Stage;
 use crate::stage::fixture::{add_rig, empty_show};
 use crate::stage::random::{add_links, links, own};
@@ -90,8 +94,22 @@ fn two_cues_that_pass_alone_come_too_near_together_and_the_line_told_settles_it(
     assert_eq!(overlaps(&settled).len(), 0);
     let clear = settled.plan.maps.list[0].clear();
     assert_eq!((clear.len(), clear[0].from, clear[0].to), (1, past, 14.0));
-    let less = needs.replace(&format!("{past:?}"), &format!("{:?}", past - 0.2));
-    assert_eq!(overlaps(&prove(&away_and_down(&less))).len(), 1);
+    // Then a stall brings them too near; and earlier still they come so by themselves.
+    let earlier =
+        |by: f64| prove(&away_and_down(&needs.replace(&format!("{past:?}"), &format!("{:?}", past - by))));
+    let [stall] = &earlier(0.2).findings[..] else { panic!("a stall") };
+    assert_eq!(
+        (stall.code, stall.severity, &stall.fix),
+        (Code::Stall, Severity::Warning, &Some(told_in_all(needs)))
+    );
+    assert!(stall.message.contains("if boom stalls"), "{}", stall.message);
+    let safe = settled.plan.maps.list[0].stall_safe_from().unwrap();
+    assert!(safe <= past && safe > past - 0.11, "{safe} of {past}");
+    assert_eq!(overlaps(&earlier(1.5)).len(), 1);
+}
+
+fn told_in_all(needs: &str) -> String {
+    format!("add to the needs of cue 21.5, in an `all`: {}", needs.trim_start_matches("needs = "))
 }
 
 #[test]
@@ -200,7 +218,8 @@ proptest! {
         let casts = [Cast::new(&hand, &plans[0]), Cast::new(&hand, &plans[1])];
         let casts = [&casts[0], &casts[1]];
         let pair = Together { first: CueId(0), second: CueId(1), from: f64::NEG_INFINITY, to: f64::INFINITY };
-        let map = draw_one(&hand, pair, casts);
+        let stops = [0, 1].map(|cue| Stops::of(&show, &plans[cue]));
+        let map = draw_one(&hand, pair, casts, [&stops[0], &stops[1]]);
         let durations = casts.map(Cast::duration);
         let stage = Stage::new(&show);
         let (mut one, mut other) = (vec![0.0; show.axes.len()], vec![0.0; show.axes.len()]);
@@ -218,7 +237,7 @@ proptest! {
             cast.moved.len() == of_rig
         });
         prop_assume!(bodies_move);
-        let within = |span: crate::proof::bodies::Span, time: f64| span.from <= time && time <= span.to;
+        let within = |span: Span, time: f64| span.from <= time && time <= span.to;
         for a in 0..=24 {
             for b in 0..=24 {
                 let times = [durations[0] * f64::from(a) / 24.0, durations[1] * f64::from(b) / 24.0];
@@ -241,6 +260,35 @@ proptest! {
                 let time = 0.1 * f64::from(step);
                 let times = [(time + start).clamp(0.0, durations[0]), time.min(durations[1])];
                 prop_assert!(distance(times, &off) >= 0.1 - 1e-6, "start {start}, {times:?}");
+            }
+        }
+        // One rig stands, the other coasts on from there: no place that it gets to is too near.
+        for start in (-15..=10).map(|start| f64::from(start) / 5.0) {
+            if map.stalls.blocked.iter().any(|stretch| stretch.from <= start && start <= stretch.to) {
+                continue;
+            }
+            for (step, stalled) in (0..20).flat_map(|step| [(step, 0), (step, 1)]) {
+                let first = durations[0] * f64::from(step) / 20.0;
+                let at = [first, first - start];
+                let noticed =
+                    notice(&show, &plans[stalled], RigId::new(stalled), Span::instant(at[stalled]), Way::Forth);
+                // The stalled one runs; the other does, or will before the stall is noticed.
+                let [own, other] = [at[stalled], at[1 - stalled]];
+                if !(0.0..=durations[stalled]).contains(&own) || other + noticed < 0.0 {
+                    continue;
+                }
+                let brakes = at.map(|time| time + noticed);
+                let both: Vec<_> = [0, 1]
+                    .into_iter()
+                    .flat_map(|cue| courses(&show, &plans[cue], brakes[cue].clamp(0.0, durations[cue])))
+                    .collect();
+                let Some(brake) = change_rate(&both, 1.0, 0.0, 0.0, Regime::Stopping) else { continue };
+                for part in 0..=8 {
+                    let later = other + (noticed + brake.distance()) * f64::from(part) / 8.0;
+                    let mut times = at;
+                    times[1 - stalled] = later.clamp(0.0, durations[1 - stalled]);
+                    prop_assert!(distance(times, &off) >= 0.1 - 1e-6, "start {start}, {stalled} stalls at {at:?}, {times:?}");
+                }
             }
         }
     }

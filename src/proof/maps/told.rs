@@ -4,6 +4,7 @@ use super::CueMap;
 use super::line::Nearest;
 use super::lines::{Stretch, gaps};
 use crate::proof::shown;
+use crate::proof::stalls::told_beside;
 use crate::proof::together::Starts;
 use crate::show::{After, Code, CueId, Finding, Severity, Show};
 
@@ -34,6 +35,12 @@ pub fn overlap(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
     Some(finding)
 }
 
+/// A stall that brings the two too near at a timing that is clear without it.
+pub fn stall(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
+    let stall = map.stalls.worst.as_ref()?;
+    Some(told_beside(show, [map.pair.first, map.pair.second], stall, way_out(show, starts, map)))
+}
+
 /// When the second must start for the two to come too near.
 fn timing(show: &Show, starts: &Starts, map: &CueMap) -> String {
     let [first, second] = [map.pair.first, map.pair.second].map(|cue| &show.cue(cue).number);
@@ -46,7 +53,7 @@ fn timing(show: &Show, starts: &Starts, map: &CueMap) -> String {
         };
     }
     // Of slivers that no caller could hit only the longest is told.
-    let blocked = runnable(map);
+    let blocked = runnable(map, &map.blocked);
     let longest = blocked.iter().map(|stretch| stretch.to - stretch.from).fold(0.0, f64::max);
     let telling = blocked.iter().filter(|stretch| stretch.to - stretch.from >= longest.min(SLIVER));
     let told: Vec<String> = telling.map(|stretch| told_stretch(stretch, map)).collect();
@@ -76,13 +83,13 @@ fn told_stretch(stretch: &Stretch, map: &CueMap) -> String {
 }
 
 /// What is blocked of the starts that can be run.
-fn runnable(map: &CueMap) -> Vec<Stretch> {
+fn runnable(map: &CueMap, blocked: &[Stretch]) -> Vec<Stretch> {
     let Stretch { from: low, to: high } = map.open();
     let within = |stretch: &Stretch| {
         let (from, to) = (stretch.from.max(low), stretch.to.min(high));
         (from <= to).then_some(Stretch { from, to })
     };
-    map.blocked.iter().filter_map(within).collect()
+    blocked.iter().filter_map(within).collect()
 }
 
 fn meeting(show: &Show, map: &CueMap, nearest: &Nearest) -> String {
@@ -102,12 +109,12 @@ fn meeting(show: &Show, map: &CueMap, nearest: &Nearest) -> String {
     )
 }
 
-/// The line to write.
+/// The line to write; it leaves no start at which the two, or the two with a stall, are not proved clear.
 fn way_out(show: &Show, starts: &Starts, map: &CueMap) -> String {
     if map.pair.tied() {
         return later_follow(show, starts, map);
     }
-    let blocked = runnable(map);
+    let blocked = runnable(map, &map.stalls.blocked);
     let (first, second) = (map.pair.first, map.pair.second);
     let ((first_head, first_later), (second_head, second_later)) = (starts.chain(first), starts.chain(second));
     if second_head > first {
@@ -150,9 +157,9 @@ fn later_follow(show: &Show, starts: &Starts, map: &CueMap) -> String {
     let (start, end) = (planned.abs(), map.durations[usize::from(turned)]);
     let mut clear: Vec<Stretch> = if turned {
         let within = Stretch { from: -end, to: -start };
-        gaps(&map.blocked, within).iter().rev().map(|gap| Stretch { from: -gap.to, to: -gap.from }).collect()
+        gaps(&map.stalls.blocked, within).iter().rev().map(|gap| Stretch { from: -gap.to, to: -gap.from }).collect()
     } else {
-        gaps(&map.blocked, Stretch { from: start, to: end })
+        gaps(&map.stalls.blocked, Stretch { from: start, to: end })
     };
     clear.retain(|gap| gap.from > start && gap.to - gap.from > 0.1);
     let at = clear.first().map(|gap| (gap.from * 10.0 - 1e-6).ceil() / 10.0).filter(|&at| at < end);

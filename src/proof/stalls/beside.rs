@@ -1,0 +1,150 @@
+//! Stalls while two cues run together, read off their map.
+//!
+//! With the later started when the earlier is at g, the two are at (τA, τA − g). If a rig of A stalls there, B goes on to
+//! (τA, τA − g + u), with u up to how far it coasts: to places of the map that the line does not pass. So a cell that is
+//! not clear stands in the way of the starts whose lines pass it, and of those whose lines pass within a coast of it.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::coast::{Way, notice};
+use crate::motion::{Regime, change_rate};
+use crate::proof::bodies::{Cast, Span, Stagehand};
+use crate::proof::clearance::Party;
+use crate::proof::maps::{Cell, CueMap, Stretch, gaps, joined};
+use crate::proof::stops::Stops;
+use crate::proof::timeline::courses;
+use crate::show::RigId;
+
+/// s, between the times at which the brake of the two together is planned.
+const GRID: f64 = 0.5;
+/// Times that the place where a brake begins is narrowed down.
+const TIGHTENINGS: usize = 3;
+/// s; starts of a hand that are nearer to each other than this are one.
+const SLIVER: f64 = 0.1;
+
+/// A stall that brings two cues too near.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct StallBeside {
+    pub rig: RigId,
+    /// m, how near they come; that must remain.
+    pub value: f64,
+    pub margin: f64,
+    /// s, of each cue's own time.
+    pub times: [f64; 2],
+    pub parties: [Party; 2],
+    /// Whether it was seen; else it could only not be proved that they keep clear.
+    pub seen: bool,
+}
+
+/// What a stall adds to a map.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Stalls {
+    /// Starts of the second at which the two, or the two with a stall, are not proved clear; apart and in order.
+    pub blocked: Vec<Stretch>,
+    /// The worst of starts that are clear without a stall.
+    pub worst: Option<StallBeside>,
+}
+
+pub fn beside(hand: &Stagehand, casts: [&Cast; 2], stops: [&Stops; 2], map: &CueMap) -> Stalls {
+    if map.cells.is_empty() {
+        return Stalls::default();
+    }
+    let mut brakes = Brakes { hand, casts, ways: BTreeMap::new() };
+    let reach = 2.0 * stops.map(|stops| stops.way(0.0, f64::INFINITY)).into_iter().fold(0.0, f64::max);
+    let fired = gaps(&map.blocked, map.open());
+    let mut grown = map.blocked.clone();
+    let mut worst: Option<StallBeside> = None;
+    for cell in &map.cells {
+        for side in [0, 1] {
+            let stretch = brakes.stretch(cell, side, reach);
+            grown.push(stretch);
+            let met = |gap: &Stretch| {
+                let (from, to) = (stretch.from.max(gap.from), stretch.to.min(gap.to));
+                to - from >= if map.pair.tied() { 0.0 } else { SLIVER }
+            };
+            let worse = worst.is_none_or(|worst| (cell.seen(), -cell.value) > (worst.seen, -worst.value));
+            if let (true, true, Some(rig)) = (worse, fired.iter().any(met), cell.parties[side].rig()) {
+                let times = [cell.first.middle(), cell.second.middle()];
+                let Cell { value, margin, parties, .. } = *cell;
+                worst = Some(StallBeside { rig, value, margin, times, parties, seen: cell.seen() });
+            }
+        }
+    }
+    Stalls { blocked: joined(grown), worst }
+}
+
+/// The brakes of two cues together, planned where they are asked for.
+struct Brakes<'a> {
+    hand: &'a Stagehand<'a>,
+    casts: [&'a Cast<'a>; 2],
+    /// s of the cues' own times, by the numbers of a place on the grid.
+    ways: BTreeMap<[usize; 2], f64>,
+}
+
+impl Brakes<'_> {
+    /// The starts of which a stall on one side leads into the cell.
+    fn stretch(&mut self, cell: &Cell, side: usize, reach: f64) -> Stretch {
+        let (stands, goes) = if side == 0 { (cell.first, cell.second) } else { (cell.second, cell.first) };
+        let (show, plan) = (self.hand.show, self.casts[side].plan());
+        let noticed = |way: Way| {
+            let rigs = plan.moves.iter().map(|step| step.rig);
+            rigs.map(|rig| notice(show, plan, rig, stands, way)).fold(0.0, f64::max)
+        };
+        let [on, behind] = [Way::Forth, Way::Back].map(|way| {
+            let noticed = noticed(way);
+            let stalled = match way {
+                Way::Forth => Span { to: stands.to + noticed, ..stands },
+                Way::Back => Span { from: stands.from - noticed, ..stands },
+            };
+            // The brake ends in the cell at the latest, so it begins no farther before it than it is long.
+            let mut brake = reach;
+            for _ in 0..TIGHTENINGS {
+                let other = match way {
+                    Way::Forth => Span { from: goes.from - brake, ..goes },
+                    Way::Back => Span { to: goes.to + brake, ..goes },
+                };
+                brake = self.longest(if side == 0 { [stalled, other] } else { [other, stalled] }).min(brake);
+            }
+            noticed + brake
+        });
+        // Once the stall is noticed no other cue starts.
+        let soon = noticed(Way::Forth);
+        let (first, second) = (cell.first, cell.second);
+        // The other runs on: the line that was left starts that much later if the first stalls, earlier if the second
+        // does; taken back, the other way round.
+        let (from, to) = (first.from - second.to, first.to - second.from);
+        if side == 0 {
+            Stretch { from: from - behind, to: (to + on).min(first.to + soon) }
+        } else {
+            Stretch { from: (from - on).max(-second.to - soon), to: to + behind }
+        }
+    }
+
+    fn longest(&mut self, [first, second]: [Span; 2]) -> f64 {
+        let places = |span: Span, duration: f64| {
+            let place = |time: f64| time.clamp(0.0, duration) / GRID;
+            place(span.from).floor() as usize..=place(span.to).ceil() as usize
+        };
+        let [rows, columns] = [places(first, self.casts[0].duration()), places(second, self.casts[1].duration())];
+        let mut longest = 0.0_f64;
+        for row in rows {
+            for column in columns.clone() {
+                longest = longest.max(self.way([row, column]));
+            }
+        }
+        longest
+    }
+
+    fn way(&mut self, place: [usize; 2]) -> f64 {
+        let (hand, casts) = (self.hand, self.casts);
+        *self.ways.entry(place).or_insert_with(|| {
+            let times = [0, 1].map(|side| (GRID * place[side] as f64).min(casts[side].duration()));
+            let both: Vec<_> =
+                [0, 1].into_iter().flat_map(|side| courses(hand.show, casts[side].plan(), times[side])).collect();
+            let left = (casts[0].duration() - times[0]).max(casts[1].duration() - times[1]);
+            change_rate(&both, 1.0, 0.0, 0.0, Regime::Stopping).map_or(left, |ramp| ramp.distance().min(left))
+        })
+    }
+}

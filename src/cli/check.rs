@@ -1,13 +1,14 @@
 //! `bellwire check`: reads a show and proves what can be proved without moving.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args as ClapArgs, ValueEnum};
 
 use super::exit::Exit;
 use super::output;
+use super::page_file::{made_now, write_page};
+use super::progress::Counted;
 use super::proofs_file::ProofsFile;
-use super::threads::Threads;
 use crate::proof::{Memory, Proof, prove_from};
 use crate::report;
 use crate::show::{self, Finding, Reading, Severity, Show};
@@ -26,6 +27,9 @@ pub struct Args {
     /// Prove everything anew, whatever an earlier check proved
     #[arg(long)]
     anew: bool,
+    /// Write a page for people: findings with the stage drawn, running order, maps, the act on a ruler
+    #[arg(long, value_name = "FILE.html")]
+    report: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -42,18 +46,34 @@ pub fn run(args: &Args) -> Exit {
     } else {
         print_for_people(&reading, proof.as_ref(), &findings)
     };
+    let reported = args.report.as_deref().map_or(Exit::Done, |path| {
+        let folder = folder_name(&args.show);
+        write_page(path, &report::check_page(&reading, proof.as_ref(), &findings, &folder, &made_now()))
+    });
     let denied = |finding: &Finding| match finding.severity {
         Severity::Error => true,
         Severity::Warning => args.deny == Some(Deny::Warning),
         Severity::Note => false,
     };
-    if findings.iter().any(denied) { Exit::Refused } else { written }
+    match (findings.iter().any(denied), written) {
+        (true, _) => Exit::Refused,
+        (false, Exit::Done) => reported,
+        (false, _) => written,
+    }
+}
+
+/// What the folder is called, also where it is given as `.`.
+fn folder_name(show: &Path) -> String {
+    let whole = show.canonicalize().unwrap_or_else(|_| show.to_owned());
+    whole.file_name().unwrap_or(show.as_os_str()).to_string_lossy().into_owned()
 }
 
 fn proved(args: &Args, show: &Show) -> Proof {
     let file = ProofsFile::of(&args.show);
     let memory = if args.anew { Memory::default() } else { file.read() };
-    let proof = prove_from(show, &Threads, &memory);
+    let crew = Counted::new();
+    let proof = prove_from(show, &crew, &memory);
+    crew.finish();
     file.write(&memory);
     proof
 }

@@ -1,18 +1,18 @@
 //! `bellwire rehearse`: fires every cue in order, in virtual time.
 
-use std::io::IsTerminal;
 use std::ops::ControlFlow;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use clap::Args as ClapArgs;
-use indicatif::{ProgressBar, ProgressStyle};
 
 use super::check::all_findings;
 use super::exit::Exit;
 use super::output;
+use super::page_file::{made_now, write_page};
+use super::progress;
 use super::run::read_faults;
 use super::threads::Threads;
 use crate::proof::{Plan, Proof, prove_with};
@@ -101,7 +101,10 @@ fn rehearse(args: &Args, reading: &Reading, show: &Show, proof: Proof, findings:
     } else {
         output::result(&report::rehearsal_table(show, &rehearsal))
     };
-    let reported = args.report.as_deref().map_or(Exit::Done, |path| write_page(path, show, &rehearsal));
+    let reported = args
+        .report
+        .as_deref()
+        .map_or(Exit::Done, |path| write_page(path, &report::rehearsal_page(show, &rehearsal, &made_now())));
     if !args.json {
         output::message(&format!("{}\n", report::verdict(show, &rehearsal)));
     }
@@ -149,7 +152,7 @@ fn usage(why: &str) -> Exit {
 
 fn perform(args: &Args, show: &Arc<Show>, plan: &Arc<Plan>, options: &Options) -> Rehearsal {
     let interrupted = interruption();
-    let bar = progress();
+    let bar = progress::bar("{bar:30} {pos} of {len} cues, {msg} of the show");
     let begun = Instant::now();
     let mut drawn = begun;
     let mut pace = |beat: Beat| {
@@ -169,15 +172,6 @@ fn perform(args: &Args, show: &Arc<Show>, plan: &Arc<Plan>, options: &Options) -
     let rehearsal = rehearsal::rehearse(show, plan, options, &mut pace);
     bar.finish_and_clear();
     rehearsal
-}
-
-/// On standard error, if that is a terminal.
-fn progress() -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let style = ProgressStyle::with_template("{bar:30} {pos} of {len} cues, {msg} of the show");
-    ProgressBar::new(0).with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
 }
 
 /// Set by Ctrl-C or SIGTERM: the rehearsal then ends with what it has found so far.
@@ -201,15 +195,4 @@ fn interruption() -> Arc<AtomicBool> {
         }
     });
     flag
-}
-
-fn write_page(path: &Path, show: &Show, rehearsal: &Rehearsal) -> Exit {
-    let made = jiff::Timestamp::now().strftime("%Y-%m-%d %H:%M UTC").to_string();
-    match std::fs::write(path, report::rehearsal_page(show, rehearsal, &made)) {
-        Ok(()) => Exit::Done,
-        Err(error) => {
-            output::message(&format!("error: the report {} could not be written: {error}\n", path.display()));
-            Exit::Refused
-        }
-    }
 }

@@ -6,6 +6,9 @@ use std::sync::OnceLock;
 pub trait Crew: Sync {
     /// Calls `job` with each number below `count`; returns when all are done.
     fn each(&self, count: usize, job: &(dyn Fn(usize) + Sync));
+
+    /// Told what the jobs that come next are of, for whoever shows how far the work is.
+    fn begin(&self, _what: &'static str) {}
 }
 
 /// One job after the other.

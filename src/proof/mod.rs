@@ -73,6 +73,7 @@ pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
         cues.push(plan);
     }
     let machines = Content::of_machines(show);
+    crew.begin("stops");
     let stops = gathered(crew, cues.len(), |cue| {
         let content = machines.kind("stop").path(&cues[cue]);
         memory.stop(content, || Stops::of(show, &cues[cue]))
@@ -83,6 +84,7 @@ pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &mut findings);
     let hand = Stagehand::new(show);
+    crew.begin("cues by themselves");
     let cues = gathered(crew, show.cues.len(), |cue| {
         let content = machines.kind("cue").cue(&plan.cues[cue]);
         let found = memory.cue(content, || clearance::clearance(&hand, &plan.cues[cue]));

@@ -49,12 +49,13 @@ pub struct Skips {
 }
 
 pub fn weigh(hand: &Stagehand, plan: &Plan, crew: &dyn Crew, findings: &mut Vec<Finding>) -> Skips {
+    crew.begin("skips");
     let weighed = gathered(crew, plan.cues.len(), |cue| Weighing { hand, plan, cue: CueId::new(cue) }.all());
     let (rests_on, loose): (Vec<_>, Vec<_>) = weighed.into_iter().unzip();
     let breaks: Vec<Vec<CueId>> = hand.show.cue_ids().map(|cue| broken_by(&rests_on, cue)).collect();
-    for Loose { cue, skipped, pair, axis } in loose.into_iter().flatten() {
+    for Loose { cue, skipped, pair, axis, pose } in loose.into_iter().flatten() {
         if !breaks[skipped.index()].contains(&cue) {
-            findings.push(told(hand.show, plan, cue, skipped, &pair, axis));
+            findings.push(told(hand.show, plan, cue, skipped, &pair, axis).posed(pose));
         }
     }
     Skips { rests_on, breaks }
@@ -78,6 +79,8 @@ struct Loose {
     pair: Closest,
     /// Of the other rig.
     axis: AxisId,
+    /// Where everything stands when the two are nearest in the list, with the other rig left elsewhere.
+    pose: Vec<f64>,
 }
 
 /// Of one cue.
@@ -228,7 +231,16 @@ impl Weighing<'_> {
             clearance_of(self.hand, self.planned(), |group| lesser(group) && touches(show, group, left)).closest?;
         let rigs = found.parties.map(|party| party.rig());
         let axis = left.iter().find(|axis| rigs.contains(&Some(show.axis(**axis).rig)))?;
-        (found.value < show.settings.margin).then_some(Loose { cue: self.cue, skipped, pair: found, axis: *axis })
+        let skipping = CuePlan { start: self.pose_without(skipped, left), ..self.planned().clone() };
+        let mut pose = skipping.start.clone();
+        skipping.pose_at(found.time, &mut pose);
+        (found.value < show.settings.margin).then_some(Loose {
+            cue: self.cue,
+            skipped,
+            pair: found,
+            axis: *axis,
+            pose,
+        })
     }
 }
 

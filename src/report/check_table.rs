@@ -26,7 +26,7 @@ pub fn check_table(show: &Show, proof: &Proof) -> String {
 /// How many pairs of cues can run together, and when the later may be fired where that is not always.
 fn together(show: &Show, proof: &Proof) -> String {
     let maps = &proof.plan.maps.list;
-    let bound: Vec<&CueMap> = maps.iter().filter(|map| !is_free(map)).collect();
+    let bound: Vec<&CueMap> = maps.iter().filter(|map| !map.is_free()).collect();
     let pairs = counted(maps.len(), "pair of cues", "pairs of cues");
     let mut text = match (maps.len(), bound.len()) {
         (0, _) => "no two cues can run together\n".to_owned(),
@@ -39,12 +39,6 @@ fn together(show: &Show, proof: &Proof) -> String {
         text.push_str(&spans_line(show, map));
     }
     text
-}
-
-fn is_free(map: &CueMap) -> bool {
-    let [first, _] = map.durations;
-    let whole = |clear: &[Stretch]| matches!(clear, [span] if span.from == 0.0 && span.to == first);
-    map.pair.tied() || map.pair.to < 0.0 || (map.blocked.is_empty() && map.pair.to >= first) && whole(&map.clear())
 }
 
 fn spans_line(show: &Show, map: &CueMap) -> String {

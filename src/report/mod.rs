@@ -3,6 +3,7 @@
 mod access_table;
 mod cautions;
 mod check_json;
+mod check_page;
 mod check_table;
 mod fault_table;
 mod findings;
@@ -22,6 +23,7 @@ mod starts;
 pub use access_table::access_table;
 pub use cautions::CAUTIONS;
 pub use check_json::{NOT_SEEN, check_json};
+pub use check_page::check_page;
 pub use check_table::check_table;
 pub use fault_table::{fault_json, fault_table};
 pub use findings::{line, render_findings, summary};

@@ -17,6 +17,8 @@ pub struct Head<'a> {
     pub good: bool,
     /// Name and value, in a row.
     pub facts: Vec<(&'static str, String)>,
+    /// What this kind of page needs beside the styles of all.
+    pub style: &'static str,
 }
 
 /// A whole page: its head, its body, what it does not prove, and the cautions.
@@ -30,7 +32,7 @@ pub fn page(head: &Head<'_>, body: &Markup, not_proved: &[String]) -> String {
                 // Nothing is fetched, and nothing runs.
                 meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'";
                 title { (head.title) ", " (head.kicker) }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(head.style)) }
             }
             body {
                 header {

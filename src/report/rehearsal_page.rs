@@ -6,7 +6,7 @@ use super::counted;
 use super::page::{Head, page};
 use super::plot::{Drawing, TimeScale, WIDTH};
 use super::rehearsal_table::moved;
-use super::rehearsal_words::{clock, incidents, not_proved, outcome_in_short, reasons, verdict};
+use super::rehearsal_words::{clock, incidents, minutes, not_proved, outcome_in_short, reasons, verdict};
 use super::starts::starts_in_short;
 use crate::rehearsal::{AxisRecord, CueRecord, Outcome, Peaks, Rehearsal};
 use crate::show::{AxisId, Limits, RigId, Show};
@@ -24,6 +24,7 @@ pub fn rehearsal_page(show: &Show, rehearsal: &Rehearsal, made: &str) -> String 
         verdict: verdict(show, rehearsal),
         good: rehearsal.is_clean(),
         facts: facts(show, rehearsal),
+        style: "",
     };
     let axes = rehearsal.axes(show);
     let body = html! {
@@ -222,13 +223,6 @@ fn labels(scale: &TimeScale, wanted: impl Iterator<Item = (f64, String)>, apart:
         }
     }
     html! { @for (at, text) in shown { span style=(format!("left:{:.2}%", 100.0 * at)) { (text) } } }
-}
-
-/// "2:03".
-fn minutes(time: f64) -> String {
-    let mut text = clock(time);
-    text.truncate(text.len() - 2);
-    text
 }
 
 fn axis_plots(show: &Show, rehearsal: &Rehearsal, scale: &TimeScale, bands: &[[f64; 2]], id: AxisId) -> Markup {

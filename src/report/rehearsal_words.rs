@@ -185,6 +185,13 @@ pub fn clock(seconds: f64) -> String {
     if hours > 0 { format!("{hours}:{minutes:02}:{seconds}") } else { format!("{minutes}:{seconds}") }
 }
 
+/// "2:03".
+pub fn minutes(time: f64) -> String {
+    let mut text = clock(time);
+    text.truncate(text.len() - 2);
+    text
+}
+
 #[cfg(test)]
 mod tests {
     use super::clock;

@@ -131,6 +131,8 @@ pub struct Finding {
     pub other_time: Option<f64>,
     pub value: Option<f64>,
     pub limit: Option<f64>,
+    /// Where everything stands at that instant, by `AxisId`, if that is beside the cues' paths: for a drawing.
+    pub pose: Option<Vec<f64>>,
 }
 
 impl Finding {
@@ -149,6 +151,7 @@ impl Finding {
             other_time: None,
             value: None,
             limit: None,
+            pose: None,
         }
     }
 
@@ -190,6 +193,11 @@ impl Finding {
     pub fn against(mut self, value: f64, limit: f64) -> Finding {
         self.value = Some(value);
         self.limit = Some(limit);
+        self
+    }
+
+    pub fn posed(mut self, pose: Vec<f64>) -> Finding {
+        self.pose = Some(pose);
         self
     }
 }

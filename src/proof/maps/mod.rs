@@ -60,6 +60,14 @@ impl CueMap {
         self.pair.from < 0.0 && self.pair.to > -self.durations[1]
     }
 
+    /// Whether no hand can be wrong about when to fire the second: at any time of the first, or by a chain of follows.
+    pub fn is_free(&self) -> bool {
+        let [first, _] = self.durations;
+        let whole = |clear: &[Stretch]| matches!(clear, [span] if span.from == 0.0 && span.to == first);
+        let open = self.blocked.is_empty() && self.pair.to >= first;
+        self.pair.tied() || self.pair.to < 0.0 || open && whole(&self.clear())
+    }
+
     /// The starts of the second, by the first's own clock, at which it may be fired.
     pub fn clear(&self) -> Vec<Stretch> {
         let open = Stretch { from: self.pair.from.max(0.0), to: self.durations[0].min(self.pair.to) };
@@ -211,9 +219,11 @@ pub fn draw(
     (machines, memory): (&Content, &Memory),
     findings: &mut Vec<Finding>,
 ) -> Maps {
+    crew.begin("cues seen from each other");
     let starts = Starts::new(hand.show, plan);
     let Pairs { together, apart } = starts.pairs(crew);
     let casts = gathered(crew, plan.cues.len(), |cue| Cast::new(hand, &plan.cues[cue]));
+    crew.begin("pairs of cues");
     let list = gathered(crew, together.len(), |at| {
         let pair = together[at];
         let casts = [&casts[pair.first.index()], &casts[pair.second.index()]];

@@ -59,8 +59,11 @@ impl Counted {
         if self.begun.elapsed() < PATIENCE {
             return;
         }
-        let bar = self.bar.get_or_init(|| bar("proving {bar:30} {pos} of {len} {msg}").with_message(self.what()));
-        bar.set_length(self.of.load(Ordering::Relaxed));
+        let bar = self.bar.get_or_init(|| {
+            let bar = bar("proving {bar:30} {pos} of {len} {msg}").with_message(self.what());
+            bar.set_length(self.of.load(Ordering::Relaxed));
+            bar
+        });
         bar.set_position(self.done.load(Ordering::Relaxed));
     }
 }
@@ -70,6 +73,8 @@ impl Crew for Counted {
         self.done.store(0, Ordering::Relaxed);
         self.of.store(count as u64, Ordering::Relaxed);
         if let Some(bar) = self.bar.get() {
+            bar.reset();
+            bar.set_length(count as u64);
             bar.set_message(self.what());
         }
         Threads.each(count, &|index| {

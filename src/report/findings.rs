@@ -100,8 +100,8 @@ fn clamp(text: &str, offset: usize) -> usize {
     offset
 }
 
-/// Control characters of a damaged file must not reach a terminal.
-fn printable(text: &str) -> String {
+/// Control characters of a damaged file must not reach a terminal, or a page.
+pub(super) fn printable(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c }).collect()
 }
 

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::schedule::{Slot, length, motion};
 use crate::proof::Plan;
 use crate::report::rehearsal_words::{clock, minutes};
-use crate::show::{RigId, Show};
+use crate::show::{After, RigId, Show};
 
 /// s on a line of the ruler; of an act that would take more lines than this, a multiple.
 const LINE: f64 = 180.0;
@@ -33,6 +33,9 @@ pub fn ruler(show: &Show, plan: &Plan, slots: &[Slot]) -> Markup {
                 (clock(act)) " from the first GO to the last end, " (clock(motion(show, plan, slots)))
                 " of that with anything in motion, if every call comes its gap after the one before, or where none is \
                  written as soon as everything has ended. Lines on which nothing moves are left out."
+                @if show.cues.iter().any(|cue| matches!(cue.after, Some(After::When(_)))) {
+                    " A follow of a condition may start later than it is drawn."
+                }
             }
             @for at in 0..lines { (one_line(show, &bars, at as f64 * line, line)) }
         }
@@ -59,7 +62,7 @@ fn one_line(show: &Show, bars: &[Bar], from: f64, length: f64) -> Markup {
         return html! {};
     }
     let place = |time: f64| format!("{:.2}%", 100.0 * ((time - from) / length).clamp(0.0, 1.0));
-    let marks = (0..=6).map(|sixth| from + length * f64::from(sixth) / 6.0);
+    let marks = (0..6).map(|sixth| from + length * f64::from(sixth) / 6.0);
     html! {
         div.ruler {
             @for rig in show.rig_ids().filter(|rig| within.iter().any(|bar| bar.rig == *rig)) {

@@ -157,3 +157,83 @@ fn within(body: usize, solid: &Solid, zone: usize, min: DVec3, max: DVec3) -> Be
     let points = [from, from + normal * inward];
     Between { body, other: Other::Zone(zone), distance: inward.max(0.0), points, direction: Some(normal) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::proof::prove;
+    use crate::show;
+    use std::path::Path;
+
+    fn demo() -> Show {
+        show::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-show")).show.expect("the demo show reads")
+    }
+
+    fn name(show: &Show, stage: &Stage, body: usize) -> String {
+        let body = &stage.bodies()[body];
+        let on = body.axis.map_or("base", |axis| show.axis(axis).name.as_str());
+        format!("{}/{on}/{}", show.rig(body.rig).name, body.index)
+    }
+
+    fn other_name(show: &Show, stage: &Stage, other: Other) -> String {
+        match other {
+            Other::Body(body) => name(show, stage, body),
+            Other::Zone(zone) => format!("'{}'", show.zones[zone].name),
+        }
+    }
+
+    /// With a margin that many cues break: the scene measures between the bodies that the finding names, and gets what
+    /// it says, but for the start tolerances that the finding counts.
+    #[test]
+    fn a_scene_shows_the_bodies_and_the_distance_that_the_finding_tells() {
+        let mut show = demo();
+        show.settings.margin = 0.6;
+        show.zones.iter_mut().for_each(|zone| zone.margin = 0.6);
+        let (proof, stage) = (prove(&show), Stage::new(&show));
+        let told = proof.findings.iter().filter(|finding| finding.code == Code::Clearance);
+        let mut seen = 0;
+        for finding in told {
+            let scene = scene(&show, &proof, &stage, finding).expect("it has an instant");
+            let gap = scene.gap.expect("it is of a distance");
+            let value = finding.value.unwrap();
+            assert!(
+                gap.distance >= value - 1e-6 && gap.distance < value + 0.1,
+                "{} {}",
+                gap.distance,
+                finding.message
+            );
+            for party in [name(&show, &stage, gap.body), other_name(&show, &stage, gap.other)] {
+                assert!(finding.message.contains(&party), "{party}: {}", finding.message);
+            }
+            assert!((gap.points[0].distance(gap.points[1]) - gap.distance).abs() < 1e-9);
+            seen += 1;
+        }
+        assert!(seen > 10, "{seen}");
+    }
+
+    #[test]
+    fn of_two_cues_each_stands_at_its_own_time() {
+        let mut show = demo();
+        let falls = show.cue_ids().find(|&cue| show.cue(cue).name == "The lamp falls").unwrap();
+        show.cues[falls.index()].needs = None;
+        let (proof, stage) = (prove(&show), Stage::new(&show));
+        let finding = proof.findings.iter().find(|finding| finding.code == Code::Overlap).unwrap();
+        let scene = scene(&show, &proof, &stage, finding).unwrap();
+        assert_eq!((finding.value, scene.gap.map(|gap| gap.distance)), (Some(0.0), Some(0.0)));
+    }
+
+    #[test]
+    fn a_pose_of_its_own_is_taken_before_the_plan() {
+        let show = demo();
+        let (proof, stage) = (prove(&show), Stage::new(&show));
+        let height = show.axis_ids().find(|&axis| show.axis_name(axis) == "tide.height").unwrap();
+        let mut pose = proof.plan.cues[0].start.clone();
+        let at_deck = Finding::new(Code::Skip, "").cue("1").rig("tide").rig("skiff").time(0.0).posed(pose.clone());
+        pose[height.index()] -= 1.0;
+        let below = Finding::new(Code::Skip, "").cue("1").rig("tide").rig("skiff").time(0.0).posed(pose);
+        let distance = |finding| scene(&show, &proof, &stage, finding).unwrap().gap.unwrap().distance;
+        assert!(distance(&below) > distance(&at_deck));
+        let timeless = Finding::new(Code::Stall, "").cue("1").rig("tide");
+        assert!(scene(&show, &proof, &stage, &timeless).is_none());
+    }
+}

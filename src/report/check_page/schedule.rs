@@ -11,8 +11,8 @@ pub struct Slot {
 }
 
 /// By `CueId`. A call comes its `gap` after the call before, or without one as soon as everything before has ended; it
-/// waits for the axes that it needs and for the cues that its conditions name. A follow starts as it is written.
-/// Inputs count as true.
+/// waits for the axes that it needs and for the cues that its conditions name. A follow starts as it is written, one of a
+/// condition as soon as other cues let it. Inputs and poses count as true.
 pub fn schedule(show: &Show, plan: &Plan) -> Vec<Slot> {
     let mut slots: Vec<Slot> = Vec::with_capacity(show.cues.len());
     // By `AxisId`: until when a cue before has it.

@@ -16,7 +16,7 @@ const LEAST: f64 = 3.0;
 const FAR: f64 = 7.5;
 /// m: a deck that is no further below is shown too.
 const DECK: f64 = 5.0;
-/// m, before and behind a section, within which a zone is shown in it.
+/// m, before and behind a section, within which a zone is shown in it, and a rig by its name.
 const DEPTH: f64 = 1.0;
 /// Of the ring around a gap that is too small to be seen by itself, on paper.
 const RING: f64 = 9.0;
@@ -69,7 +69,9 @@ impl Drawing<'_> {
                 (self.zones(&sheet))
                 @if self.is_section() { path.deck d=(level(&sheet, 0.0)) {} }
                 @for (at, (rig, solid)) in self.scene.bodies.iter().enumerate() {
-                    @if !self.scene.rigs.contains(rig) { (self.body(&sheet, at, solid, "other")) }
+                    @if !self.scene.rigs.contains(rig) {
+                        (self.body(&sheet, at, solid, if self.is_near(solid) { "other" } else { "far" }))
+                    }
                 }
                 @for (at, (rig, solid)) in self.scene.bodies.iter().enumerate() {
                     @if let Some(place) = self.scene.rigs.iter().position(|known| known == rig) {
@@ -127,7 +129,7 @@ impl Drawing<'_> {
             @for (index, zone) in self.show.zones.iter().enumerate() {
                 @let outline = self.view.outline(&Solid::upright(zone.min, zone.max));
                 @let concerned = self.scene.gap.as_ref().is_some_and(|gap| gap.other == Other::Zone(index));
-                @if is_in(&outline, sheet) && self.is_near(zone) {
+                @if is_in(&outline, sheet) && self.shows(zone) {
                     path.zone.inside[zone.keep == Keep::In].concerned[concerned]
                         d=(outline.path(sheet.scale, |point| sheet.at(point))) {}
                 }
@@ -135,12 +137,17 @@ impl Drawing<'_> {
         }
     }
 
-    /// A section shows the zones that it passes, or nearly: those behind would hide what matters.
-    fn is_near(&self, zone: &Zone) -> bool {
+    /// The zones that its rigs must heed; of these a section shows those that it passes, or nearly.
+    fn shows(&self, zone: &Zone) -> bool {
+        let heeded = zone.rigs.iter().any(|rig| self.scene.rigs.contains(rig));
+        heeded && self.is_near(&Solid::upright(zone.min, zone.max))
+    }
+
+    /// Whether a section passes it, or nearly.
+    fn is_near(&self, solid: &Solid) -> bool {
         let Some(gap) = self.scene.gap.as_ref().filter(|_| self.is_section()) else { return true };
         let depth = self.view.depth();
-        let (half, centre) = ((zone.max - zone.min) / 2.0, (zone.max + zone.min) / 2.0);
-        (gap.middle() - centre).dot(depth).abs() <= half.dot(depth.abs()) + DEPTH
+        (gap.middle() - solid.core.centre()).dot(depth).abs() <= solid.reach(depth) + DEPTH
     }
 
     fn gap_mark(&self, sheet: &Sheet) -> Markup {
@@ -200,7 +207,9 @@ impl Drawing<'_> {
                 .as_ref()
                 .is_some_and(|Between { body, other, .. }| *body == at || *other == Other::Body(at))
         };
-        let bodies = self.scene.bodies.iter().enumerate().filter(|(_, (of, _))| *of == rig);
+        let concerned = self.scene.rigs.contains(&rig);
+        let named = |solid: &Solid| concerned || self.is_near(solid);
+        let bodies = self.scene.bodies.iter().enumerate().filter(|(_, (of, solid))| *of == rig && named(solid));
         let mut outlines: Vec<(bool, Outline)> =
             bodies.map(|(at, (_, solid))| (of_gap(at), self.view.outline(solid))).collect();
         outlines.sort_by_key(|(of_gap, _)| !of_gap);
@@ -212,7 +221,7 @@ impl Drawing<'_> {
     fn zone_name<'s>(&'s self, sheet: &Sheet, labels: &mut Labels, index: usize) -> Option<(DVec2, &'s str)> {
         let zone = &self.show.zones[index];
         let outline = self.view.outline(&Solid::upright(zone.min, zone.max));
-        if !is_in(&outline, sheet) || !self.is_near(zone) {
+        if !is_in(&outline, sheet) || !self.shows(zone) {
             return None;
         }
         let ([low, high], [from, to]) = (outline.bounds(), sheet.window());

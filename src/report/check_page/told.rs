@@ -8,6 +8,7 @@ use super::stage_drawing::Drawing;
 use super::view::{View, stage_word};
 use super::windows;
 use crate::proof::{CueMap, Proof};
+use crate::report::findings::printable;
 use crate::show::{Code, CueId, Finding, Reading, Severity, Show};
 use crate::stage::{Core, Solid, Stage};
 
@@ -40,14 +41,19 @@ pub fn findings(reading: &Reading, proof: Option<&Proof>, findings: &[Finding]) 
         @if !articles.is_empty() {
             section {
                 h2 { "What was found" }
-                @if left == 0 { p.note { "The stage is drawn for the first " (DRAWN_MAX) " of these." } }
+                @if left < DRAWN_MAX {
+                    p.note {
+                        "The ring marks where the two are nearest. A section is seen along the floor, square to that gap; what                          lies well before or behind it is pale."
+                        @if left == 0 { " The stage is drawn for the first " (DRAWN_MAX) " of these." }
+                    }
+                }
                 @for article in &articles { (article) }
             }
         }
         @if !notes.is_empty() {
             section {
                 h2 { "Notes" }
-                ul.notes { @for note in notes { li { (note.message) (where_it_is(reading, note)) (advice(note)) } } }
+                ul.notes { @for note in notes { li { (printable(&note.message)) (where_it_is(reading, note)) (advice(note)) } } }
             }
         }
     };
@@ -58,7 +64,7 @@ fn article(reading: &Reading, finding: &Finding, figures: Option<Markup>) -> Mar
     html! {
         article class={ "finding " (finding.severity.word()) } {
             h3 { span.severity { (finding.severity.word()) } " " span.code { (finding.code.word()) } }
-            p.message { (finding.message) }
+            p.message { (printable(&finding.message)) }
             (where_it_is(reading, finding))
             (advice(finding))
             @if let Some(figures) = figures { (figures) }
@@ -79,7 +85,7 @@ fn where_it_is(reading: &Reading, finding: &Finding) -> Markup {
 }
 
 fn advice(finding: &Finding) -> Markup {
-    html! { @if let Some(fix) = &finding.fix { p.fix { b { "What to do: " } (fix) } } }
+    html! { @if let Some(fix) = &finding.fix { p.fix { b { "What to do: " } (printable(fix)) } } }
 }
 
 /// The stage at the finding's instant and the map of its two cues, as far as it has them.

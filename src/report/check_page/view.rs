@@ -13,6 +13,8 @@ pub struct View {
 
 /// A direction with less of its length than this across the stage is upright.
 const UPRIGHT: f64 = 0.05;
+/// A direction of the floor with less of it across the stage runs up and down stage.
+const ASIDE: f64 = 0.1;
 
 impl View {
     /// From above, the audience at the bottom.
@@ -27,7 +29,7 @@ impl View {
         }
         let right = flat.normalize();
         // Stage left to the right, as from the house; else upstage.
-        let turned = if right.x.abs() > 1e-9 { right.x < 0.0 } else { right.y < 0.0 };
+        let turned = if right.x.abs() > ASIDE { right.x < 0.0 } else { right.y < 0.0 };
         Some(View { right: if turned { -right } else { right }, up: DVec3::Z })
     }
 

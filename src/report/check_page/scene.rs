@@ -73,7 +73,8 @@ fn rigs(show: &Show, finding: &Finding) -> Vec<RigId> {
 }
 
 /// By `AxisId`: as the finding says; else the first cue at its time, from where the list has everything before it,
-/// and the second at its own.
+/// and the second at its own. Of one cue with two times the first rig stands where the first has it, while all others
+/// went on to the second.
 fn pose(show: &Show, proof: &Proof, finding: &Finding) -> Option<Vec<f64>> {
     let time = finding.time?;
     if finding.pose.is_some() {
@@ -83,8 +84,15 @@ fn pose(show: &Show, proof: &Proof, finding: &Finding) -> Option<Vec<f64>> {
     let first = proof.plan.cue(*cues.first()?);
     let mut pose = first.start.clone();
     first.pose_at(time, &mut pose);
-    if let (Some(&second), Some(other_time)) = (cues.get(1), finding.other_time) {
-        lay_over(proof.plan.cue(second), other_time, &mut pose);
+    match (cues.get(1), finding.other_time) {
+        (Some(&second), Some(other_time)) => lay_over(proof.plan.cue(second), other_time, &mut pose),
+        (None, Some(other_time)) => {
+            let stalled = pose.clone();
+            first.pose_at(other_time, &mut pose);
+            let axes = rigs(show, finding).first().map(|&rig| show.rig(rig).axis_ids());
+            axes.into_iter().flatten().for_each(|axis| pose[axis.index()] = stalled[axis.index()]);
+        }
+        (_, None) => {}
     }
     Some(pose)
 }
@@ -220,6 +228,29 @@ mod tests {
         let finding = proof.findings.iter().find(|finding| finding.code == Code::Overlap).unwrap();
         let scene = scene(&show, &proof, &stage, finding).unwrap();
         assert_eq!((finding.value, scene.gap.map(|gap| gap.distance)), (Some(0.0), Some(0.0)));
+    }
+
+    #[test]
+    fn of_one_cue_with_two_times_the_stalled_rig_stands_at_the_first() {
+        let show = demo();
+        let (proof, stage) = (prove(&show), Stage::new(&show));
+        let home = show.cue_ids().find(|&cue| show.cue(cue).name == "All home").unwrap();
+        let rig = |name: &str| show.rig_ids().find(|&rig| show.rig(rig).name == name).unwrap();
+        let at = |time: f64| bodies_at(&show, &proof, &stage, home, time);
+        let mut finding = Finding::new(Code::Stall, "").cue("33").rig("heron").rig("skiff").time(5.0);
+        finding.other_time = Some(9.0);
+        let scene = scene(&show, &proof, &stage, &finding).unwrap();
+        for (index, (of, solid)) in scene.bodies.iter().enumerate() {
+            let time = if *of == rig("heron") { 5.0 } else { 9.0 };
+            assert_eq!(*solid, at(time)[index].1, "{}", show.rig(*of).name);
+        }
+        assert_ne!(at(5.0), at(9.0));
+    }
+
+    fn bodies_at(show: &Show, proof: &Proof, stage: &Stage, cue: CueId, time: f64) -> Vec<(RigId, Solid)> {
+        let mut pose = proof.plan.cue(cue).start.clone();
+        proof.plan.cue(cue).pose_at(time, &mut pose);
+        bodies(show, stage, &pose)
     }
 
     #[test]

@@ -151,8 +151,13 @@ fn views(show: &Show, finding: &Finding, scene: &Scene) -> Markup {
     }
 }
 
-/// "3.2 s into cue 21 and 1.0 s into cue 21.5".
+/// "3.2 s into cue 21 and 1.0 s into cue 21.5"; of a rig that stalls, "heron 3.2 s into cue 21, all others 3.4 s into it".
 fn when(finding: &Finding) -> String {
+    if let ([cue], [rig, ..], Some(time), Some(other_time)) =
+        (&finding.cues[..], &finding.rigs[..], finding.time, finding.other_time)
+    {
+        return format!("{rig} {time:.1} s into cue {cue}, all others {other_time:.1} s into it");
+    }
     let of = |index: usize, time: Option<f64>| {
         finding.cues.get(index).zip(time).map(|(cue, time)| format!("{time:.1} s into cue {cue}"))
     };

@@ -162,6 +162,16 @@ def test_the_map_of_two_cues_is_drawn_with_its_clear_and_its_blocked_starts(page
     assert marks(first, "circle", "instant")
 
 
+def test_what_a_chain_runs_into_lies_on_the_line_of_the_chain(page_of, trapped):
+    page = page_of(trapped("lamp-with-heron"), code=1)
+    figure = next(figure for figure in page.figures if "21.5 The lamp falls beside 21 Heron away" in figure["caption"])
+    [line], [spot] = marks(figure, "path", "tied"), marks(figure, "circle", "instant")
+    x, y, to_x, to_y = map(float, re.findall(r"[0-9.]+", line["d"]))
+    along = (float(spot["cx"]) - x) / (to_x - x)
+    assert 0.0 < along < 1.0
+    assert y + along * (to_y - y) == pytest.approx(float(spot["cy"]), abs=1.5)
+
+
 def test_a_finding_without_an_instant_is_told_without_a_drawing(page_of, trapped):
     page = page_of(trapped("short-of-the-turn"), code=1)
     assert "start-pose" in page.text and "358.6" in page.text

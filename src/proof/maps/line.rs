@@ -77,9 +77,21 @@ pub fn along(hand: &Stagehand, casts: [&Cast; 2], start: f64, late: f64) -> Opti
         nearest: None,
         looks: 0,
     };
-    let end = casts[1].duration().max(casts[0].duration() - start);
-    walk.look(Span { from: 0.0, to: end }, &couples);
+    for part in parts(casts.map(Cast::duration), start, late) {
+        walk.look(part, &couples);
+    }
     walk.nearest
+}
+
+/// The second's clock, parted where either begins or ends beside the other: across such a time the middles of the two
+/// spans would lie beside the line, at times that never come together.
+fn parts([first, second]: [f64; 2], start: f64, late: f64) -> Vec<Span> {
+    let end = second.max(first - start);
+    let mut turns = vec![0.0, second, -start - late, -start, first - start - late, first - start, end];
+    turns.retain(|turn| (0.0..=end).contains(turn));
+    turns.sort_by(f64::total_cmp);
+    let parts = turns.windows(2).map(|turn| Span { from: turn[0], to: turn[1] });
+    parts.filter(|part| part.length() > 0.0).collect()
 }
 
 struct Walk<'a> {

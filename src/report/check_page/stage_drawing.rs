@@ -30,8 +30,8 @@ pub struct Drawing<'a> {
     pub title: String,
     /// What stands beside the gap.
     pub measure: Option<&'a str>,
-    /// m, around the gap alone; else all of the rigs.
-    pub close: Option<f64>,
+    /// m, to each side of the gap and above and below it; else all of the rigs.
+    pub close: Option<[f64; 2]>,
 }
 
 /// Patterns that the drawings are filled with; once a page.
@@ -92,7 +92,7 @@ impl Drawing<'_> {
     /// The window: the rigs that it is of, as far as they are near the gap.
     fn sheet(&self) -> Sheet {
         let focus = self.scene.gap.as_ref().map(|gap| self.view.point(gap.middle()));
-        if let (Some(focus), Some(around)) = (focus, self.close) {
+        if let (Some(focus), Some(around)) = (focus, self.close.map(DVec2::from_array)) {
             return Sheet::showing(focus - around, focus + around);
         }
         let (mut low, mut high) = focus

@@ -14,9 +14,9 @@ use crate::stage::{Core, Solid, Stage};
 
 /// Findings whose stage is drawn at most.
 const DRAWN_MAX: usize = 40;
-/// m; a smaller gap is drawn once more, from close by: so far around it, m.
+/// m; a smaller gap is drawn once more, from close by: so far around it.
 const CLOSE: f64 = 0.35;
-const AROUND: f64 = 0.8;
+const AROUND: [f64; 2] = [0.9, 0.55];
 
 /// The section, and the pairs of cues whose maps stand in it.
 pub fn findings(reading: &Reading, proof: Option<&Proof>, findings: &[Finding]) -> (Markup, Vec<(CueId, CueId)>) {
@@ -63,10 +63,12 @@ pub fn findings(reading: &Reading, proof: Option<&Proof>, findings: &[Finding]) 
 fn article(reading: &Reading, finding: &Finding, figures: Option<Markup>) -> Markup {
     html! {
         article class={ "finding " (finding.severity.word()) } {
-            h3 { span.severity { (finding.severity.word()) } " " span.code { (finding.code.word()) } }
-            p.message { (printable(&finding.message)) }
-            (where_it_is(reading, finding))
-            (advice(finding))
+            div.told {
+                h3 { span.severity { (finding.severity.word()) } " " span.code { (finding.code.word()) } }
+                p.message { (printable(&finding.message)) }
+                (where_it_is(reading, finding))
+                (advice(finding))
+            }
             @if let Some(figures) = figures { (figures) }
         }
     }
@@ -127,7 +129,7 @@ fn instant(show: &Show, finding: &Finding, map: &CueMap) -> Option<[f64; 2]> {
 fn views(show: &Show, finding: &Finding, scene: &Scene) -> Markup {
     let measure = measure(finding, scene);
     let section = section_of(scene);
-    let drawing = |view: View, title: String, close: Option<f64>| {
+    let drawing = |view: View, title: String, close: Option<[f64; 2]>| {
         Drawing { show, scene, view, title, measure: measure.as_deref(), close }.draw()
     };
     let when = when(finding);

@@ -7,8 +7,9 @@ use crate::proof::Plan;
 use crate::report::rehearsal_words::{clock, minutes};
 use crate::show::{After, RigId, Show};
 
-/// s on a line of the ruler; of an act that would take more lines than this, a multiple.
-const LINE: f64 = 180.0;
+/// s on a line of the ruler: the shortest that holds the act, else the longest; of an act that would take more lines
+/// than this, a multiple.
+const LINES: [f64; 3] = [30.0, 60.0, 180.0];
 const LINES_MAX: f64 = 40.0;
 /// Numbers stand at least so far apart, as a part of a line.
 const LABEL: f64 = 0.075;
@@ -24,7 +25,9 @@ struct Bar {
 pub fn ruler(show: &Show, plan: &Plan, slots: &[Slot]) -> Markup {
     let act = length(slots);
     let bars = bars(show, plan, slots);
-    let line = LINE * (act / (LINE * LINES_MAX)).ceil().max(1.0);
+    let [.., longest] = LINES;
+    let line = LINES.into_iter().find(|line| *line >= act).unwrap_or(longest);
+    let line = line * (act / (line * LINES_MAX)).ceil().max(1.0);
     let lines = (act / line).ceil().max(1.0) as usize;
     html! {
         section {

@@ -112,6 +112,11 @@ fn summary(maps: &Maps) -> String {
     match (maps.list.len(), bound) {
         (0, _) => "No two cues can run together.".to_owned(),
         (_, 0) => format!("{pairs} can run together, clear at any timing."),
+        (all, some) if all == some => {
+            format!(
+                "{pairs} can run together, none of them clear at any timing of the GOs. The running order says when."
+            )
+        }
         (all, some) => format!(
             "{pairs} can run together, {} of them clear at any timing of the GOs. Of the others the running order says when.",
             all - some

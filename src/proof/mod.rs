@@ -11,6 +11,7 @@ mod maps;
 mod memory;
 mod plan;
 mod preset;
+mod remedy;
 mod skips;
 mod stalls;
 mod start_pose;
@@ -35,6 +36,7 @@ pub use together::{Apart, Together};
 use bodies::Stagehand;
 use crew::gathered;
 use memory::Content;
+use remedy::{Of, Wanted};
 
 use crate::show::{Code, CueId, Finding, Show};
 
@@ -62,6 +64,20 @@ pub fn prove_with(show: &Show, crew: &dyn Crew) -> Proof {
 
 /// The same, taking from earlier proofs what has not changed since. What it proves anew is kept.
 pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
+    let Found { mut proof, wanted } = found(show, crew, memory);
+    if !wanted.is_empty() {
+        remedy::seek(show, &mut proof, &wanted, crew, memory);
+    }
+    proof
+}
+
+/// A proof, and which of its findings ask for a fix.
+struct Found {
+    proof: Proof,
+    wanted: Vec<Wanted>,
+}
+
+fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     let mut findings = Vec::new();
     let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
     let mut cues = Vec::with_capacity(show.cues.len());
@@ -85,26 +101,31 @@ pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
     interlocks::find_cycles(show, &mut findings);
     let hand = Stagehand::new(show);
     crew.begin("cues by themselves");
-    let cues = gathered(crew, show.cues.len(), |cue| {
-        let content = machines.kind("cue").cue(&plan.cues[cue]);
-        let found = memory.cue(content, || clearance::clearance(&hand, &plan.cues[cue]));
-        clearance::told_of(show, CueId::new(cue), found)
+    let alone = gathered(crew, show.cues.len(), |cue| {
+        let (machines, plan) = (&machines, &plan.cues[cue]);
+        let clear = memory.cue(machines.kind("cue").cue(plan), || clearance::clearance(&hand, plan));
+        let stalls = memory.stall(machines.kind("stall").cue(plan), || stalls::within(&hand, plan, &stops[cue]));
+        (clear, stalls)
     });
-    let mut closest = Vec::with_capacity(cues.len());
-    for cue in cues {
-        closest.push(cue.closest);
-        findings.extend(cue.findings);
-    }
-    let stalled = gathered(crew, show.cues.len(), |cue| {
-        let content = machines.kind("stall").cue(&plan.cues[cue]);
-        memory.stall(content, || stalls::within(&hand, &plan.cues[cue], &stops[cue]))
-    });
-    for (cue, stalled) in stalled.iter().enumerate() {
-        findings.extend(stalled.iter().map(|(rig, short)| stalls::told_within(show, CueId::new(cue), *rig, short)));
+    let (mut closest, mut wanted) = (Vec::with_capacity(alone.len()), Vec::new());
+    for (cue, (clear, stalls)) in show.cue_ids().zip(alone) {
+        closest.push(clear.closest);
+        let clear = clear.short.into_iter().map(|short| (clearance::told(show, cue, &short), short));
+        let stalls = stalls.into_iter().map(|(rig, short)| (stalls::told_within(show, cue, rig, &short), short));
+        for (finding, short) in clear.chain(stalls) {
+            wanted.push(Wanted { finding: findings.len(), of: Of::Cue { cue, short } });
+            findings.push(finding);
+        }
     }
     let skips = skips::weigh(&hand, &plan, crew, &mut findings);
-    plan.maps = maps::draw(&hand, &plan, &stops, crew, (&machines, memory), &mut findings);
-    Proof { plan, closest, skips, stops, findings }
+    crew.begin("cues beside each other");
+    let (maps, told) = maps::draw(&hand, &plan, &stops, crew, (&machines, memory));
+    plan.maps = maps;
+    for (finding, edits) in told {
+        wanted.push(Wanted { finding: findings.len(), of: Of::Pair(edits) });
+        findings.push(finding);
+    }
+    Found { proof: Proof { plan, closest, skips, stops, findings }, wanted }
 }
 
 /// Two moves of one cue that own one axis.

@@ -46,11 +46,16 @@ fn spans_line(show: &Show, map: &CueMap) -> String {
     let span = |stretch: &Stretch| format!("{:.1} to {:.1} s", stretch.from, stretch.to);
     let spans: Vec<String> = map.clear().iter().map(span).collect();
     let when = if spans.is_empty() { "not at all".to_owned() } else { spans.join(", ") };
-    let safe = match (map.hold_safe_from(), map.stall_safe_from()) {
-        (Some(0.0), Some(0.0)) => String::new(),
-        (hold, stall) => format!("; a hold of either alone is {}, a stall {}", safe_from(hold), safe_from(stall)),
-    };
+    let safe = safety([map.hold_safe_from(), map.stall_safe_from()]);
     wrapped("  ", &format!("{second} while {first} runs: {when} into it{safe}"))
+}
+
+/// From when a hold of either alone, and a stall, are safe; nothing where both always are.
+pub(super) fn safety(from: [Option<f64>; 2]) -> String {
+    match from {
+        [Some(0.0), Some(0.0)] => String::new(),
+        [hold, stall] => format!("; a hold of either alone is {}, a stall {}", safe_from(hold), safe_from(stall)),
+    }
 }
 
 fn safe_from(time: Option<f64>) -> String {

@@ -16,24 +16,9 @@ mod told;
 
 pub use concern::{Against, Concern, Group, Other, Party, bound_apart, bound_zone, zone_block};
 pub use search::{Closest, Found, Part, Search, Short, clearance, clearance_of};
-
-use crate::show::{CueId, Finding, Show};
+pub use told::finding as told;
 
 /// m: a rig parked at its margin passes, whatever the rounding; far less than any survey measures.
 pub const SLACK: f64 = 1e-6;
 /// m, between the least clearance that is told and what is proved.
 pub const BRACKET: f64 = 1e-3;
-
-/// What the proof of one cue gave.
-#[derive(Clone, Debug)]
-pub struct CueClearance {
-    /// `None` if the cue moves no body that could meet another.
-    pub closest: Option<Closest>,
-    pub findings: Vec<Finding>,
-}
-
-/// Of one cue, as it is told.
-pub fn told_of(show: &Show, id: CueId, found: Found) -> CueClearance {
-    let findings = found.short.iter().map(|short| told::finding(show, id, short)).collect();
-    CueClearance { closest: found.closest, findings }
-}

@@ -26,6 +26,7 @@ use serde::{Deserialize, Serialize};
 use super::crew::{Crew, gathered};
 use super::memory::{Content, Memory};
 use super::plan::Plan;
+use super::remedy::Edit;
 use super::stalls::{self, Stalls};
 use super::stops::Stops;
 use super::together::{Apart, Pairs, Starts, Together};
@@ -210,15 +211,14 @@ impl Maps {
     }
 }
 
-/// Draws every map, and says what runs into a blocked place. Maps that were drawn before are taken from the memory.
+/// Draws every map, and says what runs into a blocked place, with what may settle it. Maps that were drawn before are taken from the memory.
 pub fn draw(
     hand: &Stagehand,
     plan: &Plan,
     stops: &[Stops],
     crew: &dyn Crew,
     (machines, memory): (&Content, &Memory),
-    findings: &mut Vec<Finding>,
-) -> Maps {
+) -> (Maps, Vec<(Finding, Vec<Edit>)>) {
     crew.begin("cues seen from each other");
     let starts = Starts::new(hand.show, plan);
     let Pairs { together, apart } = starts.pairs(crew);
@@ -233,10 +233,12 @@ pub fn draw(
         let Drawn { cells, blocked, nearest, stalls } = memory.map(content, || draw_one(hand, pair, casts, stops));
         CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }
     });
-    for map in &list {
-        findings.extend(told::overlap(hand.show, &starts, map).or_else(|| told::stall(hand.show, &starts, map)));
-    }
-    Maps { list, apart }
+    let told = list.iter().filter_map(|map| {
+        let finding = told::overlap(hand.show, &starts, map).or_else(|| told::stall(hand.show, map))?;
+        Some((finding, told::ways_out(hand.show, &starts, map)))
+    });
+    let told = told.collect();
+    (Maps { list, apart }, told)
 }
 
 /// What is found of a pair, whatever their numbers in the list.

@@ -3,6 +3,7 @@
 use super::CueMap;
 use super::line::Nearest;
 use super::lines::{Stretch, gaps};
+use crate::proof::remedy::Edit;
 use crate::proof::shown;
 use crate::proof::stalls::told_beside;
 use crate::proof::together::Starts;
@@ -21,8 +22,7 @@ pub fn overlap(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
         .cue(&first.number)
         .cue(&second.number)
         .time(nearest.times[0])
-        .against(nearest.value, nearest.margin)
-        .fix(way_out(show, starts, map));
+        .against(nearest.value, nearest.margin);
     finding.other_time = Some(nearest.times[1]);
     if map.pair.tied() {
         finding.severity = Severity::Error;
@@ -36,9 +36,9 @@ pub fn overlap(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
 }
 
 /// A stall that brings the two too near at a timing that is clear without it.
-pub fn stall(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
+pub fn stall(show: &Show, map: &CueMap) -> Option<Finding> {
     let stall = map.stalls.worst.as_ref()?;
-    Some(told_beside(show, [map.pair.first, map.pair.second], stall, way_out(show, starts, map)))
+    Some(told_beside(show, [map.pair.first, map.pair.second], stall))
 }
 
 /// When the second must start for the two to come too near.
@@ -109,51 +109,39 @@ fn meeting(show: &Show, map: &CueMap, nearest: &Nearest) -> String {
     )
 }
 
-/// The line to write; it leaves no start at which the two, or the two with a stall, are not proved clear.
-fn way_out(show: &Show, starts: &Starts, map: &CueMap) -> String {
+/// What to write, by the map; it leaves no start at which the two, or the two with a stall, are not proved clear.
+pub fn ways_out(show: &Show, starts: &Starts, map: &CueMap) -> Vec<Edit> {
     if map.pair.tied() {
         return later_follow(show, starts, map);
     }
     let blocked = runnable(map, &map.stalls.blocked);
     let (first, second) = (map.pair.first, map.pair.second);
     let ((first_head, first_later), (second_head, second_later)) = (starts.chain(first), starts.chain(second));
-    if second_head > first {
+    vec![if second_head > first {
         let last = blocked.last().map_or(f64::INFINITY, |stretch| stretch.to);
-        needs(show, second_head, first, last - second_later, map.durations[0])
+        needs(second_head, first, last - second_later, map.durations[0])
     } else if first_head > second_head {
         // The second comes by itself; the first is fired while that waits or runs.
         let last = blocked.first().map_or(f64::INFINITY, |stretch| -stretch.from);
-        needs(show, first_head, second, last - first_later, map.durations[1])
+        needs(first_head, second, last - first_later, map.durations[1])
     } else {
-        let number = &show.cue(first).number;
-        format!("let cue {} follow the end of cue {number}", show.cue(second).number)
-    }
+        Edit::FollowEnd { cue: second, of: first }
+    }]
 }
 
 /// That a cue waits until the other is past a time, or done.
-fn needs(show: &Show, who: CueId, other: CueId, past: f64, duration: f64) -> String {
-    let number = &show.cue(other).number;
+fn needs(cue: CueId, other: CueId, past: f64, duration: f64) -> Edit {
     let past = (past.max(0.0) * 10.0 - 1e-6).ceil() / 10.0 + 0.0;
-    let condition = if past >= duration {
-        format!("{{ cue = \"{number}\", state = \"done\" }}")
-    } else {
-        format!("{{ cue = \"{number}\", past = {past:?} }}")
-    };
-    let who = show.cue(who);
-    match who.needs {
-        None => format!("write in cue {}: needs = {condition}", who.number),
-        Some(_) => format!("add to the needs of cue {}, in an `all`: {condition}", who.number),
-    }
+    Edit::Needs { cue, other, past: (past < duration).then_some(past) }
 }
 
 /// A later start for the one of a chain that starts later.
-fn later_follow(show: &Show, starts: &Starts, map: &CueMap) -> String {
+fn later_follow(show: &Show, starts: &Starts, map: &CueMap) -> Vec<Edit> {
     // Of the one that starts earlier; the map is seen from the first.
     let planned = planned(starts, map);
     let turned = planned < 0.0;
     let (earlier, later) =
         if turned { (map.pair.second, map.pair.first) } else { (map.pair.first, map.pair.second) };
-    let number = &show.cue(earlier).number;
     let (start, end) = (planned.abs(), map.durations[usize::from(turned)]);
     let mut clear: Vec<Stretch> = if turned {
         let within = Stretch { from: -end, to: -start };
@@ -163,16 +151,11 @@ fn later_follow(show: &Show, starts: &Starts, map: &CueMap) -> String {
     };
     clear.retain(|gap| gap.from > start && gap.to - gap.from > 0.1);
     let at = clear.first().map(|gap| (gap.from * 10.0 - 1e-6).ceil() / 10.0).filter(|&at| at < end);
-    match (&show.cue(later).after, at) {
+    let wait = match (&show.cue(later).after, at) {
         (Some(After::Start { cue, wait }), Some(at)) if *cue == earlier || *wait > 0.0 => {
-            let wait = shown(wait + at - start);
-            format!(
-                "write wait = {wait:?} in cue {}, or let it follow the end of cue {number}",
-                show.cue(later).number
-            )
+            Some(Edit::Wait { cue: later, wait: shown(wait + at - start) })
         }
-        (Some(After::Start { .. } | After::End { .. } | After::When(_)) | None, _) => {
-            format!("let cue {} follow the end of cue {number}", show.cue(later).number)
-        }
-    }
+        (Some(After::Start { .. } | After::End { .. } | After::When(_)) | None, _) => None,
+    };
+    wait.into_iter().chain([Edit::FollowEnd { cue: later, of: earlier }]).collect()
 }

@@ -41,8 +41,8 @@ pub fn told_within(show: &Show, id: CueId, rig: RigId, short: &Short) -> Finding
     finding.fix(others)
 }
 
-/// Of two cues; `fix` settles it.
-pub fn told_beside(show: &Show, [first, second]: [CueId; 2], stall: &StallBeside, fix: String) -> Finding {
+/// Of two cues.
+pub fn told_beside(show: &Show, [first, second]: [CueId; 2], stall: &StallBeside) -> Finding {
     let [one, other] = [first, second].map(|cue| show.cue(cue));
     let name = &show.rig(stall.rig).name;
     let [a, b] = stall.parties.map(|party| party.name(show));
@@ -65,8 +65,7 @@ pub fn told_beside(show: &Show, [first, second]: [CueId; 2], stall: &StallBeside
         .cue(&other.number)
         .rig(name)
         .time(stall.times[0])
-        .against(stall.value, stall.margin)
-        .fix(fix);
+        .against(stall.value, stall.margin);
     finding.other_time = Some(stall.times[1]);
     for rig in stall.parties.iter().filter_map(|party| party.rig()).filter(|&rig| rig != stall.rig) {
         finding = finding.rig(&show.rig(rig).name);

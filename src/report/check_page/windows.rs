@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::map_drawing::map_drawing;
 use crate::proof::{CueMap, Maps, Proof, Stretch};
+use crate::report::check_table::safety;
 use crate::report::counted;
 use crate::show::{CueId, Show};
 
@@ -12,23 +13,21 @@ const MAPS_MAX: usize = 24;
 
 /// Each earlier cue that can still be running, with when the cue may be fired then; those at any time left out.
 pub fn of_cue(show: &Show, proof: &Proof, id: CueId) -> Vec<(String, String)> {
-    let while_runs = |cue: CueId, clear: &[Stretch], hold: Option<f64>| {
-        let holds = match hold {
-            Some(0.0) => String::new(),
-            Some(from) => format!("; a hold of either alone is safe from {from:.1} s"),
-            None => "; a hold of either alone is never safe".to_owned(),
-        };
+    let while_runs = |cue: CueId, clear: &[Stretch], safe: [Option<f64>; 2]| {
+        let holds = safety(safe);
         (format!("while {} runs:", show.cue(cue).number), format!("{}{holds}", spans(clear)))
     };
     let of_map = |map: &CueMap| {
         if map.pair.second == id && !map.is_free() {
-            return Some(while_runs(map.pair.first, &map.clear(), map.hold_safe_from()));
+            return Some(while_runs(map.pair.first, &map.clear(), [map.hold_safe_from(), map.stall_safe_from()]));
         }
         // A follow that comes before it in the list and may start while it runs: the list's own bounds concern nobody.
         let bound = map.pair.first == id && map.turns() && !map.pair.tied() && !map.blocked.is_empty();
         let clear = map.clear_turned();
         let whole = matches!(clear.as_slice(), [span] if span.from == 0.0 && span.to == map.durations[1]);
-        (bound && !whole).then(|| while_runs(map.pair.second, &clear, map.hold_safe_from_turned()))
+        (bound && !whole).then(|| {
+            while_runs(map.pair.second, &clear, [map.hold_safe_from_turned(), map.stall_safe_from_turned()])
+        })
     };
     proof.plan.maps.list.iter().filter_map(of_map).collect()
 }

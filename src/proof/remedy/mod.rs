@@ -52,8 +52,10 @@ pub fn seek(show: &Show, proof: &mut Proof, wanted: &[Wanted], crew: &dyn Crew, 
             }
             Of::Cue { cue, short } => {
                 let edits = least::edits(show, &proof.plan, *cue, short);
-                let settled: Vec<String> =
-                    edits.iter().filter(|&edit| settles(edit)).map(|edit| edit.words(show)).collect();
+                // A smaller margin lets pass what passed before: there it is enough that the cue itself passes.
+                let only_margin = |edit: &Edit| matches!(edit, Edit::PairMargin { .. } | Edit::ZoneMargin { .. });
+                let settled = edits.iter().filter(|&edit| only_margin(edit) || settles(edit));
+                let settled: Vec<String> = settled.map(|edit| edit.words(show)).collect();
                 let proved = if settled.len() > 1 { "each was proved to pass" } else { "proved to pass" };
                 (!settled.is_empty()).then(|| format!("{}; {proved}", settled.join(", or ")))
             }

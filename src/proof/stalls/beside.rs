@@ -51,7 +51,7 @@ pub fn beside(hand: &Stagehand, casts: [&Cast; 2], stops: [&Stops; 2], map: &Cue
     if map.cells.is_empty() {
         return Stalls::default();
     }
-    let mut brakes = Brakes { hand, casts, ways: BTreeMap::new() };
+    let mut brakes = Brakes { hand, casts, ways: BTreeMap::new(), noticed: BTreeMap::new() };
     let reach = 2.0 * stops.map(|stops| stops.way(0.0, f64::INFINITY)).into_iter().fold(0.0, f64::max);
     let fired = gaps(&map.blocked, map.open());
     let mut grown = map.blocked.clone();
@@ -81,19 +81,16 @@ struct Brakes<'a> {
     casts: [&'a Cast<'a>; 2],
     /// s of the cues' own times, by the numbers of a place on the grid.
     ways: BTreeMap<[usize; 2], f64>,
+    /// By side and span.
+    noticed: BTreeMap<(usize, u64, u64), [f64; 2]>,
 }
 
 impl Brakes<'_> {
     /// The starts of which a stall on one side leads into the cell.
     fn stretch(&mut self, cell: &Cell, side: usize, reach: f64) -> Stretch {
         let (stands, goes) = if side == 0 { (cell.first, cell.second) } else { (cell.second, cell.first) };
-        let (show, plan) = (self.hand.show, self.casts[side].plan());
-        let noticed = |way: Way| {
-            let rigs = plan.moves.iter().map(|step| step.rig);
-            rigs.map(|rig| notice(show, plan, rig, stands, way)).fold(0.0, f64::max)
-        };
-        let [on, behind] = [Way::Forth, Way::Back].map(|way| {
-            let noticed = noticed(way);
+        let [soon, late] = self.noticed(side, stands);
+        let [on, behind] = [(Way::Forth, soon), (Way::Back, late)].map(|(way, noticed)| {
             let stalled = match way {
                 Way::Forth => Span { to: stands.to + noticed, ..stands },
                 Way::Back => Span { from: stands.from - noticed, ..stands },
@@ -109,17 +106,26 @@ impl Brakes<'_> {
             }
             noticed + brake
         });
-        // Once the stall is noticed no other cue starts.
-        let soon = noticed(Way::Forth);
         let (first, second) = (cell.first, cell.second);
         // The other runs on: the line that was left starts that much later if the first stalls, earlier if the second
-        // does; taken back, the other way round.
+        // does; taken back, the other way round. Once the stall is noticed no other cue starts.
         let (from, to) = (first.from - second.to, first.to - second.from);
         if side == 0 {
             Stretch { from: from - behind, to: (to + on).min(first.to + soon) }
         } else {
             Stretch { from: (from - on).max(-second.to - soon), to: to + behind }
         }
+    }
+
+    /// How long it takes, forth and back, until a stall within a span is noticed.
+    fn noticed(&mut self, side: usize, span: Span) -> [f64; 2] {
+        let (show, plan) = (self.hand.show, self.casts[side].plan());
+        *self.noticed.entry((side, span.from.to_bits(), span.to.to_bits())).or_insert_with(|| {
+            [Way::Forth, Way::Back].map(|way| {
+                let rigs = plan.moves.iter().map(|step| step.rig);
+                rigs.map(|rig| notice(show, plan, rig, span, way)).fold(0.0, f64::max)
+            })
+        })
     }
 
     fn longest(&mut self, [first, second]: [Span; 2]) -> f64 {

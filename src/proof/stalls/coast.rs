@@ -11,8 +11,8 @@ use crate::proof::plan::{CuePlan, MovePlan};
 use crate::proof::timeline::courses;
 use crate::show::{RigId, Show};
 
-/// Halvings of the time in which an axis comes to its lag limit.
-const HALVINGS: usize = 40;
+/// Halvings of the time in which an axis comes to its lag limit; what is left is counted to it.
+const HALVINGS: usize = 24;
 
 /// Which way a cue runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -77,33 +77,54 @@ pub fn change_rate(courses: &[Course], rate: f64, drift: f64, to: f64, regime: R
     if rate == to && drift == 0.0 {
         return Some(Ramp::steady(to));
     }
+    let quickest = if to == 0.0 { least_stop(courses, rate, drift, regime).max(QUICKEST) } else { QUICKEST };
     let mut best: Option<Ramp> = None;
     for shape in SHAPES {
         let shortest_so_far = best.map_or(f64::INFINITY, |ramp| ramp.duration());
-        if let Some(ramp) = shortest(courses, rate, drift, to, regime, shape, shortest_so_far) {
+        if let Some(ramp) = shortest(courses, (rate, drift, to), regime, shape, [quickest, shortest_so_far]) {
             best = Some(ramp);
         }
     }
     best
 }
 
-/// The shortest of one shape, if it is shorter than `bound` s.
+/// s, in which no course can come to rest any sooner, whatever the others do: its own speed and acceleration taken off
+/// within its limits.
+fn least_stop(courses: &[Course], rate: f64, drift: f64, regime: Regime) -> f64 {
+    let least = courses.iter().map(|course| {
+        let now = course.profile.at(course.time);
+        let acceleration = now.acceleration * rate * rate + now.speed * drift;
+        let limits = course.ceiling(regime);
+        Ramp::new(now.speed * rate, acceleration, 0.0, limits.acceleration, limits.jerk).duration()
+    });
+    least.fold(0.0, f64::max)
+}
+
+/// The shortest of one shape from `quickest` s on, if it is shorter than `bound` s.
 fn shortest(
     courses: &[Course],
-    rate: f64,
-    drift: f64,
-    to: f64,
+    (rate, drift, to): (f64, f64, f64),
     regime: Regime,
     (onset, release): (f64, f64),
-    bound: f64,
+    [quickest, bound]: [f64; 2],
 ) -> Option<Ramp> {
     let ramp_in = |time: f64| {
         let change = (to - rate).abs().max(drift.abs() * time / 2.0).max(1e-3);
         let limit = change / (time * (1.0 - (onset + release) / 2.0));
         Ramp::skewed(rate, drift, to, limit, limit / (onset * time), limit / (release * time))
     };
-    let passes = |time: f64| keeps_limits(courses, &ramp_in(time), regime);
-    let (mut shorter, mut time) = (QUICKEST, QUICKEST);
+    // Where one ramp broke a limit the next is likely to: it is looked at first.
+    let mut broken = Cell { phase: 0, index: 0 };
+    let mut passes = |time: f64| {
+        let ramp = ramp_in(time);
+        if !keeps_in(courses, &ramp, broken, regime) {
+            return false;
+        }
+        let first = first_broken(courses, &ramp, regime);
+        broken = first.unwrap_or(broken);
+        first.is_none()
+    };
+    let (mut shorter, mut time) = (quickest, quickest);
     while !passes(time) {
         // The last rung stands just short of what is to be beaten.
         let next = (time * LADDER).min(BETTER * bound);
@@ -113,7 +134,7 @@ fn shortest(
         (shorter, time) = (time, next);
     }
     let (mut too_short, mut long_enough) = (shorter, time);
-    if time > QUICKEST {
+    if time > quickest {
         for _ in 0..REFINEMENTS {
             let middle = (too_short + long_enough) / 2.0;
             if passes(middle) { long_enough = middle } else { too_short = middle }
@@ -125,23 +146,52 @@ fn shortest(
 
 /// Whether every course keeps its limits from now until the ramp has ended.
 pub fn keeps_limits(courses: &[Course], ramp: &Ramp, regime: Regime) -> bool {
-    let duration = ramp.duration();
+    first_broken(courses, ramp, regime).is_none()
+}
+
+/// One of the parts into which a phase of a ramp is cut.
+#[derive(Clone, Copy, Debug)]
+struct Cell {
+    phase: usize,
+    index: usize,
+}
+
+fn first_broken(courses: &[Course], ramp: &Ramp, regime: Regime) -> Option<Cell> {
     let mut begin = 0.0;
     let mut at_begin = ramp.at(0.0);
-    for phase in ramp.times() {
-        let cells = ((CELLS as f64 * phase / duration).ceil() as usize).clamp(1, CELLS);
-        for cell in 1..=cells {
-            let end = begin + phase * cell as f64 / cells as f64;
-            let from = Sample { jerk: ramp.at((begin + end) / 2.0).jerk, ..at_begin };
-            let at_end = ramp.at(end);
-            if phase > 0.0 && !courses.iter().all(|course| keeps_in_cell(course, from, at_end, regime)) {
-                return false;
+    for (phase, time) in ramp.times().into_iter().enumerate() {
+        let count = count(ramp, phase);
+        for index in 0..count {
+            let end = begin + time * (index + 1) as f64 / count as f64;
+            let middle = begin + time * (index as f64 + 0.5) / count as f64;
+            let from = Sample { jerk: ramp.at(middle).jerk, ..at_begin };
+            at_begin = ramp.at(end);
+            if !courses.iter().all(|course| keeps_in_cell(course, from, at_begin, regime)) {
+                return Some(Cell { phase, index });
             }
-            at_begin = at_end;
         }
-        begin += phase;
+        begin += time;
     }
-    true
+    None
+}
+
+/// Cells of a phase; none if it takes no time.
+fn count(ramp: &Ramp, phase: usize) -> usize {
+    let time = ramp.times()[phase];
+    if time > 0.0 { ((CELLS as f64 * time / ramp.duration()).ceil() as usize).clamp(1, CELLS) } else { 0 }
+}
+
+fn keeps_in(courses: &[Course], ramp: &Ramp, Cell { phase, index }: Cell, regime: Regime) -> bool {
+    let times = ramp.times();
+    let (before, count) = (times[..phase].iter().sum::<f64>(), count(ramp, phase));
+    if index >= count {
+        return true;
+    }
+    let end_of = |cell: usize| before + times[phase] * cell as f64 / count as f64;
+    let (begin, end) = (end_of(index), end_of(index + 1));
+    let from = Sample { jerk: ramp.at((begin + end) / 2.0).jerk, ..ramp.at(begin) };
+    let to = ramp.at(end);
+    courses.iter().all(|course| keeps_in_cell(course, from, to, regime))
 }
 
 /// A closed interval.

@@ -1,5 +1,7 @@
 //! The cue list proved: expected poses, timelines, clearances, findings.
 
+mod along;
+mod blocked;
 mod bodies;
 mod clearance;
 mod crew;
@@ -21,6 +23,7 @@ mod tests;
 mod timeline;
 mod together;
 
+pub use along::{look_along, moves_guarded, path_of};
 pub use clearance::{Closest, Party};
 pub use crew::{Alone, Crew};
 pub use follows::meet;
@@ -99,6 +102,7 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &mut findings);
+    blocked::find_blocked(show, &plan, &mut findings);
     let hand = Stagehand::new(show);
     crew.begin("cues by themselves");
     let alone = gathered(crew, show.cues.len(), |cue| {

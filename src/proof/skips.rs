@@ -9,19 +9,16 @@
 //! clear of it more than ever, and rolls over an open hole. So if the cue that flushed the lift can be skipped, with
 //! nothing written to refuse the wagon then, that is told.
 
+use super::along::{look_along, moves_guarded};
 use super::bodies::Stagehand;
 use super::clearance::{Closest, Group, Other, clearance_of};
 use super::crew::{Crew, gathered};
 use super::plan::{CuePlan, Plan};
 use super::shown;
 use crate::show::{
-    After, Atom, AtomId, AxisId, Code, Condition, CueId, CueState, Direction, Finding, InterlockId, RigId, Show,
+    After, Atom, AtomId, AxisId, Code, Condition, CueId, CueState, Finding, Interlock, InterlockId, RigId, Show,
     Truth,
 };
-
-/// Instants of a cue at which an interlock is asked. Between them it may go false unseen: then a skip is told that the
-/// interlock would have refused, which is the safe way to be wrong.
-const LOOKS: usize = 64;
 
 /// Why a cue needs another to have run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -193,31 +190,19 @@ impl Weighing<'_> {
     fn interlock_refuses(&self, skipped: CueId, pose: &[f64]) -> Option<InterlockId> {
         let show = self.hand.show;
         let plan = CuePlan { start: pose.to_vec(), ..self.planned().clone() };
-        let mut now = pose.to_vec();
-        let moves_guarded = |interlock: &crate::show::Interlock, time: f64| {
-            interlock.guards.iter().any(|guard| {
-                plan.moves.iter().any(|step| {
-                    let speed = step.profile.at(time - step.delay).speed;
-                    let of_guard = step.axes.iter().filter(|path| path.axis == guard.axis);
-                    of_guard.into_iter().any(|path| match guard.direction {
-                        None => speed * (path.to - path.from) != 0.0,
-                        Some(Direction::Up) => speed * (path.to - path.from) > 0.0,
-                        Some(Direction::Down) => speed * (path.to - path.from) < 0.0,
-                    })
-                })
-            })
-        };
-        for look in 0..LOOKS {
-            let time = plan.duration * (look as f64 + 0.5) / LOOKS as f64;
-            plan.pose_at(time, &mut now);
-            let refuses = |interlock: &crate::show::Interlock| {
-                moves_guarded(interlock, time) && self.refuses(&interlock.needs, skipped, &now)
+        let refuses = |interlock: &Interlock| {
+            let (mut now, mut refused) = (pose.to_vec(), false);
+            let mut look = |time: f64| {
+                let guarded = || interlock.guards.iter().any(|&guard| moves_guarded(&plan, guard, time, 1.0));
+                if !refused && (0.0..=plan.duration).contains(&time) && guarded() {
+                    plan.pose_at(time, &mut now);
+                    refused = self.refuses(&interlock.needs, skipped, &now);
+                }
             };
-            if let Some(at) = show.interlocks.iter().position(refuses) {
-                return Some(InterlockId::new(at));
-            }
-        }
-        None
+            look_along(show, &interlock.needs, &plan, [0.0, plan.duration], &mut look);
+            refused
+        };
+        show.interlocks.iter().position(refuses).map(InterlockId::new)
     }
 
     /// Whether the cue passes a rig that is left elsewhere as near as only a pair lets it.

@@ -33,7 +33,8 @@ pub fn find_false_needs(show: &Show, id: CueId, start: &[f64], findings: &mut Ve
     findings.push(finding);
 }
 
-fn told(show: &Show, atom: Option<AtomId>, start: &[f64]) -> String {
+/// What an atom that a pose makes false expects, and what it finds.
+pub fn told(show: &Show, atom: Option<AtomId>, start: &[f64]) -> String {
     let Some(atom) = atom else { return "its condition is false".to_owned() };
     let left = |axis: AxisId, expected: String| {
         let sign = show.axis(axis).unit.sign();

@@ -264,7 +264,7 @@ otherwise = "stop"
 
 #[test]
 fn interlocks_that_wait_on_each_other_are_found_and_a_way_out_is_not_a_circle() {
-    let cues = cue("1", &cart(1.5, ", time = 6.0"));
+    let cues = cue("1", "move = [{ rig = \"head\", to = { pan = 10.0 }, time = 6.0 }]");
     let proof = prove(&show(DEADLOCK, &cues));
     let finding = only(&proof, Code::InterlockCycle);
     assert!(finding.message.contains("cart off the wheel") && finding.message.contains("wheel at its mark"));
@@ -286,4 +286,55 @@ fn a_condition_on_the_own_pose_is_held_against_the_list() {
     // The short way round.
     assert!((finding.value.unwrap() + 1.4).abs() < 1e-9, "{finding:?}");
     assert_eq!(codes(&prove(&show("", &cues(360.0)))), []);
+}
+
+/// Guards the cart as it goes up its travel.
+fn interlock(needs: &str, direction: &str, otherwise: &str) -> String {
+    format!(
+        "[[interlock]]\nname = \"wheel aside\"\nguards = [\"cart.travel\"]\n{direction}\nneeds = {needs}\notherwise = \"{otherwise}\"\n"
+    )
+}
+
+#[test]
+fn an_interlock_that_the_list_makes_false_is_told_with_where_and_when() {
+    let blocked = |more: &str, cues: &str| {
+        let proof = prove(&show(more, cues));
+        let found = proof.findings.into_iter().filter(|finding| finding.severity != Severity::Note);
+        found.collect::<Vec<_>>()
+    };
+    let up = "direction = \"up\"";
+    let aside = "{ axis = \"wheel.turn\", within = [80.0, 100.0], modulo = 360.0 }";
+    let turned = |to: f64| cue("1", &wheel(to, ", time = 60.0")) + &cue("2", &cart(2.0, ", time = 20.0"));
+    assert_eq!(blocked(&interlock(aside, up, "stop"), &turned(90.0)), []);
+    let told = blocked(&interlock(aside, up, "stop"), &turned(70.0));
+    let [finding] = &told[..] else { panic!("{told:#?}") };
+    assert_eq!((finding.code, finding.severity), (Code::InterlockBlocked, Severity::Error));
+    assert_eq!((&finding.cues[..], &finding.axes[..]), (&["2".into()][..], &["cart.travel".into()][..]));
+    let said = "cue 2: interlock 'wheel aside' is false as it starts: expected wheel.turn within 80 to 100 modulo 360°, found 70°";
+    assert_eq!(finding.message, said);
+    // The other way it is free; an input that nobody knows yet is no fault of the list.
+    assert_eq!(blocked(&interlock(aside, "direction = \"down\"", "stop"), &turned(70.0)), []);
+    let input =
+        "[[input]]\nname = \"clear\"\nmax_age = 1.0\n".to_owned() + &interlock("{ input = \"clear\" }", up, "stop");
+    assert_eq!(blocked(&input, &turned(70.0)), []);
+}
+
+#[test]
+fn an_interlock_is_followed_along_the_way_and_one_that_only_refuses_is_asked_at_the_start() {
+    let alone = cue("1", &cart(2.0, ", time = 20.0"));
+    let below = "{ axis = \"cart.travel\", below = 1.5 }";
+    let found = |otherwise: &str| prove(&show(&interlock(below, "", otherwise), &alone)).findings;
+    let [finding] = &found("hold")[..] else { panic!("{:#?}", found("hold")) };
+    assert_eq!(finding.code, Code::InterlockBlocked);
+    // The place is where the plan passes the threshold, found by the curve itself.
+    let plan = prove(&show("", &alone)).plan;
+    let mut pose = plan.cues[0].start.clone();
+    plan.cues[0].pose_at(finding.time.unwrap(), &mut pose);
+    assert!((pose[0] - 1.5).abs() < 1e-6, "{pose:?}");
+    assert_eq!(found("refuse"), []);
+    let above = "{ axis = \"cart.travel\", above = 0.5 }";
+    let refused = prove(&show(&interlock(above, "", "refuse"), &alone)).findings;
+    assert!(
+        matches!(&refused[..], [finding] if finding.code == Code::InterlockBlocked && finding.time == Some(0.0))
+    );
 }

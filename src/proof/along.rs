@@ -1,0 +1,129 @@
+//! Conditions along a path that has not been run yet.
+//!
+//! A condition on poses can change only where a position passes a threshold of one of its atoms, and what moves only
+//! where a move begins or ends. Moves are monotone, so that each threshold is passed once, at a time that the
+//! profile gives. A look just before and just after each of these times sees every stretch between them, however short.
+
+use super::plan::{AxisPath, CuePlan, MovePlan};
+use crate::motion::Profile;
+use crate::show::{Atom, AtomId, AxisId, Condition, Direction, Guard, Show};
+
+/// To either side of a change, s.
+const ASIDE: f64 = 1e-7;
+/// Further looks, evenly spread: for what changes at no threshold, such as an input.
+const LOOKS: usize = 48;
+/// Turns of a `modulo` that are followed at most; beyond that the condition counts as not permitting.
+const TURNS_MAX: f64 = 4096.0;
+
+/// Looks at every stretch of a plan in which the condition is one thing, at times of the cue, in no order; false if it
+/// changes too often to be followed. Takes no memory.
+pub fn look_along(
+    show: &Show,
+    condition: &Condition,
+    plan: &CuePlan,
+    [from, to]: [f64; 2],
+    look: &mut dyn FnMut(f64),
+) -> bool {
+    for index in 0..LOOKS {
+        look(from + (to - from) * (index as f64 + 0.5) / LOOKS as f64);
+    }
+    let mut beside = |time: f64| [time - ASIDE, time + ASIDE].into_iter().for_each(&mut *look);
+    visit_moves(plan, &mut beside);
+    visit_changes(show, condition, plan, &mut beside)
+}
+
+/// Every time at which a move begins or ends.
+pub fn visit_moves(plan: &CuePlan, visit: &mut dyn FnMut(f64)) {
+    for step in &plan.moves {
+        visit(step.delay);
+        visit(step.end());
+    }
+}
+
+/// Every time at which the plan takes an axis past a threshold of the condition; false if there are too many.
+pub fn visit_changes(show: &Show, needs: &Condition, plan: &CuePlan, visit: &mut dyn FnMut(f64)) -> bool {
+    match needs {
+        Condition::Atom(id) => visit_thresholds(show, *id, plan, visit),
+        Condition::All(parts) | Condition::Any(parts) => {
+            parts.iter().all(|part| visit_changes(show, part, plan, visit))
+        }
+        Condition::Not(part) => visit_changes(show, part, plan, visit),
+    }
+}
+
+fn visit_thresholds(show: &Show, id: AtomId, plan: &CuePlan, visit: &mut dyn FnMut(f64)) -> bool {
+    match &show.atoms[id.index()] {
+        Atom::Above { axis, limit } | Atom::Below { axis, limit } => {
+            visit_passing(plan, *axis, *limit, visit);
+            true
+        }
+        Atom::Within { axis, from, to, modulo: None } => {
+            visit_passing(plan, *axis, *from, visit);
+            visit_passing(plan, *axis, *to, visit);
+            true
+        }
+        Atom::Within { axis, from, to, modulo: Some(turn) } => {
+            [*from, *to].into_iter().all(|edge| visit_turns(plan, *axis, edge, *turn, visit))
+        }
+        Atom::At { pose, .. } => {
+            for &(axis, target) in pose {
+                let tolerance = show.axis(axis).tolerance;
+                visit_passing(plan, axis, target - tolerance, visit);
+                visit_passing(plan, axis, target + tolerance, visit);
+            }
+            true
+        }
+        Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => true,
+    }
+}
+
+/// The move of a cue that owns an axis, and its path.
+pub fn path_of(plan: &CuePlan, axis: AxisId) -> Option<(&MovePlan, &AxisPath)> {
+    plan.moves.iter().find_map(|step| step.axes.iter().find(|path| path.axis == axis).map(|path| (step, path)))
+}
+
+/// Whether a guarded axis moves as it is guarded at `time` s of the cue; `way` is 1 forwards, -1 back.
+pub fn moves_guarded(plan: &CuePlan, guard: Guard, time: f64, way: f64) -> bool {
+    path_of(plan, guard.axis).is_some_and(|(step, path)| {
+        let speed = step.profile.at(time - step.delay).speed * (path.to - path.from) * way;
+        match guard.direction {
+            None => speed != 0.0,
+            Some(Direction::Up) => speed > 0.0,
+            Some(Direction::Down) => speed < 0.0,
+        }
+    })
+}
+
+fn visit_passing(plan: &CuePlan, axis: AxisId, threshold: f64, visit: &mut dyn FnMut(f64)) {
+    let Some((step, path)) = path_of(plan, axis) else { return };
+    let part = (threshold - path.from) / (path.to - path.from);
+    // Not a number, where the axis goes nowhere, is inside nothing.
+    if (0.0..=1.0).contains(&part) {
+        visit(step.delay + time_at(&step.profile, part));
+    }
+}
+
+fn visit_turns(plan: &CuePlan, axis: AxisId, edge: f64, turn: f64, visit: &mut dyn FnMut(f64)) -> bool {
+    let Some((_, path)) = path_of(plan, axis) else { return true };
+    let first = ((path.from.min(path.to) - edge) / turn).ceil();
+    let last = ((path.from.max(path.to) - edge) / turn).floor();
+    if last - first > TURNS_MAX {
+        return false;
+    }
+    let mut count = first;
+    while count <= last {
+        visit_passing(plan, axis, edge + count * turn, visit);
+        count += 1.0;
+    }
+    true
+}
+
+/// When the profile has come so far, s. It is monotone: halving finds the time to the last digit.
+fn time_at(profile: &Profile, part: f64) -> f64 {
+    let (mut early, mut late) = (0.0, profile.duration());
+    for _ in 0..60 {
+        let middle = (early + late) / 2.0;
+        if profile.at(middle).position < part { early = middle } else { late = middle }
+    }
+    late
+}

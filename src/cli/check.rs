@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args as ClapArgs, ValueEnum};
 
+use super::against;
 use super::exit::Exit;
 use super::output;
 use super::page_file::{made_now, write_page};
@@ -30,6 +31,12 @@ pub struct Args {
     /// Write a page for people: findings with the stage drawn, running order, maps, the act on a ruler
     #[arg(long, value_name = "FILE.html")]
     report: Option<PathBuf>,
+    /// Tell what an edit changed since this folder: what breaks, what moved, what must be rehearsed again
+    #[arg(long, value_name = "OLD_SHOW")]
+    against: Option<PathBuf>,
+    /// Folder of journals, or one journal, that tell what was rehearsed; by default where `run` keeps them
+    #[arg(long, value_name = "DIR", requires = "against")]
+    journal: Vec<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -39,9 +46,13 @@ enum Deny {
 
 pub fn run(args: &Args) -> Exit {
     let reading = show::read(&args.show);
-    let proof = reading.show.as_ref().map(|show| proved(args, show));
+    let memory = if args.anew { Memory::default() } else { ProofsFile::of(&args.show).read() };
+    let proof = reading.show.as_ref().map(|show| proved(args, show, &memory));
     let findings = all_findings(&reading, proof.as_ref());
-    let written = if args.json {
+    let written = if let Some(old) = &args.against {
+        let asked = against::Asked { old, show: &args.show, journals: &args.journal, json: args.json };
+        against::tell(&asked, (&reading, proof.as_ref()), &findings, &memory)
+    } else if args.json {
         output::result(&format!("{:#}\n", report::check_json(&reading, proof.as_ref(), &findings)))
     } else {
         print_for_people(&reading, proof.as_ref(), &findings)
@@ -68,13 +79,11 @@ fn folder_name(show: &Path) -> String {
     whole.file_name().unwrap_or(show.as_os_str()).to_string_lossy().into_owned()
 }
 
-fn proved(args: &Args, show: &Show) -> Proof {
-    let file = ProofsFile::of(&args.show);
-    let memory = if args.anew { Memory::default() } else { file.read() };
+fn proved(args: &Args, show: &Show, memory: &Memory) -> Proof {
     let crew = Counted::new();
-    let proof = prove_from(show, &crew, &memory);
+    let proof = prove_from(show, &crew, memory);
     crew.finish();
-    file.write(&memory);
+    ProofsFile::of(&args.show).write(memory);
     proof
 }
 

@@ -84,7 +84,7 @@ pub fn size(bytes: u64) -> String {
 }
 
 /// A service's own state folder, or the user's (XDG Base Directory Specification 0.8).
-fn default_folder() -> Option<PathBuf> {
+pub fn default_folder() -> Option<PathBuf> {
     let absolute = |name: &str| env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
     // With several, systemd separates them by colons; the first is ours.
     let of_service = env::var("STATE_DIRECTORY").ok().and_then(|paths| {

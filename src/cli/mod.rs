@@ -4,6 +4,7 @@
 //! refused or something was found wrong, 2 for a wrong command line and 3 when no daemon was reached.
 
 mod access;
+mod against;
 mod check;
 mod client;
 mod completions;

@@ -12,6 +12,7 @@ mod entry;
 mod frame;
 mod octets;
 mod pack;
+mod ran;
 mod read;
 mod record;
 mod recorder;
@@ -20,6 +21,7 @@ mod unpack;
 
 pub use entry::{Entry, Turned, digest};
 pub use frame::Trouble;
+pub use ran::{Ran, Runs, runs};
 pub use read::{NotAJournal, Told, read};
 pub use record::{FIRST_LINE, Gap, Header, ShowFiles};
 pub use recorder::Recorder;

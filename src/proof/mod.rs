@@ -1,5 +1,6 @@
 //! The cue list proved: expected poses, timelines, clearances, findings.
 
+mod against;
 mod along;
 mod blocked;
 mod bodies;
@@ -23,17 +24,18 @@ mod tests;
 mod timeline;
 mod together;
 
+pub use against::{Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare};
 pub use along::{look_along, moves_guarded, path_of};
 pub use clearance::{Closest, Party};
 pub use crew::{Alone, Crew};
 pub use follows::meet;
-pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch};
+pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
 pub use memory::Memory;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, who_goes};
 pub use skips::{Rests, Skips};
 pub use stops::{Stop, Stops};
-pub use timeline::ceiling;
+pub use timeline::{ceiling, timelines};
 pub use together::{Apart, Together};
 
 use bodies::Stagehand;

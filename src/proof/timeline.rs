@@ -33,6 +33,18 @@ pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Findin
     CuePlan { duration, stop_time: 0.0, bottleneck, start: start.to_vec(), end, moves }
 }
 
+/// Every cue from where the cues before it leave the rigs, by `CueId`, but for the longest stops. What is wrong with them is
+/// for [`super::prove`] to tell.
+pub fn timelines(show: &Show) -> Vec<CuePlan> {
+    let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
+    let planned = show.cue_ids().map(|id| {
+        let plan = plan_cue(show, id, &pose, &mut Vec::new());
+        pose.clone_from(&plan.end);
+        plan
+    });
+    planned.collect()
+}
+
 fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut Vec<Finding>) -> Vec<AxisPath> {
     let path = |&(axis, target): &(AxisId, f64)| {
         let from = start[axis.index()];

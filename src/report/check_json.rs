@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 
 use super::rounded;
-use crate::proof::{Apart, Closest, CueMap, Proof, Rests, Stretch};
+use crate::proof::{Apart, Closest, Proof, Rests, Stretch, Window};
 use crate::show::{Code, CueId, Finding, Reading, Severity, Show};
 
 /// What no proof here covers; told with every check.
@@ -135,21 +135,17 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
 }
 
 fn spans(show: &Show, id: CueId, proof: &Proof) -> Vec<SpansEntry> {
-    let entry = |after: CueId, clear: Vec<Stretch>, [hold, stall]: [Option<f64>; 2]| SpansEntry {
-        after: show.cue(after).number.to_string(),
-        clear: clear.iter().map(|stretch| [rounded(stretch.from), rounded(stretch.to)]).collect(),
-        hold_safe_from: hold.map(rounded),
-        stall_safe_from: stall.map(rounded),
+    let entry = |window: Window| SpansEntry {
+        after: show.cue(window.after).number.to_string(),
+        clear: stretches(&window.clear),
+        hold_safe_from: window.hold_safe_from.map(rounded),
+        stall_safe_from: window.stall_safe_from.map(rounded),
     };
-    let of_map = |map: &CueMap| {
-        if map.pair.second == id && map.pair.to >= 0.0 {
-            return Some(entry(map.pair.first, map.clear(), [map.hold_safe_from(), map.stall_safe_from()]));
-        }
-        // A follow that comes before it in the list may start while this one runs.
-        let safe = [map.hold_safe_from_turned(), map.stall_safe_from_turned()];
-        (map.pair.first == id && map.turns()).then(|| entry(map.pair.second, map.clear_turned(), safe))
-    };
-    proof.plan.maps.list.iter().filter_map(of_map).collect()
+    proof.plan.maps.windows(id).into_iter().map(entry).collect()
+}
+
+pub(super) fn stretches(clear: &[Stretch]) -> Vec<[f64; 2]> {
+    clear.iter().map(|stretch| [rounded(stretch.from), rounded(stretch.to)]).collect()
 }
 
 fn apart_entry(show: &Show, from: CueId, why: &Apart) -> ApartEntry {

@@ -1,6 +1,7 @@
 //! What people and scripts look at after a check or a rehearsal.
 
 mod access_table;
+mod against;
 mod cautions;
 mod check_json;
 mod check_page;
@@ -21,6 +22,7 @@ mod rehearsal_words;
 mod starts;
 
 pub use access_table::access_table;
+pub use against::{Comparison, Journals, Kept, Version, against_json, against_text, not_compared_json, rehearsed};
 pub use cautions::CAUTIONS;
 pub use check_json::{NOT_SEEN, check_json};
 pub use check_page::check_page;

@@ -1,5 +1,6 @@
 //! The show as written: files to typed values, findings with file, line and column.
 
+mod called;
 mod changes;
 mod condition;
 pub(crate) mod decode;
@@ -18,7 +19,9 @@ pub(crate) mod written;
 pub mod access;
 
 pub use access::Role;
-pub use changes::{differences, same_machines, same_wiring};
+pub use changes::{
+    AxisPart, Change, CuePart, Subject, changes, differences, same_machines, same_wiring, spelt_whole,
+};
 pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
 pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};

@@ -15,9 +15,11 @@ mod lines;
 #[cfg(test)]
 mod tests;
 mod told;
+mod windows;
 
 pub use divide::Cell;
 pub use lines::{Stretch, gaps, joined};
+pub use windows::Window;
 
 use super::bodies::{Cast, Stagehand};
 use super::clearance::Party;

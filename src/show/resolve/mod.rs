@@ -8,6 +8,7 @@ mod rigs;
 mod room;
 mod slips;
 
+use super::changes::{Subject, used_in};
 use super::decode::{At, Found};
 use super::finding::{Code, Finding};
 use super::model::{Atom, Settings, Show};
@@ -74,7 +75,23 @@ pub fn resolve(written: &Written, found: &mut Found) -> Option<Show> {
     }
     let name = written.show.show.name.0.clone();
     let hash = written.hash.clone();
-    Some(Show { name, hash, settings, rigs, axes, zones, pairs, inputs, interlocks, atoms, cues })
+    let show = Show { name, hash, settings, rigs, axes, zones, pairs, inputs, interlocks, atoms, cues };
+    tell_where_marks_are_used(&show, found);
+    Some(show)
+}
+
+/// Whoever surveys an axis again, and finds a mark out of reach, needs to know which cues go there.
+fn tell_where_marks_are_used(show: &Show, found: &mut Found) {
+    for finding in found.findings.iter_mut().filter(|finding| finding.code == Code::Travel) {
+        let named = finding.message.strip_prefix("mark `").and_then(|rest| rest.split_once('`'));
+        let (Some(rig), Some((mark, _))) = (finding.rigs.first(), named) else { continue };
+        let subject = Subject::Mark { rig: rig.clone(), mark: mark.to_owned() };
+        let used = used_in(show, &subject);
+        if let (Some(fix), [_, ..]) = (&mut finding.fix, &used[..]) {
+            fix.push_str(&format!("; the mark is used in {}", show.called(&used)));
+        }
+        finding.cues = used.iter().map(|&id| show.number_of(id)).collect();
+    }
 }
 
 fn settings(written: &written::Settings) -> Settings {

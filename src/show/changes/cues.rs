@@ -28,7 +28,9 @@ fn tell_cue(old: &Show, before: &Cue, new: &Show, cue: &Cue, told: &mut Vec<Chan
     if before.name != cue.name {
         tell(CuePart::Words, format!("{} is now called {}", before.name, cue.name));
     }
-    let (was, now) = (moves(old, before), moves(new, cue));
+    let (mut was, mut now) = (moves(old, before), moves(new, cue));
+    was.sort();
+    now.sort();
     if was != now {
         let only = |these: &[String], those: &[String]| -> String {
             let other = these.iter().filter(|step| !those.contains(step)).cloned().collect::<Vec<_>>();

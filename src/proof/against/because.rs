@@ -67,7 +67,7 @@ impl Ties {
         let mut ties = Ties::default();
         // What stands elsewhere meanwhile led to nothing, unless the cue passes it, or nothing else differs.
         let mut counts = counting_rigs(found, differs);
-        if differs.is_only_elsewhere() && !differs.start.iter().any(|one| counts(one)) {
+        if differs.is_only_elsewhere() && !differs.start.iter().any(&counts) {
             counts = Box::new(|_| true);
         }
         differs.end.iter().filter(|one| counts(one)).for_each(|one| ties.trace(found, differs, one, true));

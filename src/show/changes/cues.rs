@@ -102,7 +102,10 @@ pub fn spelt_whole(show: &Show, condition: &Condition) -> String {
     })
 }
 
-fn spelt_by(show: &Show, condition: &Condition, spell: &dyn Fn(&[(AxisId, f64)]) -> String) -> String {
+/// How the pose of a mark is told.
+type Spell<'a> = &'a dyn Fn(&[(AxisId, f64)]) -> String;
+
+fn spelt_by(show: &Show, condition: &Condition, spell: Spell) -> String {
     let all = |parts: &[Condition]| -> String {
         parts.iter().map(|part| spelt_by(show, part, spell)).collect::<Vec<_>>().join(", ")
     };

@@ -251,10 +251,13 @@ fn a_follow_of_a_condition_comes_when_it_turns_true() {
 
 #[test]
 fn interlocks_are_looked_at_along_the_whole_path() {
+    // Nobody has said that the gate is shut, which the check cannot know: so it has nothing to tell.
     let interlock = |otherwise: &str| {
         format!(
-            "[[interlock]]\nname = \"east first\"\nguards = [\"west.travel\"]\ndirection = \"up\"\n\
-             needs = {{ axis = \"east.travel\", below = 1.0 }}\notherwise = \"{otherwise}\"\n"
+            "[[input]]\nname = \"gate shut\"\nmax_age = 1.0\n\
+             [[interlock]]\nname = \"east first\"\nguards = [\"west.travel\"]\ndirection = \"up\"\n\
+             needs = {{ any = [{{ axis = \"east.travel\", below = 1.0 }}, {{ input = \"gate shut\" }}] }}\n\
+             otherwise = \"{otherwise}\"\n"
         )
     };
     let both = "move = [{ rig = \"east\", to = { travel = 2.0 }, time = 3.5 }, \

@@ -153,7 +153,7 @@ const MACHINES: [Slip; 5] = [
         from: "boom = 28.0",
         to: "boom = 38.0",
         message: "mark `house-high` is outside the travel of heron.boom: expected -4° to 34°, found 38°",
-        fix: "bring it to 34°, or survey the axis again; the mark is used in cue 1",
+        fix: "bring it to 34°, or survey the axis again; the mark is used in cues 1 and 12",
     },
     Slip {
         file: "rigs/tide.toml",

@@ -6,10 +6,10 @@
 
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use crate::motion::Profile;
-use crate::show::{Atom, AtomId, AxisId, Condition, Direction, Guard, Show};
+use crate::show::{Atom, AtomId, AxisId, Condition, CueId, Direction, Guard, Show};
 
 /// To either side of a change, s.
-const ASIDE: f64 = 1e-7;
+pub const ASIDE: f64 = 1e-7;
 /// Further looks, evenly spread: for what changes at no threshold, such as an input.
 const LOOKS: usize = 48;
 /// Turns of a `modulo` that are followed at most; beyond that the condition counts as not permitting.
@@ -75,6 +75,34 @@ fn visit_thresholds(show: &Show, id: AtomId, plan: &CuePlan, visit: &mut dyn FnM
         }
         Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => true,
     }
+}
+
+/// What cuts the time of a plan into stretches in which the condition is one thing and what moves is too: in order, its
+/// start and end among them; `None` if it changes too often to be followed.
+pub fn cuts(show: &Show, own: CueId, needs: &Condition, plan: &CuePlan) -> Option<Vec<f64>> {
+    let mut cuts = vec![0.0, plan.duration];
+    visit_moves(plan, &mut |time| cuts.push(time));
+    let followed = visit_changes(show, needs, plan, &mut |time| cuts.push(time));
+    cuts.extend(own_pasts(show, own, needs));
+    cuts.retain(|cut| (0.0..=plan.duration).contains(cut));
+    cuts.sort_by(f64::total_cmp);
+    cuts.dedup_by(|next, before| *next - *before < ASIDE);
+    followed.then_some(cuts)
+}
+
+/// The times of the cue itself that a condition asks it to be past.
+pub fn own_pasts(show: &Show, own: CueId, needs: &Condition) -> Vec<f64> {
+    let past = |atom: AtomId| match &show.atoms[atom.index()] {
+        Atom::CuePast { cue, time } if *cue == own => Some(*time),
+        Atom::CuePast { .. }
+        | Atom::CueState { .. }
+        | Atom::Input(_)
+        | Atom::Above { .. }
+        | Atom::Below { .. }
+        | Atom::Within { .. }
+        | Atom::At { .. } => None,
+    };
+    needs.atoms().into_iter().filter_map(past).collect()
 }
 
 /// The move of a cue that owns an axis, and its path.

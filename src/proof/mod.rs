@@ -104,7 +104,7 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &mut findings);
-    blocked::find_blocked(show, &plan, &mut findings);
+    let known_false = blocked::find_alone(show, &plan, &mut findings);
     let hand = Stagehand::new(show);
     crew.begin("cues by themselves");
     let alone = gathered(crew, show.cues.len(), |cue| {
@@ -129,6 +129,10 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     plan.maps = maps;
     for (finding, edits) in told {
         wanted.push(Wanted { finding: findings.len(), of: Of::Pair(edits) });
+        findings.push(finding);
+    }
+    for (finding, edits) in blocked::find_beside(show, &plan, &known_false, crew) {
+        wanted.extend(edits.map(|edits| Wanted { finding: findings.len(), of: Of::Pair(edits) }));
         findings.push(finding);
     }
     Found { proof: Proof { plan, closest, skips, stops, findings }, wanted }

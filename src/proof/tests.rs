@@ -276,7 +276,8 @@ fn interlocks_that_wait_on_each_other_are_found_and_a_way_out_is_not_a_circle() 
 
 #[test]
 fn a_condition_on_the_own_pose_is_held_against_the_list() {
-    let needs = "needs = { axis = \"wheel.turn\", within = [-0.1, 0.1], modulo = 360.0 }\n";
+    // As soon as it runs it leaves that place, so that from then on only its having begun is asked.
+    let needs = "needs = { any = [{ axis = \"wheel.turn\", within = [-0.1, 0.1], modulo = 360.0 }, { cue = \"27\", past = 0.1 }] }\n";
     let cues = |end: f64| {
         cue("23", &wheel(end, ", time = 40.0"))
             + &cue("27", &(needs.to_owned() + &wheel(-180.0, ", by = true, time = 30.0")))

@@ -231,3 +231,42 @@ def test_without_a_place_for_it_a_check_is_a_check(bellwire, demo_show, tmp_path
     for more in ({}, {"XDG_CACHE_HOME": str(blocked)}, {"XDG_CACHE_HOME": "relative"}):
         done = subprocess.run([bellwire, "check", demo_show], capture_output=True, text=True, env=environment | more)
         assert done.returncode == 0 and done.stderr.strip() == "clean: no error, no warning"
+
+
+def test_a_follow_that_runs_into_an_interlock_is_told_with_both_times_and_what_settles_it(bellwire, tmp_path):
+    (tmp_path / "rigs").mkdir()
+    (tmp_path / "cues").mkdir()
+    (tmp_path / "show.toml").write_text(
+        '[show]\nname = "Harbour lock"\nmargin = 0.1\nreact = 0.1\n'
+        '[[interlock]]\nname = "wagon beyond"\nguards = ["lift.height"]\ndirection = "down"\n'
+        'needs = { axis = "wagon.travel", above = 2.0 }\notherwise = "stop"\n'
+    )
+    for rig, axis, travel in (("wagon", "travel", "[0.0, 4.0]"), ("lift", "height", "[-3.0, 0.0]")):
+        (tmp_path / "rigs" / f"{rig}.toml").write_text(
+            f'kind = "machine"\nat = [0.0, 0.0, 0.0]\n[[axis]]\nname = "{axis}"\nunit = "m"\ntravel = {travel}\n'
+            "start = 0.0\nspeed = 1.0\nacceleration = 1.0\njerk = 4.0\n"
+            'joint = { slide = "z", at = [0.0, 0.0, 0.0] }\n'
+        )
+
+    def findings(after):
+        (tmp_path / "cues" / "act.toml").write_text(
+            '[[cue]]\nnumber = "1"\nname = "Wagon on"\n'
+            'move = [{ rig = "wagon", to = { travel = 4.0 }, time = 10.0 }]\n'
+            f'[[cue]]\nnumber = "2"\nname = "Low water"\n{after}\n'
+            'move = [{ rig = "lift", to = { height = -2.0 }, time = 6.0 }]\n'
+        )
+        done = run(bellwire, "check", tmp_path, "--json")
+        report = json.loads(done.stdout)["findings"]
+        assert done.returncode == int(any(finding["severity"] == "error" for finding in report))
+        return report
+
+    [finding] = findings('after = { cue = "1", from = "start", wait = 3.0 }')
+    assert (finding["code"], finding["severity"], finding["cues"]) == ("interlock-blocked", "error", ["1", "2"])
+    assert (finding["rigs"], finding["axes"], finding["file"]) == (["lift"], ["lift.height"], "cues/act.toml")
+    assert abs(finding["time"] - 3.0) < 0.01 and abs(finding["other_time"]) < 0.01
+    assert "interlock 'wagon beyond'" in finding["message"] and "above 2 m" in finding["message"]
+    wait = finding["fix"].split("write ")[1].split(" in cue 2")[0]
+    assert wait in ("wait = 5.0", "wait = 5.1")
+    assert findings(f'after = {{ cue = "1", from = "start", {wait} }}') == []
+    # Called by hand it is refused until the wagon is there: nothing to tell.
+    assert findings("") == []

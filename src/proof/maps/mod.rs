@@ -19,6 +19,7 @@ mod windows;
 
 pub use divide::Cell;
 pub use lines::{Stretch, gaps, joined};
+pub use told::{planned, runnable, told_starts, ways_past};
 pub use windows::Window;
 
 use super::bodies::{Cast, Stagehand};

@@ -52,17 +52,20 @@ fn timing(show: &Show, starts: &Starts, map: &CueMap) -> String {
             format!("cue {first} starts {:.1} s into cue {second} and comes too near to it", -from)
         };
     }
-    // Of slivers that no caller could hit only the longest is told.
-    let blocked = runnable(map, &map.blocked);
-    let longest = blocked.iter().map(|stretch| stretch.to - stretch.from).fold(0.0, f64::max);
-    let telling = blocked.iter().filter(|stretch| stretch.to - stretch.from >= longest.min(SLIVER));
-    let told: Vec<String> = telling.map(|stretch| told_stretch(stretch, map)).collect();
-    let when = told.join(" or ");
+    let when = told_starts(&runnable(map, &map.blocked), map);
     format!("cue {second} comes too near to cue {first} if it starts {when}")
 }
 
+/// Of slivers that no caller could hit only the longest is told.
+pub fn told_starts(starts: &[Stretch], map: &CueMap) -> String {
+    let longest = starts.iter().map(|stretch| stretch.to - stretch.from).fold(0.0, f64::max);
+    let telling = starts.iter().filter(|stretch| stretch.to - stretch.from >= longest.min(SLIVER));
+    let told: Vec<String> = telling.map(|stretch| told_stretch(stretch, map)).collect();
+    told.join(" or ")
+}
+
 /// s, from the start of the first to that of the second, by their chain alone.
-fn planned(starts: &Starts, map: &CueMap) -> f64 {
+pub fn planned(starts: &Starts, map: &CueMap) -> f64 {
     let ((head, first), (other_head, second)) = (starts.chain(map.pair.first), starts.chain(map.pair.second));
     if head == other_head { second - first } else { map.pair.from }
 }
@@ -83,7 +86,7 @@ fn told_stretch(stretch: &Stretch, map: &CueMap) -> String {
 }
 
 /// What is blocked of the starts that can be run.
-fn runnable(map: &CueMap, blocked: &[Stretch]) -> Vec<Stretch> {
+pub fn runnable(map: &CueMap, blocked: &[Stretch]) -> Vec<Stretch> {
     let Stretch { from: low, to: high } = map.open();
     let within = |stretch: &Stretch| {
         let (from, to) = (stretch.from.max(low), stretch.to.min(high));
@@ -111,10 +114,15 @@ fn meeting(show: &Show, map: &CueMap, nearest: &Nearest) -> String {
 
 /// What to write, by the map; it leaves no start at which the two, or the two with a stall, are not proved clear.
 pub fn ways_out(show: &Show, starts: &Starts, map: &CueMap) -> Vec<Edit> {
+    ways_past(show, starts, map, &map.stalls.blocked)
+}
+
+/// The same of any blocked starts, apart and in order.
+pub fn ways_past(show: &Show, starts: &Starts, map: &CueMap, blocked: &[Stretch]) -> Vec<Edit> {
     if map.pair.tied() {
-        return later_follow(show, starts, map);
+        return later_follow(show, starts, map, blocked);
     }
-    let blocked = runnable(map, &map.stalls.blocked);
+    let blocked = runnable(map, blocked);
     let (first, second) = (map.pair.first, map.pair.second);
     let ((first_head, first_later), (second_head, second_later)) = (starts.chain(first), starts.chain(second));
     vec![if second_head > first {
@@ -136,7 +144,7 @@ fn needs(cue: CueId, other: CueId, past: f64, duration: f64) -> Edit {
 }
 
 /// A later start for the one of a chain that starts later.
-fn later_follow(show: &Show, starts: &Starts, map: &CueMap) -> Vec<Edit> {
+fn later_follow(show: &Show, starts: &Starts, map: &CueMap, blocked: &[Stretch]) -> Vec<Edit> {
     // Of the one that starts earlier; the map is seen from the first.
     let planned = planned(starts, map);
     let turned = planned < 0.0;
@@ -145,9 +153,9 @@ fn later_follow(show: &Show, starts: &Starts, map: &CueMap) -> Vec<Edit> {
     let (start, end) = (planned.abs(), map.durations[usize::from(turned)]);
     let mut clear: Vec<Stretch> = if turned {
         let within = Stretch { from: -end, to: -start };
-        gaps(&map.stalls.blocked, within).iter().rev().map(|gap| Stretch { from: -gap.to, to: -gap.from }).collect()
+        gaps(blocked, within).iter().rev().map(|gap| Stretch { from: -gap.to, to: -gap.from }).collect()
     } else {
-        gaps(&map.stalls.blocked, Stretch { from: start, to: end })
+        gaps(blocked, Stretch { from: start, to: end })
     };
     clear.retain(|gap| gap.from > start && gap.to - gap.from > 0.1);
     let at = clear.first().map(|gap| (gap.from * 10.0 - 1e-6).ceil() / 10.0).filter(|&at| at < end);

@@ -124,8 +124,7 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
         }
     }
     let skips = skips::weigh(&hand, &plan, crew, &mut findings);
-    crew.begin("cues beside each other");
-    let (maps, told) = maps::draw(&hand, &plan, &stops, crew, (&machines, memory));
+    let (maps, told) = maps::draw(&hand, &plan, crew, (&machines, memory));
     plan.maps = maps;
     for (finding, edits) in told {
         wanted.push(Wanted { finding: findings.len(), of: Of::Pair(edits) });

@@ -3,7 +3,7 @@
 use super::{Rule, told};
 use crate::proof::along::{ASIDE, look_along, moves_guarded, own_pasts};
 use crate::proof::plan::{CuePlan, Plan};
-use crate::show::{Atom, AtomId, Condition, CueId, Finding, InterlockId, Otherwise, Show, Truth};
+use crate::show::{Atom, AtomId, Condition, CueId, Finding, InterlockId, Show, Truth};
 
 /// A place at which a condition is false.
 pub struct False {
@@ -43,13 +43,8 @@ fn interlock_false(show: &Show, cue: CueId, plan: &CuePlan, rule: Rule) -> Optio
     let Rule::Interlock(id) = rule else { return None };
     let interlock = &show.interlocks[id.index()];
     let guarded = |time: f64| interlock.guards.iter().any(|&guard| moves_guarded(plan, guard, time, 1.0));
-    match interlock.otherwise {
-        // It is asked at the start alone, if any part of the way is guarded.
-        Otherwise::Refuse => goes(show, &interlock.needs, plan, &guarded)
-            .then(|| false_at(show, cue, &interlock.needs, plan, 0.0))
-            .flatten(),
-        Otherwise::Hold | Otherwise::Stop => first_false(show, cue, &interlock.needs, plan, &guarded),
-    }
+    // Also of one that only refuses: a GO looks all along the way.
+    first_false(show, cue, &interlock.needs, plan, &guarded)
 }
 
 fn truth(show: &Show, own: CueId, time: f64, atom: AtomId, pose: &[f64]) -> Truth {
@@ -88,11 +83,4 @@ fn first_false(
         [past - ASIDE, past + ASIDE].into_iter().for_each(&mut look);
     }
     first
-}
-
-/// Whether anything guarded moves as it is guarded at any time.
-fn goes(show: &Show, needs: &Condition, plan: &CuePlan, guarded: &dyn Fn(f64) -> bool) -> bool {
-    let mut goes = false;
-    look_along(show, needs, plan, [0.0, plan.duration], &mut |time| goes |= guarded(time));
-    goes
 }

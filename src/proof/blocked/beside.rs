@@ -61,7 +61,7 @@ fn judge<'a>(show: &Show, map: &'a CueMap, rule: Rule, grid: &Grid) -> Option<Be
     let blocked = grid.blocked();
     if map.pair.tied() {
         // A follow may come ticks late.
-        let Stretch { from, to } = Stretch { from: map.pair.from, to: map.pair.to };
+        let (from, to) = (map.pair.from, map.pair.to);
         let met = blocked.iter().find(|stretch| stretch.from + SAME < to && from < stretch.to - SAME)?;
         let start = (from.max(met.from) + to.min(met.to)) / 2.0;
         let place = grid.first_on(start)?;

@@ -13,8 +13,7 @@ use crate::show::{Code, Cue, CueId, CueNumber, Finding, Guard, Otherwise, Severi
 pub fn alone(show: &Show, cue: CueId, plan: &CuePlan, rule: Rule, found: &False) -> Finding {
     let cue = show.cue(cue);
     let what = start_pose::told(show, found.atom, &found.pose);
-    let message =
-        format!("cue {}: {} {} {}: {what}", cue.number, named(show, rule), is_false(rule), when(found.time));
+    let message = format!("cue {}: {} is false {}: {what}", cue.number, named(show, rule), when(found.time));
     let fix = match (rule, otherwise(show, rule)) {
         (Rule::Needs(_), _) => {
             "it would be held there: change the path or the condition; if that matters at the GO alone, let it be an `any` \
@@ -70,9 +69,8 @@ fn place(show: &Show, found: &Beside) -> String {
     let [first, second] = numbers(show, found);
     let [time, other_time] = times(found);
     format!(
-        "{} {} {time:.1} s into cue {first} and {other_time:.1} s into cue {second}: {}",
+        "{} is false {time:.1} s into cue {first} and {other_time:.1} s into cue {second}: {}",
         named(show, found.rule),
-        is_false(found.rule),
         start_pose::told(show, found.place.atom, &found.place.pose)
     )
 }
@@ -113,13 +111,6 @@ fn named(show: &Show, rule: Rule) -> String {
     match rule {
         Rule::Interlock(id) => format!("interlock '{}'", show.interlocks[id.index()].name),
         Rule::Needs(cue) => format!("what cue {} needs", show.cue(cue).number),
-    }
-}
-
-fn is_false(rule: Rule) -> &'static str {
-    match rule {
-        Rule::Interlock(_) => "is false",
-        Rule::Needs(_) => "is false",
     }
 }
 

@@ -31,7 +31,6 @@ use super::memory::{Content, Memory};
 use super::plan::Plan;
 use super::remedy::Edit;
 use super::stalls::{self, Stalls};
-use super::stops::Stops;
 use super::together::{Apart, Pairs, Starts, Together};
 use crate::show::{CueId, Finding};
 use line::Nearest;
@@ -218,7 +217,6 @@ impl Maps {
 pub fn draw(
     hand: &Stagehand,
     plan: &Plan,
-    stops: &[Stops],
     crew: &dyn Crew,
     (machines, memory): (&Content, &Memory),
 ) -> (Maps, Vec<(Finding, Vec<Edit>)>) {
@@ -230,10 +228,9 @@ pub fn draw(
     let list = gathered(crew, together.len(), |at| {
         let pair = together[at];
         let casts = [&casts[pair.first.index()], &casts[pair.second.index()]];
-        let stops = [&stops[pair.first.index()], &stops[pair.second.index()]];
         let content = machines.kind("map").also([pair.from, pair.to]);
         let content = casts.iter().fold(content, |content, cast| cast.content(content));
-        let Drawn { cells, blocked, nearest, stalls } = memory.map(content, || draw_one(hand, pair, casts, stops));
+        let Drawn { cells, blocked, nearest, stalls } = memory.map(content, || draw_one(hand, pair, casts));
         CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }
     });
     let told = list.iter().filter_map(|map| {
@@ -253,7 +250,7 @@ pub struct Drawn {
     stalls: Stalls,
 }
 
-fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2], stops: [&Stops; 2]) -> Drawn {
+fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> Drawn {
     let durations = casts.map(Cast::duration);
     let cells = divide::divide(hand, casts);
     let blocked = lines::blocked(&cells, durations);
@@ -264,7 +261,7 @@ fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2], stops: [&Stops;
         let proved = Stretch { from: pair.from, to: pair.to };
         map.blocked = lines::without(&map.blocked, proved);
     }
-    let stalls = stalls::beside(hand, casts, stops, &map);
+    let stalls = stalls::beside(hand, casts, &map);
     Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest, stalls }
 }
 

@@ -218,8 +218,7 @@ proptest! {
         let casts = [Cast::new(&hand, &plans[0]), Cast::new(&hand, &plans[1])];
         let casts = [&casts[0], &casts[1]];
         let pair = Together { first: CueId(0), second: CueId(1), from: f64::NEG_INFINITY, to: f64::INFINITY };
-        let stops = [0, 1].map(|cue| Stops::of(&show, &plans[cue]));
-        let map = draw_one(&hand, pair, casts, [&stops[0], &stops[1]]);
+        let map = draw_one(&hand, pair, casts);
         let durations = casts.map(Cast::duration);
         let stage = Stage::new(&show);
         let (mut one, mut other) = (vec![0.0; show.axes.len()], vec![0.0; show.axes.len()]);

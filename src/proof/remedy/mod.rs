@@ -1,18 +1,19 @@
-//! The smallest fixes, each tried: the show is proved with it before it is told.
+//! The smallest fixes, each tried before it is told.
 //!
 //! Of a cue that comes too near by itself, or with a stall, these are looked for: the least delay of one move, the
 //! least longer time of one move, the greatest margin that would pass. Of two cues it is the line that their map gives.
-//! What is told settles its finding and brings no other.
+//! The show is proved with it: it settles its finding and brings no other.
 
 mod edit;
 mod least;
 
 pub use edit::Edit;
 
+use super::bodies::Stagehand;
 use super::clearance::Short;
 use super::crew::Crew;
 use super::memory::Memory;
-use super::{Found, Proof, found};
+use super::{Found, Proof, found, skips};
 use crate::show::{CueId, Finding, Severity, Show};
 
 /// Findings of one check whose fixes are tried; of more, nobody waits for the last.
@@ -29,36 +30,22 @@ pub struct Wanted {
 pub enum Of {
     /// A cue by itself, its rigs all well or one stalled.
     Cue { cue: CueId, short: Short },
-    /// Two cues, and what their map says settles it: the first that does is told.
+    /// Two cues, and what their map says settles it.
     Pair(Vec<Edit>),
 }
 
 /// Looks for the fixes and writes them into their findings.
 pub fn seek(show: &Show, proof: &mut Proof, wanted: &[Wanted], crew: &dyn Crew, memory: &Memory) {
     crew.begin("fixes");
-    for Wanted { finding, of } in wanted.iter().take(TRIED_MAX) {
-        let settles = |edit: &Edit| settles(show, proof, *finding, edit, crew, memory);
+    for (at, Wanted { finding, of }) in wanted.iter().enumerate() {
+        let trial = Trial { show, proof, finding: *finding, crew, memory };
+        let tried = at < TRIED_MAX;
         let fix = match of {
-            Of::Pair(edits) => {
-                let settled: Vec<String> =
-                    edits.iter().filter(|&edit| settles(edit)).map(|edit| edit.words(show)).collect();
-                match (settled.is_empty(), edits.first()) {
-                    (false, _) => Some(settled.join(", or ")),
-                    (true, Some(edit)) => {
-                        Some(format!("{}; that alone does not settle everything", edit.words(show)))
-                    }
-                    (true, None) => None,
-                }
-            }
-            Of::Cue { cue, short } => {
-                let edits = least::edits(show, &proof.plan, *cue, short);
-                // A smaller margin lets pass what passed before: there it is enough that the cue itself passes.
-                let only_margin = |edit: &Edit| matches!(edit, Edit::PairMargin { .. } | Edit::ZoneMargin { .. });
-                let settled = edits.iter().filter(|&edit| only_margin(edit) || settles(edit));
-                let settled: Vec<String> = settled.map(|edit| edit.words(show)).collect();
-                let proved = if settled.len() > 1 { "each was proved to pass" } else { "proved to pass" };
-                (!settled.is_empty()).then(|| format!("{}; {proved}", settled.join(", or ")))
-            }
+            Of::Pair(edits) if tried => trial.of_pair(edits),
+            Of::Pair(edits) => (!edits.is_empty()).then(|| in_words(show, edits)),
+            Of::Cue { cue, short } if tried => trial.of_cue(*cue, short),
+            // It keeps the advice that it has.
+            Of::Cue { .. } => None,
         };
         if let Some(fix) = fix {
             proof.findings[*finding].fix = Some(fix);
@@ -66,13 +53,62 @@ pub fn seek(show: &Show, proof: &mut Proof, wanted: &[Wanted], crew: &dyn Crew, 
     }
 }
 
-/// Whether the show as edited no longer has the finding, and no error or warning that it had not.
-fn settles(show: &Show, proof: &Proof, finding: usize, edit: &Edit, crew: &dyn Crew, memory: &Memory) -> bool {
-    let Found { proof: edited, .. } = found(&edit.applied(show), crew, memory);
-    let gone = !edited.findings.iter().any(|other| same(other, &proof.findings[finding]));
-    let counts = |finding: &&Finding| finding.severity != Severity::Note;
-    let known = |other: &Finding| proof.findings.iter().any(|finding| same(finding, other));
-    gone && edited.findings.iter().filter(counts).all(known)
+fn in_words<'a>(show: &Show, edits: impl IntoIterator<Item = &'a Edit>) -> String {
+    let words: Vec<String> = edits.into_iter().map(|edit| edit.words(show)).collect();
+    words.join(", or ")
+}
+
+/// One finding of a show.
+struct Trial<'a> {
+    show: &'a Show,
+    proof: &'a Proof,
+    finding: usize,
+    crew: &'a dyn Crew,
+    memory: &'a Memory,
+}
+
+impl Trial<'_> {
+    fn of_pair(&self, edits: &[Edit]) -> Option<String> {
+        let settled: Vec<&Edit> = edits.iter().filter(|edit| self.settles(edit)).collect();
+        if settled.is_empty() {
+            let first = edits.first()?;
+            return Some(format!("{}; that alone does not settle everything", first.words(self.show)));
+        }
+        Some(in_words(self.show, settled))
+    }
+
+    fn of_cue(&self, cue: CueId, short: &Short) -> Option<String> {
+        let edits = least::edits(self.show, &self.proof.plan, cue, short);
+        let settled: Vec<&Edit> = edits.iter().filter(|edit| self.settles(edit)).collect();
+        let proved = if settled.len() > 1 { "each was proved to pass" } else { "proved to pass" };
+        (!settled.is_empty()).then(|| format!("{}; {proved}", in_words(self.show, settled)))
+    }
+
+    /// Whether the show as edited no longer has the finding, and no error or warning that it had not.
+    fn settles(&self, edit: &Edit) -> bool {
+        let edited = edit.applied(self.show);
+        let known = |other: &Finding| self.proof.findings.iter().any(|finding| same(finding, other));
+        let brings_none =
+            |found: &[Finding]| found.iter().filter(|found| found.severity != Severity::Note).all(known);
+        match edit {
+            // The cue passed with it. What kept a greater margin keeps a smaller one; but a skip may leave a pair that has
+            // one of its own without the reason for it.
+            Edit::PairMargin { .. } | Edit::ZoneMargin { .. } => {
+                let mut found = Vec::new();
+                skips::weigh(&Stagehand::new(&edited), &self.proof.plan, self.crew, &mut found);
+                brings_none(&found)
+            }
+            Edit::Needs { .. }
+            | Edit::Wait { .. }
+            | Edit::FollowEnd { .. }
+            | Edit::Delay { .. }
+            | Edit::Time { .. } => {
+                let Found { proof, .. } = found(&edited, self.crew, self.memory);
+                let wanted = &self.proof.findings[self.finding];
+                !proof.findings.iter().any(|other| same(other, wanted)) && brings_none(&proof.findings)
+            }
+        }
+    }
 }
 
 /// Whether two findings are of the same thing, wherever and however near.

@@ -3,6 +3,8 @@
 //! With the later started when the earlier is at g, the two are at (τA, τA − g). If a rig of A stalls there, B goes on to
 //! (τA, τA − g + u), with u up to how far it coasts: to places of the map that the line does not pass. So a cell that is
 //! not clear stands in the way of the starts whose lines pass it, and of those whose lines pass within a coast of it.
+//!
+//! The brake of the two together is planned at the places of a grid, and between those taken as the longest of them.
 
 use std::collections::BTreeMap;
 
@@ -13,7 +15,6 @@ use crate::motion::{Regime, change_rate};
 use crate::proof::bodies::{Cast, Span, Stagehand};
 use crate::proof::clearance::Party;
 use crate::proof::maps::{Cell, CueMap, Stretch, gaps, joined};
-use crate::proof::stops::Stops;
 use crate::proof::timeline::courses;
 use crate::show::RigId;
 
@@ -47,18 +48,17 @@ pub struct Stalls {
     pub worst: Option<StallBeside>,
 }
 
-pub fn beside(hand: &Stagehand, casts: [&Cast; 2], stops: [&Stops; 2], map: &CueMap) -> Stalls {
+pub fn beside(hand: &Stagehand, casts: [&Cast; 2], map: &CueMap) -> Stalls {
     if map.cells.is_empty() {
         return Stalls::default();
     }
     let mut brakes = Brakes { hand, casts, ways: BTreeMap::new(), noticed: BTreeMap::new() };
-    let reach = 2.0 * stops.map(|stops| stops.way(0.0, f64::INFINITY)).into_iter().fold(0.0, f64::max);
     let fired = gaps(&map.blocked, map.open());
     let mut grown = map.blocked.clone();
     let mut worst: Option<StallBeside> = None;
     for cell in &map.cells {
         for side in [0, 1] {
-            let stretch = brakes.stretch(cell, side, reach);
+            let stretch = brakes.stretch(cell, side);
             grown.push(stretch);
             let met = |gap: &Stretch| {
                 let (from, to) = (stretch.from.max(gap.from), stretch.to.min(gap.to));
@@ -87,7 +87,7 @@ struct Brakes<'a> {
 
 impl Brakes<'_> {
     /// The starts of which a stall on one side leads into the cell.
-    fn stretch(&mut self, cell: &Cell, side: usize, reach: f64) -> Stretch {
+    fn stretch(&mut self, cell: &Cell, side: usize) -> Stretch {
         let (stands, goes) = if side == 0 { (cell.first, cell.second) } else { (cell.second, cell.first) };
         let [soon, late] = self.noticed(side, stands);
         let [on, behind] = [(Way::Forth, soon), (Way::Back, late)].map(|(way, noticed)| {
@@ -95,14 +95,15 @@ impl Brakes<'_> {
                 Way::Forth => Span { to: stands.to + noticed, ..stands },
                 Way::Back => Span { from: stands.from - noticed, ..stands },
             };
-            // The brake ends in the cell at the latest, so it begins no farther before it than it is long.
-            let mut brake = reach;
-            for _ in 0..TIGHTENINGS {
+            // The brake ends in the cell at the latest, so it begins no farther before it than it is long: of all brakes
+            // at first, then of those that begin near enough.
+            let mut brake = f64::INFINITY;
+            for _ in 0..=TIGHTENINGS {
                 let other = match way {
                     Way::Forth => Span { from: goes.from - brake, ..goes },
                     Way::Back => Span { to: goes.to + brake, ..goes },
                 };
-                brake = self.longest(if side == 0 { [stalled, other] } else { [other, stalled] }).min(brake);
+                brake = self.longest(if side == 0 { [stalled, other] } else { [other, stalled] });
             }
             noticed + brake
         });

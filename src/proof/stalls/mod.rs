@@ -1,7 +1,10 @@
 //! One rig stops dead anywhere on its path, and the others go on until the group's stop has brought them to rest.
 //!
-//! Not covered: a rig of which only some axes jam, and a stall while a third cue brakes with the two of a map, since
-//! three together may take longer to rest.
+//! The brake is planned by the engine's own search at instants of the cue ([`super::stops`]), for two cues on a grid of
+//! their times; between these the longest next to it is taken.
+//!
+//! Not covered: a rig of which only some axes jam, and a stall while a further cue runs. All that run brake together, and
+//! together they may take longer to rest than one cue by itself, or the two of a map.
 
 mod beside;
 mod coast;

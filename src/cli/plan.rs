@@ -58,7 +58,7 @@ pub fn run(args: &Args) -> Exit {
 fn print(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
     let plan = proof.plan.cue(id);
     if !args.csv {
-        return output::result(&report::plan_text(show, id, plan, &proof.skips));
+        return output::result(&report::plan_text(show, id, proof));
     }
     let every = args.every.unwrap_or(show.settings.tick.seconds());
     match report::plan_csv(show, plan, every) {

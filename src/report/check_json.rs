@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 
 use super::rounded;
-use crate::proof::{Apart, Closest, Proof, Rests, Stretch, Window};
+use crate::proof::{Apart, Closest, CuePlan, Proof, Rests, Stop, Stretch, Window};
 use crate::show::{Code, CueId, Finding, Reading, Severity, Show};
 
 /// What no proof here covers; told with every check.
@@ -35,6 +35,7 @@ struct CueEntry {
     name: String,
     duration: f64,
     stop_time: f64,
+    worst_stop: Option<StopEntry>,
     bottleneck: Option<String>,
     start: Map<String, Value>,
     end: Map<String, Value>,
@@ -44,6 +45,15 @@ struct CueEntry {
     rests_on: Vec<ApartEntry>,
     /// Cues that cannot run if this one is skipped and nothing is preset.
     if_skipped: Vec<String>,
+}
+
+/// The stop of a cue that takes longest, and where it leaves everything.
+#[derive(Serialize)]
+struct StopEntry {
+    /// s, of the cue's own time: when it is asked for, and when it stands.
+    asked: f64,
+    rests: f64,
+    pose: Map<String, Value>,
 }
 
 /// Where a cue comes nearest to anything: of bodies grown by the start tolerances.
@@ -123,6 +133,7 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
         name: cue.name.clone(),
         duration: rounded(plan.duration),
         stop_time: rounded(plan.stop_time),
+        worst_stop: proof.stops[id.index()].worst().map(|stop| stop_entry(show, plan, stop)),
         bottleneck: plan.bottleneck.map(|axis| show.axis_name(axis)),
         start: pose(show, &plan.start),
         end: pose(show, &plan.end),
@@ -132,6 +143,12 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
         rests_on: proof.skips.rests_on[id.index()].iter().map(|(on, why)| rests_entry(show, *on, why)).collect(),
         if_skipped: proof.skips.breaks[id.index()].iter().map(|&cue| show.cue(cue).number.to_string()).collect(),
     }
+}
+
+fn stop_entry(show: &Show, plan: &CuePlan, stop: &Stop) -> StopEntry {
+    let mut positions = plan.start.clone();
+    plan.pose_at(stop.rests, &mut positions);
+    StopEntry { asked: rounded(stop.asked), rests: rounded(stop.rests), pose: pose(show, &positions) }
 }
 
 fn spans(show: &Show, id: CueId, proof: &Proof) -> Vec<SpansEntry> {

@@ -6,19 +6,20 @@ use super::check_json::rests_words;
 use super::lines::wrapped;
 use super::starts::starts;
 use crate::engine::ClientId;
-use crate::proof::{CuePlan, MovePlan, Skips};
-use crate::show::{CueId, Show};
+use crate::proof::{CuePlan, MovePlan, Proof, Stop};
+use crate::show::{AxisId, CueId, Show};
 use crate::wire::words::{Words, amount};
 
 /// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
-/// limits that takes. Which cues it needs to have run, and which a skip of it would take along.
-pub fn plan_text(show: &Show, id: CueId, plan: &CuePlan, skips: &Skips) -> String {
-    let cue = show.cue(id);
+/// limits that takes. Where its longest stop leaves it. Which cues it needs to have run, and which a skip of it would take along.
+pub fn plan_text(show: &Show, id: CueId, proof: &Proof) -> String {
+    let (cue, plan, skips) = (show.cue(id), proof.plan.cue(id), &proof.skips);
     let nobody = |_: ClientId| String::new();
     let words = Words::new(show, &nobody);
     let mut facts = vec![("starts", starts(show, id)), ("takes", format!("{:.2} s", plan.duration))];
     facts.extend(cue.needs.as_ref().map(|needs| ("needs", words.condition(needs))));
     facts.push(("stops in", format!("{:.2} s at most", plan.stop_time)));
+    facts.extend(proof.stops[id.index()].worst().map(|stop| ("", standstill(show, plan, stop))));
     facts.extend(plan.bottleneck.map(|axis| ("paced by", show.axis_name(axis))));
 
     let number = |cue: CueId| show.cue(cue).number.to_string();
@@ -41,6 +42,18 @@ pub fn plan_text(show: &Show, id: CueId, plan: &CuePlan, skips: &Skips) -> Strin
         text.push('\n');
     }
     text
+}
+
+/// Where the longest stop leaves what the cue moves.
+fn standstill(show: &Show, plan: &CuePlan, stop: &Stop) -> String {
+    let mut pose = plan.start.clone();
+    plan.pose_at(stop.rests, &mut pose);
+    let moves = plan.moved_axes();
+    let moved = show.axis_ids().filter(|axis| moves[axis.index()]);
+    let stands =
+        |axis: AxisId| format!("{} {}", show.axis_name(axis), amount(pose[axis.index()], show.axis(axis).unit));
+    let stands: Vec<String> = moved.map(stands).collect();
+    format!("asked for {:.1} s into it, it stands {:.1} s into it: {}", stop.asked, stop.rests, stands.join(", "))
 }
 
 fn axes(show: &Show, step: &MovePlan) -> Table {

@@ -88,9 +88,16 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
     for cue in report["cues"]:
         wanted = {
             "number", "name", "duration", "stop_time", "bottleneck", "start", "end", "least_clearance", "clear_spans",
-            "apart", "rests_on", "if_skipped",
+            "apart", "rests_on", "if_skipped", "worst_stop",
         }
         assert wanted == cue.keys()
+        stop = cue["worst_stop"]
+        assert 0.0 <= stop["asked"] <= stop["rests"] <= cue["duration"]
+        # Braked along its path it goes less far than at full rate, and stands between where it starts and ends.
+        assert stop["rests"] - stop["asked"] <= cue["stop_time"] + 1e-9
+        for axis, at in stop["pose"].items():
+            low, high = sorted([cue["start"][axis], cue["end"][axis]])
+            assert low - 1e-9 <= at <= high + 1e-9, (cue["number"], axis)
         nearest = cue["least_clearance"]
         assert nearest.keys() == {"value", "bodies", "time"} and len(nearest["bodies"]) == 2
         assert nearest["value"] >= 0.04 and 0.0 <= nearest["time"] <= cue["duration"]

@@ -43,7 +43,7 @@ use crew::gathered;
 use memory::Content;
 use remedy::{Of, Wanted};
 
-use crate::show::{Code, CueId, Finding, Show};
+use crate::show::{Code, CueId, Finding, RigId, Show};
 
 /// What the check found out about a show that reads well.
 #[derive(Clone, Debug)]
@@ -84,57 +84,81 @@ struct Found {
 
 fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     let mut findings = Vec::new();
-    let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
-    let mut cues = Vec::with_capacity(show.cues.len());
-    for id in show.cue_ids() {
-        find_double_moves(show, id, &mut findings);
-        start_pose::find_false_needs(show, id, &pose, &mut findings);
-        let plan = timeline::plan_cue(show, id, &pose, &mut findings);
-        pose.clone_from(&plan.end);
-        cues.push(plan);
-    }
     let machines = Content::of_machines(show);
-    crew.begin("stops");
-    let stops = gathered(crew, cues.len(), |cue| {
-        let content = machines.kind("stop").path(&cues[cue]);
-        memory.stop(content, || Stops::of(show, &cues[cue]))
-    });
-    cues.iter_mut().zip(&stops).for_each(|(cue, stops)| cue.stop_time = stops.longest());
+    let (cues, stops) = plan_list(show, crew, (&machines, memory), &mut findings);
     let mut plan = Plan { cues, maps: Maps::default() };
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &mut findings);
     let known_false = blocked::find_alone(show, &plan, &mut findings);
     let hand = Stagehand::new(show);
-    crew.begin("cues by themselves");
-    let alone = gathered(crew, show.cues.len(), |cue| {
-        let (machines, plan) = (&machines, &plan.cues[cue]);
-        let clear = memory.cue(machines.kind("cue").cue(plan), || clearance::clearance(&hand, plan));
-        let stalls = memory.stall(machines.kind("stall").cue(plan), || stalls::within(&hand, plan, &stops[cue]));
-        (clear, stalls)
-    });
-    let (mut closest, mut wanted) = (Vec::with_capacity(alone.len()), Vec::new());
+    let mut wanted = Vec::new();
+    let mut want = |findings: &mut Vec<Finding>, finding: Finding, of: Option<Of>| {
+        wanted.extend(of.map(|of| Wanted { finding: findings.len(), of }));
+        findings.push(finding);
+    };
+    let alone = prove_alone(&hand, &plan, &stops, crew, (&machines, memory));
+    let mut closest = Vec::with_capacity(alone.len());
     for (cue, (clear, stalls)) in show.cue_ids().zip(alone) {
         closest.push(clear.closest);
         let clear = clear.short.into_iter().map(|short| (clearance::told(show, cue, &short), short));
         let stalls = stalls.into_iter().map(|(rig, short)| (stalls::told_within(show, cue, rig, &short), short));
         for (finding, short) in clear.chain(stalls) {
-            wanted.push(Wanted { finding: findings.len(), of: Of::Cue { cue, short } });
-            findings.push(finding);
+            want(&mut findings, finding, Some(Of::Cue { cue, short }));
         }
     }
     let skips = skips::weigh(&hand, &plan, crew, &mut findings);
     let (maps, told) = maps::draw(&hand, &plan, crew, (&machines, memory));
     plan.maps = maps;
     for (finding, edits) in told {
-        wanted.push(Wanted { finding: findings.len(), of: Of::Pair(edits) });
-        findings.push(finding);
+        want(&mut findings, finding, Some(Of::Pair(edits)));
     }
     for (finding, edits) in blocked::find_beside(show, &plan, &known_false, crew) {
-        wanted.extend(edits.map(|edits| Wanted { finding: findings.len(), of: Of::Pair(edits) }));
-        findings.push(finding);
+        want(&mut findings, finding, edits.map(Of::Pair));
     }
     Found { proof: Proof { plan, closest, skips, stops, findings }, wanted }
+}
+
+/// Every cue from where the cues before it leave the rigs, and its stops.
+fn plan_list(
+    show: &Show,
+    crew: &dyn Crew,
+    (machines, memory): (&Content, &Memory),
+    findings: &mut Vec<Finding>,
+) -> (Vec<CuePlan>, Vec<Stops>) {
+    let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
+    let mut cues = Vec::with_capacity(show.cues.len());
+    for id in show.cue_ids() {
+        find_double_moves(show, id, findings);
+        start_pose::find_false_needs(show, id, &pose, findings);
+        let plan = timeline::plan_cue(show, id, &pose, findings);
+        pose.clone_from(&plan.end);
+        cues.push(plan);
+    }
+    crew.begin("stops");
+    let stops = gathered(crew, cues.len(), |cue| {
+        let content = machines.kind("stop").path(&cues[cue]);
+        memory.stop(content, || Stops::of(show, &cues[cue]))
+    });
+    cues.iter_mut().zip(&stops).for_each(|(cue, stops)| cue.stop_time = stops.longest());
+    (cues, stops)
+}
+
+/// Each cue by itself: its clearance, and what stalls within it.
+fn prove_alone(
+    hand: &Stagehand,
+    plan: &Plan,
+    stops: &[Stops],
+    crew: &dyn Crew,
+    (machines, memory): (&Content, &Memory),
+) -> Vec<(clearance::Found, Vec<(RigId, clearance::Short)>)> {
+    crew.begin("cues by themselves");
+    gathered(crew, plan.cues.len(), |cue| {
+        let plan = &plan.cues[cue];
+        let clear = memory.cue(machines.kind("cue").cue(plan), || clearance::clearance(hand, plan));
+        let stalls = memory.stall(machines.kind("stall").cue(plan), || stalls::within(hand, plan, &stops[cue]));
+        (clear, stalls)
+    })
 }
 
 /// Two moves of one cue that own one axis.

@@ -144,7 +144,8 @@ fn rigs(text: &mut String, rigs: &Value) {
 
 fn axis_words(name: &str, axis: &Value) -> String {
     match axis["position"].as_f64() {
-        Some(position) => format!("{name} {position:.2} {}", word(&axis["unit"])),
+        // What is a hair below zero is zero to whoever reads it.
+        Some(position) => format!("{name} {:.2} {}", (position * 100.0).round() / 100.0 + 0.0, word(&axis["unit"])),
         None => format!("{name} unknown"),
     }
 }
@@ -213,7 +214,7 @@ mod tests {
             "standby": [{ "cue": "12.5", "name": "Over", "ready": false, "returning": false, "from": 3.0, "reasons": ["not armed"] }],
             "running": [{ "cue": "12", "name": "Up", "state": "running", "time": 1.0, "duration": 8.0, "left": 14.0 }],
             "waiting": [{ "cue": "13", "name": "Down", "left": 1.5 }],
-            "rigs": { "heron": { "state": "moving", "owner": "cue 12", "axes": { "swing": { "position": -35.0, "unit": "deg" } },
+            "rigs": { "heron": { "state": "moving", "owner": "cue 12", "axes": { "swing": { "position": -35.0, "unit": "deg" }, "tilt": { "position": -0.001, "unit": "deg" } },
                                  "injected": ["stuck of swing"] } },
             "inputs": { "gate": { "truth": null, "age": null, "tripped": false } },
             "interlocks": { "lift": false },
@@ -228,7 +229,7 @@ mod tests {
             "not armed",
             "12 Up: running, 1.0 of 8.0 s, 14.0 s left",
             "13 Down: 1.5 s more",
-            "heron moving, cue 12: swing -35.00 deg",
+            "heron moving, cue 12: swing -35.00 deg, tilt 0.00 deg",
             "a fault is injected into heron: stuck of swing",
             "gate: UNKNOWN (never heard)",
             "lift: FALSE",

@@ -3,7 +3,8 @@
 mod hall;
 
 use bellwire::engine::*;
-use bellwire::show::{CueId, CueState, InputId, Nanos};
+use bellwire::proof::prove;
+use bellwire::show::{Code, CueId, CueState, InputId, Nanos};
 use hall::carts::{about, begins, cue, east, hall, show, standby_of, west};
 use hall::{CALLER, Hall, OTHER};
 
@@ -390,20 +391,25 @@ fn what_is_too_much_for_one_tick_is_answered_all_the_same() {
 
 #[test]
 fn a_refusal_on_the_way_is_seen_however_short_the_stretch() {
-    let band = |low: f64, high: f64| {
+    let band = |low: f64, high: f64, lit: &str| {
         format!(
-            "[[interlock]]\nname = \"not through the beam\"\nguards = [\"west.travel\"]\n\
-             needs = {{ not = {{ axis = \"west.travel\", within = [{low:?}, {high:?}] }} }}\notherwise = \"refuse\"\n"
+            "[[input]]\nname = \"beam lit\"\nmax_age = 1.0\n[[interlock]]\nname = \"not through the beam\"\n\
+             guards = [\"west.travel\"]\notherwise = \"refuse\"\n\
+             needs = {{ not = {{ all = [{{ axis = \"west.travel\", within = [{low:?}, {high:?}] }}{lit}] }} }}\n"
         )
     };
+    let cues = cue("1", &west(2.0, 3.5));
     // A centimetre, a hundredth of a millimetre, and at either end of a way of two metres.
     for (low, high) in [(1.0, 1.01), (0.731, 0.73101), (0.02, 0.0201), (1.98, 1.9801)] {
-        let mut hall = hall(&band(low, high), &cue("1", &west(2.0, 3.5)));
+        // With no input to ask the check sees it too; of an input it knows nothing.
+        let told = prove(&show(&band(low, high, ""), &cues)).findings;
+        assert!(matches!(&told[..], [finding] if finding.code == Code::InterlockBlocked), "{low}: {told:#?}");
+        let mut hall = hall(&band(low, high, ", { input = \"beam lit\" }"), &cues);
         let reasons = hall.standby("1");
         assert!(matches!(reasons[..], [Reason::InterlockAlong { truth: Truth::True, .. }]), "{low}: {reasons:?}");
         assert!(hall.go("1").is_err(), "{low}");
     }
-    let mut hall = hall(&band(2.1, 2.2), &cue("1", &west(2.0, 3.5)));
+    let mut hall = hall(&band(2.1, 2.2, ""), &cues);
     assert!(hall.standby("1").is_empty(), "beyond its way");
 }
 

@@ -266,7 +266,7 @@ fn push_courses(show: &Show, plan: &Plan, ways: &Ways, member: &Member, courses:
         let run = ceiling(show, step, ways, |axis| axis.run);
         let stop = ceiling(show, step, ways, |axis| axis.stop);
         if let (Some(run), Some(stop)) = (run, stop) {
-            courses.push(Course { profile: step.profile, time: member.time - step.delay, run, stop });
+            courses.push(Course { path: step.profile, time: member.time - step.delay, run, stop });
         }
     }
 }

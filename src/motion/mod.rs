@@ -9,5 +9,5 @@ mod verify;
 
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
-pub use rate::{Course, Regime, change_rate, keeps_limits};
+pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
 pub use verify::{Violation, verify_profile, verify_ramp};

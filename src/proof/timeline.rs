@@ -158,7 +158,7 @@ pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course> {
     let moving = plan.moves.iter().filter_map(|step| {
         let run = ceiling(show, &step.axes, |axis| axis.run)?;
         let stop = ceiling(show, &step.axes, |axis| axis.stop)?;
-        Some(Course { profile: step.profile, time: time - step.delay, run, stop })
+        Some(Course { path: step.profile, time: time - step.delay, run, stop })
     });
     moving.collect()
 }

@@ -6,14 +6,21 @@
 //! interval arithmetic from their exact extremes, so that a ramp which passes passes at every instant. The search
 //! takes the shortest ramp that passes, over its time and its shape.
 
+mod path;
+mod range;
+
+pub use path::{Extremes, Path};
+pub use range::Range;
+
 use super::profile::{Ceiling, Profile, Sample};
 use super::ramp::Ramp;
 
-/// One move under way: its profile, and the limits of its axes in the profile's own units.
+/// One path under way, and the limits of its axes in the path's own units: a move of all its axes in proportion along a
+/// [`Profile`], or one axis along a curve of its own.
 #[derive(Clone, Copy, Debug)]
-pub struct Course {
-    pub profile: Profile,
-    /// The move's own time, s.
+pub struct Course<P = Profile> {
+    pub path: P,
+    /// The path's own time, s.
     pub time: f64,
     /// The least over its axes of each running limit by the way of the axis.
     pub run: Ceiling,
@@ -46,15 +53,15 @@ const BETTER: f64 = 0.98;
 /// Halvings of the last step of the ladder.
 const REFINEMENTS: usize = 4;
 
-impl Course {
-    /// The highest steady rate, at most 1, at which the move keeps its running limits from `begin` to `end` s of its
+impl<P: Path> Course<P> {
+    /// The highest steady rate, at most 1, at which the path keeps its running limits from `begin` to `end` s of its
     /// own time.
-    pub fn pace(profile: &Profile, run: Ceiling, begin: f64, end: f64) -> f64 {
-        let (begin, end) = (begin.max(0.0), end.min(profile.duration()));
+    pub fn pace(path: &P, run: Ceiling, begin: f64, end: f64) -> f64 {
+        let (begin, end) = (begin.max(0.0), end.min(path.duration()));
         if begin >= end {
             return 1.0;
         }
-        let peaks = extremes(profile, begin, end);
+        let peaks = path.extremes(begin, end);
         let speed = run.speed / peaks.speed.most();
         let acceleration = (run.acceleration / peaks.acceleration.most()).sqrt();
         let jerk = libm::cbrt(run.jerk / peaks.jerk.most());
@@ -73,7 +80,7 @@ impl Course {
 
 /// The shortest change from `rate` and its derivative `drift` to the rate `to` that keeps the limits of every
 /// course; `None` where no tried one does, as in a phase that leaves no reserve.
-pub fn change_rate(courses: &[Course], rate: f64, drift: f64, to: f64, regime: Regime) -> Option<Ramp> {
+pub fn change_rate<P: Path>(courses: &[Course<P>], rate: f64, drift: f64, to: f64, regime: Regime) -> Option<Ramp> {
     if rate == to && drift == 0.0 {
         return Some(Ramp::steady(to));
     }
@@ -90,9 +97,9 @@ pub fn change_rate(courses: &[Course], rate: f64, drift: f64, to: f64, regime: R
 
 /// s, in which no course can come to rest any sooner, whatever the others do: its own speed and acceleration taken off
 /// within its limits.
-fn least_stop(courses: &[Course], rate: f64, drift: f64, regime: Regime) -> f64 {
+fn least_stop<P: Path>(courses: &[Course<P>], rate: f64, drift: f64, regime: Regime) -> f64 {
     let least = courses.iter().map(|course| {
-        let now = course.profile.at(course.time);
+        let now = course.path.at(course.time);
         let acceleration = now.acceleration * rate * rate + now.speed * drift;
         let limits = course.ceiling(regime);
         Ramp::new(now.speed * rate, acceleration, 0.0, limits.acceleration, limits.jerk).duration()
@@ -101,8 +108,8 @@ fn least_stop(courses: &[Course], rate: f64, drift: f64, regime: Regime) -> f64 
 }
 
 /// The shortest of one shape from `quickest` s on, if it is shorter than `bound` s.
-fn shortest(
-    courses: &[Course],
+fn shortest<P: Path>(
+    courses: &[Course<P>],
     (rate, drift, to): (f64, f64, f64),
     regime: Regime,
     (onset, release): (f64, f64),
@@ -145,7 +152,7 @@ fn shortest(
 }
 
 /// Whether every course keeps its limits from now until the ramp has ended.
-pub fn keeps_limits(courses: &[Course], ramp: &Ramp, regime: Regime) -> bool {
+pub fn keeps_limits<P: Path>(courses: &[Course<P>], ramp: &Ramp, regime: Regime) -> bool {
     first_broken(courses, ramp, regime).is_none()
 }
 
@@ -156,7 +163,7 @@ struct Cell {
     index: usize,
 }
 
-fn first_broken(courses: &[Course], ramp: &Ramp, regime: Regime) -> Option<Cell> {
+fn first_broken<P: Path>(courses: &[Course<P>], ramp: &Ramp, regime: Regime) -> Option<Cell> {
     let mut begin = 0.0;
     let mut at_begin = ramp.at(0.0);
     for (phase, time) in ramp.times().into_iter().enumerate() {
@@ -181,7 +188,7 @@ fn count(ramp: &Ramp, phase: usize) -> usize {
     if time > 0.0 { ((CELLS as f64 * time / ramp.duration()).ceil() as usize).clamp(1, CELLS) } else { 0 }
 }
 
-fn keeps_in(courses: &[Course], ramp: &Ramp, Cell { phase, index }: Cell, regime: Regime) -> bool {
+fn keeps_in<P: Path>(courses: &[Course<P>], ramp: &Ramp, Cell { phase, index }: Cell, regime: Regime) -> bool {
     let times = ramp.times();
     let (before, count) = (times[..phase].iter().sum::<f64>(), count(ramp, phase));
     if index >= count {
@@ -194,63 +201,15 @@ fn keeps_in(courses: &[Course], ramp: &Ramp, Cell { phase, index }: Cell, regime
     courses.iter().all(|course| keeps_in_cell(course, from, to, regime))
 }
 
-/// A closed interval.
-#[derive(Clone, Copy, Debug)]
-struct Range {
-    low: f64,
-    high: f64,
-}
-
-impl Range {
-    fn of(a: f64, b: f64) -> Range {
-        Range { low: a.min(b), high: a.max(b) }
-    }
-
-    fn with(self, value: f64) -> Range {
-        Range { low: self.low.min(value), high: self.high.max(value) }
-    }
-
-    fn plus(self, other: Range) -> Range {
-        Range { low: self.low + other.low, high: self.high + other.high }
-    }
-
-    fn times(self, other: Range) -> Range {
-        let products = [self.low * other.low, self.low * other.high, self.high * other.low, self.high * other.high];
-        Range {
-            low: products.into_iter().fold(f64::INFINITY, f64::min),
-            high: products.into_iter().fold(f64::NEG_INFINITY, f64::max),
-        }
-    }
-
-    fn scaled(self, factor: f64) -> Range {
-        Range::of(self.low * factor, self.high * factor)
-    }
-
-    fn square(self) -> Range {
-        let square = Range::of(self.low * self.low, self.high * self.high);
-        if self.low < 0.0 && self.high > 0.0 { square.with(0.0) } else { square }
-    }
-
-    /// The greatest magnitude in it.
-    fn most(self) -> f64 {
-        self.high.max(-self.low)
-    }
-
-    fn within(self, limit: f64) -> bool {
-        let limit = limit * (1.0 + 1e-9);
-        self.high <= limit && self.low >= -limit
-    }
-}
-
 /// Bounds over one cell: `from` and `to` are the ramp at its ends; the jerk of `from` holds throughout.
-fn keeps_in_cell(course: &Course, from: Sample, to: Sample, regime: Regime) -> bool {
+fn keeps_in_cell<P: Path>(course: &Course<P>, from: Sample, to: Sample, regime: Regime) -> bool {
     let ceiling = course.ceiling(regime);
     let begin = course.time + from.position.min(to.position);
     let end = course.time + from.position.max(to.position);
-    if end <= 0.0 || begin >= course.profile.duration() {
+    if end <= 0.0 || begin >= course.path.duration() {
         return true;
     }
-    let derivatives = extremes(&course.profile, begin, end);
+    let derivatives = course.path.extremes(begin, end);
     let mut rate = Range::of(from.speed, to.speed);
     if from.acceleration * to.acceleration < 0.0 {
         let turning = -from.acceleration / from.jerk;
@@ -269,34 +228,6 @@ fn keeps_in_cell(course: &Course, from: Sample, to: Sample, regime: Regime) -> b
     speed.within(ceiling.speed) && acceleration.within(ceiling.acceleration) && jerk.within(ceiling.jerk)
 }
 
-struct Extremes {
-    speed: Range,
-    acceleration: Range,
-    jerk: Range,
-}
-
-/// The exact extremes of the profile's derivatives from `begin` to `end` s. Speed and acceleration are monotone
-/// between breaks, jerk is constant.
-fn extremes(profile: &Profile, begin: f64, end: f64) -> Extremes {
-    let (first, last) = (profile.at(begin), profile.at(end));
-    let mut speed = Range::of(first.speed, last.speed);
-    let mut acceleration = Range::of(first.acceleration, last.acceleration);
-    let mut jerk = Range::of(first.jerk, last.jerk);
-    for at in profile.breaks() {
-        if begin < at && at < end {
-            let there = profile.at(at);
-            speed = speed.with(there.speed);
-            acceleration = acceleration.with(there.acceleration);
-            jerk = jerk.with(there.jerk).with(profile.at((begin + at) / 2.0).jerk);
-            jerk = jerk.with(profile.at((at + end) / 2.0).jerk);
-        }
-    }
-    if begin < 0.0 || end > profile.duration() {
-        jerk = jerk.with(profile.peaks().jerk);
-    }
-    Extremes { speed, acceleration, jerk }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -305,13 +236,13 @@ mod tests {
         // 6 m at 0.6, 0.3, 0.6, with the usual reserve for stopping.
         let run = Ceiling { speed: 0.1, acceleration: 0.05, jerk: 0.1 };
         let stop = Ceiling { speed: 0.1, acceleration: 0.075, jerk: 0.4 };
-        Course { profile: Profile::fastest(run), time, run, stop }
+        Course { path: Profile::fastest(run), time, run, stop }
     }
 
     /// Limits as the axes would feel them, by finite differences of the positions alone.
     fn felt(course: &Course, ramp: &Ramp) -> Ceiling {
         let step = 1e-3;
-        let along = |i: usize| course.profile.at(course.time + ramp.at(i as f64 * step).position).position;
+        let along = |i: usize| course.path.at(course.time + ramp.at(i as f64 * step).position).position;
         let steps = (ramp.duration() / step) as usize + 3;
         let mut felt = Ceiling { speed: 0.0, acceleration: 0.0, jerk: 0.0 };
         for i in 0..steps {
@@ -325,10 +256,10 @@ mod tests {
 
     #[test]
     fn a_stop_from_any_time_keeps_the_stopping_limits_and_is_not_slow() {
-        let duration = course(0.0).profile.duration();
+        let duration = course(0.0).path.duration();
         for i in 0..200 {
             let course = course(duration * f64::from(i) / 200.0);
-            let now = course.profile.at(course.time);
+            let now = course.path.at(course.time);
             let ramp = change_rate(&[course], 1.0, 0.0, 0.0, Regime::Stopping).unwrap();
             let felt = felt(&course, &ramp);
             assert!(felt.speed <= course.stop.speed * 1.0001, "{i}: {felt:?}");
@@ -343,7 +274,7 @@ mod tests {
 
     #[test]
     fn a_resume_and_a_return_keep_the_running_limits() {
-        let duration = course(0.0).profile.duration();
+        let duration = course(0.0).path.duration();
         for i in 0..100 {
             let course = course(duration * f64::from(i) / 100.0);
             for to in [1.0, 0.4, -0.5] {
@@ -359,7 +290,7 @@ mod tests {
     fn without_reserve_a_stop_waits_for_its_moment() {
         let mut course = course(0.0);
         course.stop = course.run;
-        let fall = course.profile.breaks()[3];
+        let fall = course.path.breaks()[3];
         course.time = fall + 0.75;
         assert_eq!(change_rate(&[course], 1.0, 0.0, 0.0, Regime::Stopping), None);
         course.time = fall - 3.0;

@@ -95,6 +95,18 @@ fn a_wheel_that_is_not_home_is_told_the_short_way_round() {
 }
 
 #[test]
+fn a_way_round_makes_one_position_of_a_mark_and_the_cable_counts_its_turns() {
+    let hall = open("way-round");
+    for (number, end) in [("1", -90.0), ("2", 180.0), ("3", 450.0), ("4", 0.0)] {
+        assert_eq!(hall.plan.cue(hall.cue(number)).end[hall.axis("vane.turn").index()], end, "cue {number}");
+    }
+    let shorter = edited("way-round", "rigs/vane.toml", "winding = [-0.5, 1.25]", "winding = [-0.5, 1.0]");
+    let proof = prove(&shorter);
+    let [finding] = &proof.findings[..] else { panic!("{:#?}", proof.findings) };
+    assert_eq!((finding.code, finding.value, finding.limit), (Code::Winding, Some(1.25), Some(1.0)));
+}
+
+#[test]
 fn needs_refuse_until_the_other_cue_is_so_far() {
     let mut hall = open("needs");
     hall.fire("1");

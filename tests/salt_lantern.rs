@@ -343,6 +343,24 @@ fn the_trap_of_the_short_turn_is_found_with_its_error_the_short_way_round() {
     assert!((finding.value.unwrap() + 1.4).abs() < 1e-9, "{finding:?}");
 }
 
+#[test]
+fn a_longer_show_winds_the_cable_up_unless_the_mill_is_unwound() {
+    let encore = "\n[[cue]]\nnumber = \"32.5\"\nname = \"Mill once more\"\n[[cue.move]]\nrig = \"millwheel\"\n\
+                  to = { turn = 200.0 }\nby = true\ntime = 28.0\n";
+    let longer = || {
+        let copy = Copy::new();
+        let inserts = std::fs::read_to_string(copy.path("cues/inserts.toml")).unwrap();
+        std::fs::write(copy.path("cues/inserts.toml"), inserts + encore).unwrap();
+        copy
+    };
+    assert_eq!(found_in(&longer()), []);
+    // Left where the storm leaves it, the wheel is a turn further on; its travel would allow that.
+    let found = found_in(&longer().edit("cues/act4.toml", "to = { turn = -180.0 }", "to = { turn = 0.0 }"));
+    let [finding] = &found[..] else { panic!("{found:#?}") };
+    assert_eq!((finding.code, &finding.cues[..]), (Code::Winding, &["32.5".to_owned()][..]));
+    assert!((finding.value.unwrap() - 560.0 / 360.0).abs() < 1e-9 && finding.limit == Some(1.5), "{finding:?}");
+}
+
 /// Lines of the show's file that the trap's does not have, and the other way round.
 fn changed(trap: &str, file: &str) -> [Vec<String>; 2] {
     let lines = |path: String| -> Vec<String> {

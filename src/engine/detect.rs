@@ -309,7 +309,7 @@ impl AxisWatch {
     }
 
     fn outside(&mut self, seen: Seen<'_>, tick: f64) -> bool {
-        let ([low, high], tolerance) = (seen.axis.travel, seen.axis.tolerance);
+        let ([low, high], tolerance) = (seen.axis.reach(), seen.axis.tolerance);
         let beyond = seen.position < low - tolerance || seen.position > high + tolerance;
         run(&mut self.outside, beyond, tick) > INSIST
     }

@@ -81,7 +81,7 @@ impl Engine {
             Regime::Stopping => axis.stop,
         };
         let over = |found: f64, limit: f64| !found.is_finite() || found.abs() > limit * (1.0 + ROUNDING);
-        let [low, high] = axis.travel;
+        let [low, high] = axis.reach();
         let slack = (high - low) * 1e-9;
         if !(low - slack..=high + slack).contains(&now.position) {
             return Some(Breach::Travel { axis: id, position: now.position });

@@ -169,7 +169,7 @@ impl Engine {
     }
 
     fn stand_where_measured(&mut self, axis: AxisId) {
-        let [low, high] = self.show.axis(axis).travel;
+        let [low, high] = self.show.axis(axis).reach();
         let position = self.world.axes[axis.index()].position.clamp(low, high);
         self.setpoints[axis.index()] = super::io::Setpoint { position, ..Default::default() };
         self.replaced[axis.index()] = true;

@@ -321,7 +321,7 @@ impl Engine {
         }
         for axis in self.show.axis_ids() {
             let sense = &self.world.axes[axis.index()];
-            let [low, high] = self.show.axis(axis).travel;
+            let [low, high] = self.show.axis(axis).reach();
             let tolerance = self.show.axis(axis).tolerance;
             if !sense.known {
                 refusal.push(Reason::PoseUnknown { axis });

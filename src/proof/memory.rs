@@ -34,7 +34,7 @@ impl Content {
             content.words(&format!("{:?}", (rig.stop_category, rig.link_timeout)));
         }
         for axis in &show.axes {
-            content.words(&format!("{:?}", (axis.unit, axis.travel, axis.run, axis.stop, axis.tolerance)));
+            content.words(&format!("{:?}", (axis.unit, axis.reach(), axis.run, axis.stop, axis.tolerance)));
             content.words(&format!("{:?}", (axis.lag_limit, &axis.joint, &axis.bodies)));
         }
         for zone in &show.zones {
@@ -233,6 +233,7 @@ mod tests {
             to: vec![(axis, end)],
             mark: None,
             by: false,
+            round: Vec::new(),
             time: Some(4.0),
             time_place: None,
             delay: 0.0,

@@ -23,6 +23,7 @@ mod stops;
 mod tests;
 mod timeline;
 mod together;
+mod turns;
 
 pub use against::{Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare};
 pub use along::{look_along, moves_guarded, path_of};

@@ -1,7 +1,7 @@
 //! One cue over its own time, from the pose in which the cues before leave the rigs.
 
 use super::plan::{AxisPath, CuePlan, MovePlan};
-use super::shown;
+use super::{shown, turns};
 use crate::motion::{Ceiling, Course, Profile, verify_profile};
 use crate::show::{AxisId, Code, CueId, Finding, Limits, Move, Show};
 
@@ -46,16 +46,23 @@ pub fn timelines(show: &Show) -> Vec<CuePlan> {
 }
 
 fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut Vec<Finding>) -> Vec<AxisPath> {
-    let path = |&(axis, target): &(AxisId, f64)| {
+    let mut path = |&(axis, target): &(AxisId, f64)| {
         let from = start[axis.index()];
-        let to = if written.by { from + target } else { target };
+        let way = written.round.iter().find(|&&(turned, _)| turned == axis);
+        let to = match way {
+            _ if written.by => from + target,
+            Some(&(_, way)) => turns::place_round(show, id, written, (axis, from), (target, way), findings),
+            None => target,
+        };
         AxisPath { axis, from, to }
     };
-    let axes: Vec<AxisPath> = written.to.iter().map(path).collect();
+    let axes: Vec<AxisPath> = written.to.iter().map(&mut path).collect();
     for path in &axes {
         let axis = show.axis(path.axis);
         let [low, high] = axis.travel;
-        if path.to < low || path.to > high {
+        if let Some(finding) = turns::winds_too_far(show, id, written, path) {
+            findings.push(finding);
+        } else if path.to < low || path.to > high {
             let limit = if path.to < low { low } else { high };
             let (name, sign) = (show.axis_name(path.axis), axis.unit.sign());
             let message = format!(
@@ -70,7 +77,10 @@ fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut V
                     .rig(&show.rig(axis.rig).name)
                     .axis(name)
                     .against(path.to, limit)
-                    .fix(format!("end the move at {limit}{sign}, or survey the axis again")),
+                    .fix(turns::other_way(show, written, path).map_or_else(
+                        || format!("end the move at {limit}{sign}, or survey the axis again"),
+                        |other| format!("{other}, or survey the axis again"),
+                    )),
             );
         }
     }

@@ -7,6 +7,7 @@ pub(crate) mod decode;
 mod finding;
 mod folder;
 mod id;
+mod list;
 mod model;
 mod number;
 mod read;
@@ -14,6 +15,7 @@ mod resolve;
 mod schema;
 mod source;
 mod units;
+mod winding;
 pub(crate) mod written;
 
 pub mod access;
@@ -25,6 +27,7 @@ pub use changes::{
 pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
 pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
+pub use list::*;
 pub use model::*;
 pub use number::{CueNumber, CueNumberError};
 pub(crate) use read::{OneFile, read_one};
@@ -33,6 +36,7 @@ pub(crate) use schema::schema_of;
 pub use schema::{access_schema, schema};
 pub use source::{Place, Source, Sources};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
+pub use winding::beyond_winding;
 
 /// What reading a folder gave: all findings of one run, and the show if none of them is an error.
 #[derive(Clone, Debug)]

@@ -6,6 +6,7 @@ use glam::DVec3;
 use serde::{Deserialize, Serialize};
 
 use super::id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
+use super::list::{Cue, CueState};
 use super::number::CueNumber;
 use super::source::Place;
 use super::units::{Nanos, Unit};
@@ -176,6 +177,8 @@ pub struct Axis {
     pub unit: Unit,
     /// Surveyed soft limits, low then high.
     pub travel: [f64; 2],
+    /// How far the cables that it winds up let it turn, low then high, in its own unit.
+    pub winding: Option<[f64; 2]>,
     pub start: f64,
     /// Running limits; the share is already in the speed.
     pub run: Limits,
@@ -192,6 +195,14 @@ pub struct Axis {
     pub joint: Option<Joint>,
     pub bodies: Vec<Shape>,
     pub place: Place,
+}
+
+impl Axis {
+    /// Where it may stand: its travel, as far as its cables allow.
+    pub fn reach(&self) -> [f64; 2] {
+        let [low, high] = self.travel;
+        self.winding.map_or(self.travel, |[least, most]| [low.max(least), high.min(most)])
+    }
 }
 
 /// Of one axis, per s, s² and s³ in its own unit; all above zero and finite.
@@ -338,106 +349,6 @@ pub enum Atom {
         cue: CueId,
         time: f64,
     },
-}
-
-/// ```text
-/// idle ─ standby ─ running ─ done
-///   └── waiting ──┘  │  ↑
-///                 holding ── returning ─ idle
-///          (any of the three) ── stop ── stopped
-/// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum CueState {
-    Idle,
-    Standby,
-    Waiting,
-    Running,
-    Holding,
-    Returning,
-    Done,
-    Stopped,
-}
-
-impl CueState {
-    pub const ALL: [CueState; 8] = [
-        CueState::Idle,
-        CueState::Standby,
-        CueState::Waiting,
-        CueState::Running,
-        CueState::Holding,
-        CueState::Returning,
-        CueState::Done,
-        CueState::Stopped,
-    ];
-
-    pub fn word(self) -> &'static str {
-        match self {
-            CueState::Idle => "idle",
-            CueState::Standby => "standby",
-            CueState::Waiting => "waiting",
-            CueState::Running => "running",
-            CueState::Holding => "holding",
-            CueState::Returning => "returning",
-            CueState::Done => "done",
-            CueState::Stopped => "stopped",
-        }
-    }
-}
-
-#[derive(Clone, Debug)]
-pub struct Cue {
-    pub number: CueNumber,
-    pub name: String,
-    pub page: Option<String>,
-    pub call: Option<String>,
-    pub watch: Option<String>,
-    pub notes: Option<String>,
-    /// s, planned from the call before.
-    pub gap: Option<f64>,
-    pub after: Option<After>,
-    pub needs: Option<Condition>,
-    pub on_link_loss: OnLinkLoss,
-    pub moves: Vec<Move>,
-    pub place: Place,
-}
-
-/// What starts a follow.
-#[derive(Clone, Debug, PartialEq)]
-pub enum After {
-    /// `wait` s of the leading cue's own time from its start.
-    Start {
-        cue: CueId,
-        wait: f64,
-    },
-    /// `wait` s of the show's clock from its end.
-    End {
-        cue: CueId,
-        wait: f64,
-    },
-    When(Condition),
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum OnLinkLoss {
-    Hold,
-    Finish,
-}
-
-#[derive(Clone, Debug)]
-pub struct Move {
-    pub rig: RigId,
-    /// Axes and targets, or with `by` their changes; a mark is already spelt out.
-    pub to: Vec<(AxisId, f64)>,
-    /// The mark it was written as.
-    pub mark: Option<String>,
-    pub by: bool,
-    /// s; else as fast as the limits allow.
-    pub time: Option<f64>,
-    pub time_place: Option<Place>,
-    /// s, 0 if not written.
-    pub delay: f64,
-    pub place: Place,
 }
 
 /// The interlocks that guard an axis, for those who look from the axis.

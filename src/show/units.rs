@@ -74,6 +74,15 @@ pub enum Unit {
 impl Unit {
     pub const ALL: [Unit; 5] = [Unit::Metre, Unit::Millimetre, Unit::Degree, Unit::Turn, Unit::Percent];
 
+    /// A whole turn, in this unit; `None` for what does not turn.
+    pub fn whole_turn(self) -> Option<f64> {
+        match self {
+            Unit::Degree => Some(360.0),
+            Unit::Turn => Some(1.0),
+            Unit::Metre | Unit::Millimetre | Unit::Percent => None,
+        }
+    }
+
     /// The word for the unit in a show file.
     pub fn word(self) -> &'static str {
         match self {

@@ -62,6 +62,7 @@ pub fn add_axis(show: &mut Show, unit: Unit, joint: Option<Joint>, bodies: Vec<S
         rig,
         unit,
         travel: [-1000.0, 1000.0],
+        winding: None,
         start: 0.0,
         run,
         stop: Limits { acceleration: 15.0, jerk: 160.0, ..run },

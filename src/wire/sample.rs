@@ -103,6 +103,7 @@ fn cue(number: &str) -> Cue {
             to: vec![(SWING, -20.0)],
             mark: None,
             by: false,
+            round: Vec::new(),
             time: None,
             time_place: None,
             delay: 0.0,

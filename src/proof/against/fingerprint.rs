@@ -106,7 +106,7 @@ fn survey(show: &Show, rigs: &[RigId]) -> Vec<String> {
         words.push(format!("{:?}", (&rig.name, rig.at, rig.facing, mount, &rig.bodies)));
         words.push(format!("{:?}", (rig.stop_category, rig.link_timeout)));
         for axis in rig.axis_ids().map(|id| show.axis(id)) {
-            words.push(format!("{:?}", (&axis.name, axis.unit, axis.travel, axis.run, axis.stop, axis.tolerance)));
+            words.push(format!("{:?}", (&axis.name, axis.unit, axis.reach(), axis.run, axis.stop, axis.tolerance)));
             words.push(format!("{:?}", (axis.lag_limit, axis.gravity, &axis.joint, &axis.bodies)));
         }
     }

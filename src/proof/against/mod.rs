@@ -135,7 +135,9 @@ fn same_but_number(old: &Show, was: &Cue, new: &Show, now: &Cue) -> bool {
         let rig = |id: RigId| show.rig(id).name.clone();
         let told = cue.moves.iter().map(|step| {
             let to: Vec<_> = step.to.iter().map(|&(axis, value)| (show.axis_name(axis), value)).collect();
-            format!("{} {to:?} {:?} {:?} {} {}", rig(step.rig), step.mark, step.time, step.delay, step.by)
+            let round: Vec<_> = step.round.iter().map(|&(axis, way)| (show.axis_name(axis), way)).collect();
+            let how = format!("{:?} {:?} {} {} {round:?}", step.mark, step.time, step.delay, step.by);
+            format!("{} {to:?} {how}", rig(step.rig))
         });
         told.collect()
     };

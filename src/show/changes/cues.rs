@@ -2,7 +2,8 @@
 
 use super::{Change, CuePart, Subject};
 use crate::show::id::AxisId;
-use crate::show::model::{After, Atom, Condition, Cue, Move, Show};
+use crate::show::list::{After, Cue, Move};
+use crate::show::model::{Atom, Condition, Show};
 
 pub fn tell(old: &Show, new: &Show, told: &mut Vec<Change>) {
     for cue in &old.cues {
@@ -66,6 +67,9 @@ fn moves(show: &Show, cue: &Cue) -> Vec<String> {
             Some(mark) => mark.clone(),
             None => step.to.iter().map(axis).collect::<Vec<_>>().join(", "),
         };
+        let round =
+            step.round.iter().map(|&(axis, way)| format!(", {} {} round", show.axis(axis).name, way.word()));
+        let to = to + &round.collect::<String>();
         let by = if step.by { "by" } else { "to" };
         let time = step.time.map_or_else(String::new, |time| format!(" in {time} s"));
         let delay = if step.delay > 0.0 { format!(" after {} s", step.delay) } else { String::new() };

@@ -137,6 +137,13 @@ fn axis_changes(was: &Axis, axis: &Axis) -> Vec<(AxisPart, String)> {
         let ([a, b], [c, d]) = (was.travel, axis.travel);
         told.push((AxisPart::Travel, format!("travel {a} to {b} becomes {c} to {d}")));
     }
+    if was.winding != axis.winding {
+        let cable = |axis: &Axis| match axis.winding {
+            Some([least, most]) => format!("{least}{0} to {most}{0}", axis.unit.sign()),
+            None => "no limit".into(),
+        };
+        told.push((AxisPart::Travel, format!("what its cable allows, {}, becomes {}", cable(was), cable(axis))));
+    }
     let mut limits = limits("", was.run, axis.run);
     limits
         .extend(self::limits("stop_", was.stop, axis.stop).into_iter().filter(|text| !text.contains("stop_speed")));

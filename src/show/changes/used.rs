@@ -2,7 +2,8 @@
 
 use super::Subject;
 use crate::show::id::{AtomId, CueId};
-use crate::show::model::{After, Atom, Condition, Cue, Interlock, Show};
+use crate::show::list::{After, Cue};
+use crate::show::model::{Atom, Condition, Interlock, Show};
 
 /// The cues that use it, in the order of the list.
 pub fn used_in(show: &Show, subject: &Subject) -> Vec<CueId> {

@@ -51,6 +51,7 @@ impl Resolver<'_> {
             rig,
             unit,
             travel,
+            winding: self.winding(axis),
             start: axis.start.value.0,
             run,
             stop,
@@ -65,6 +66,7 @@ impl Resolver<'_> {
         };
         let start = &axis.start;
         self.require_in_travel("`start`", start.value.0, start.place, &resolved, None);
+        self.require_start_in_winding(&format!("{rig_name}.{}", resolved.name), axis, &resolved);
         self.refuse_slipped_unit(&format!("{rig_name}.{}", resolved.name), axis, &resolved);
         resolved
     }

@@ -3,7 +3,9 @@
 use super::{Resolver, each};
 use crate::show::decode::{At, Text};
 use crate::show::finding::{Code, Finding};
-use crate::show::model::{After, Axis, Cue, Move, OnLinkLoss};
+use crate::show::id::{AxisId, RigId};
+use crate::show::list::{After, Cue, Move, OnLinkLoss, Round};
+use crate::show::model::Axis;
 use crate::show::source::Place;
 use crate::show::written::{self, CueFile, Start, Target};
 
@@ -65,13 +67,31 @@ impl Resolver<'_> {
         let rig = self.names.rig(&step.rig, self.found)?;
         let by = step.by.unwrap_or(false);
         let to = step.to.as_ref()?;
-        let (to, mark) = match &to.value {
+        let round = self.round(rig, step, axes, cue);
+        let (to, mark) = self.target(rig, to, (by, &round), axes, cue)?;
+        let round = self.only_moved(round, &to, axes, cue);
+        let time = step.time.as_ref().map(|time| time.value.0);
+        let time_place = step.time.as_ref().map(|time| time.place);
+        let delay = step.delay.map_or(0.0, |delay| delay.0);
+        Some(Move { rig, to, mark, by, round, time, time_place, delay, place: step.rig.place })
+    }
+
+    /// The positions that a move names, and the mark they came from. Which positions come once a turn is already known.
+    fn target(
+        &mut self,
+        rig: RigId,
+        to: &At<Target>,
+        (by, round): (bool, &[(AxisId, At<Round>)]),
+        axes: &[Axis],
+        cue: &str,
+    ) -> Option<(Vec<(AxisId, f64)>, Option<String>)> {
+        match &to.value {
             Target::Mark(mark) => {
                 let pose = self.names.mark(rig, &mark.0, to.place, self.found)?;
                 if by {
                     self.refuse_by_mark(&mark.0, to.place, cue);
                 }
-                (pose, Some(mark.0.clone()))
+                Some((pose, Some(mark.0.clone())))
             }
             Target::Pose(pose) => {
                 if pose.0.is_empty() && !self.found.spoilt(to.place) {
@@ -79,22 +99,14 @@ impl Resolver<'_> {
                     self.found.push(Finding::new(Code::BadValue, message).at(to.place).cue(cue));
                 }
                 let pose = self.pose(rig, pose);
-                for &(axis, At { value, place }) in pose.iter().filter(|_| !by) {
-                    self.require_in_travel(
-                        &format!("the target of cue {cue}"),
-                        value,
-                        place,
-                        &axes[axis.index()],
-                        Some(cue),
-                    );
+                let what = format!("the target of cue {cue}");
+                let a_place = |axis: AxisId| !by && !round.iter().any(|&(turned, _)| turned == axis);
+                for &(axis, At { value, place }) in pose.iter().filter(|&&(axis, _)| a_place(axis)) {
+                    self.require_in_travel(&what, value, place, &axes[axis.index()], Some(cue));
                 }
-                (pose.into_iter().map(|(axis, position)| (axis, position.value)).collect(), None)
+                Some((pose.into_iter().map(|(axis, position)| (axis, position.value)).collect(), None))
             }
-        };
-        let time = step.time.as_ref().map(|time| time.value.0);
-        let time_place = step.time.as_ref().map(|time| time.place);
-        let delay = step.delay.map_or(0.0, |delay| delay.0);
-        Some(Move { rig, to, mark, by, time, time_place, delay, place: step.rig.place })
+        }
     }
 
     /// What later versions bring is never passed over in silence.

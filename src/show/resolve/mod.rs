@@ -7,6 +7,7 @@ mod names;
 mod rigs;
 mod room;
 mod slips;
+mod turns;
 
 use super::changes::{Subject, used_in};
 use super::decode::{At, Found};

@@ -3,7 +3,7 @@
 use super::cue_file::Number;
 use super::ranges::{Modulus, Position, Seconds};
 use crate::show::decode::{At, AtLeastOne, Text, Title, choice, record};
-use crate::show::model::CueState;
+use crate::show::list::CueState;
 
 choice! {
     /// A condition is true, false or unknown: unknown where an input or a measured position that it needs is stale

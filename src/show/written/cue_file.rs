@@ -10,7 +10,7 @@ use crate::show::decode::{
     At, AtLeastOne, Decode, Found, Later, Map, Node, Text, Title, choice, describe, record, words,
 };
 use crate::show::finding::{Code, Finding};
-use crate::show::model::{CueState, OnLinkLoss};
+use crate::show::list::{CueState, OnLinkLoss, Round};
 use crate::show::number::CueNumber;
 
 record! {
@@ -64,6 +64,9 @@ record! {
         delay: Option<Seconds>,
         /// Whether `to` is relative to where the rig stands. Default false.
         by: Option<bool>,
+        /// Axes that turn, for which `to` names a place that comes once a turn: which way round to it. Default: `to` is
+        /// the very position, turns counted.
+        round: Option<At<Map<At<Round>>>>,
         /// A recorded take, instead of `to`.
         take: Option<At<Text>>,
         /// Factor on the take's time. Default 1.
@@ -114,6 +117,7 @@ pub enum Start {
 
 words! {
     Start { "start" = Start::Start, "end" = Start::End }
+    Round { "shortest" = Round::Shortest, "up" = Round::Up, "down" = Round::Down }
     OnLinkLoss { "hold" = OnLinkLoss::Hold, "finish" = OnLinkLoss::Finish }
     CueState {
         "idle" = CueState::Idle,

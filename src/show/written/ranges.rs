@@ -5,6 +5,8 @@ use crate::show::decode::numbers;
 numbers! {
     /// Position, travel or change of an axis, in its unit.
     Position = -1e6 to 1e6, "in the axis's unit";
+    /// Turns of a cable about its axis.
+    Turns = -1e4 to 1e4, "whole turns";
     /// Limit of speed, acceleration or jerk, in the axis's unit per s, s² or s³.
     Limit = 1e-6 to 1e9, "in the axis's unit per s, s² or s³, above zero";
     /// Tolerance or following error, in the axis's unit.

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-use super::ranges::{Age, Blur, Component, Coordinate, Facing, Length, Limit, Position, Seconds, Share};
+use super::ranges::{Age, Blur, Component, Coordinate, Facing, Length, Limit, Position, Seconds, Share, Turns};
 use super::shape::Shape;
 use crate::show::decode::{
     At, AtLeastOne, Decode, Found, Map, Name, Node, Text, Title, choice, read_word, record, words,
@@ -71,6 +71,8 @@ record! {
         unit: At<Unit>,
         /// Surveyed soft limits, low then high, in its unit.
         travel: At<[Position; 2]>,
+        /// How far its cables let it turn, least then most, in whole turns from its zero. Default: as far as its travel.
+        winding: Option<At<[Turns; 2]>>,
         /// Where it stands when the show opens.
         start: At<Position>,
         /// Rated speed, unit/s.

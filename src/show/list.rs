@@ -1,0 +1,131 @@
+//! The cue list: what each cue does, what starts it, and what it can be doing.
+
+use serde::{Deserialize, Serialize};
+
+use super::id::{AxisId, CueId, RigId};
+use super::model::Condition;
+use super::number::CueNumber;
+use super::source::Place;
+
+/// ```text
+/// idle ─ standby ─ running ─ done
+///   └── waiting ──┘  │  ↑
+///                 holding ── returning ─ idle
+///          (any of the three) ── stop ── stopped
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum CueState {
+    Idle,
+    Standby,
+    Waiting,
+    Running,
+    Holding,
+    Returning,
+    Done,
+    Stopped,
+}
+
+impl CueState {
+    pub const ALL: [CueState; 8] = [
+        CueState::Idle,
+        CueState::Standby,
+        CueState::Waiting,
+        CueState::Running,
+        CueState::Holding,
+        CueState::Returning,
+        CueState::Done,
+        CueState::Stopped,
+    ];
+
+    pub fn word(self) -> &'static str {
+        match self {
+            CueState::Idle => "idle",
+            CueState::Standby => "standby",
+            CueState::Waiting => "waiting",
+            CueState::Running => "running",
+            CueState::Holding => "holding",
+            CueState::Returning => "returning",
+            CueState::Done => "done",
+            CueState::Stopped => "stopped",
+        }
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct Cue {
+    pub number: CueNumber,
+    pub name: String,
+    pub page: Option<String>,
+    pub call: Option<String>,
+    pub watch: Option<String>,
+    pub notes: Option<String>,
+    /// s, planned from the call before.
+    pub gap: Option<f64>,
+    pub after: Option<After>,
+    pub needs: Option<Condition>,
+    pub on_link_loss: OnLinkLoss,
+    pub moves: Vec<Move>,
+    pub place: Place,
+}
+
+/// What starts a follow.
+#[derive(Clone, Debug, PartialEq)]
+pub enum After {
+    /// `wait` s of the leading cue's own time from its start.
+    Start {
+        cue: CueId,
+        wait: f64,
+    },
+    /// `wait` s of the show's clock from its end.
+    End {
+        cue: CueId,
+        wait: f64,
+    },
+    When(Condition),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OnLinkLoss {
+    Hold,
+    Finish,
+}
+
+#[derive(Clone, Debug)]
+pub struct Move {
+    pub rig: RigId,
+    /// Axes and targets, or with `by` their changes; a mark is already spelt out.
+    pub to: Vec<(AxisId, f64)>,
+    /// The mark it was written as.
+    pub mark: Option<String>,
+    pub by: bool,
+    /// Axes whose target is met modulo a whole turn, and the way round that is taken to it.
+    pub round: Vec<(AxisId, Round)>,
+    /// s; else as fast as the limits allow.
+    pub time: Option<f64>,
+    pub time_place: Option<Place>,
+    /// s, 0 if not written.
+    pub delay: f64,
+    pub place: Place,
+}
+
+/// Which way round an axis turns to a target that is met once a turn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Round {
+    /// Whichever is less.
+    Shortest,
+    /// In the axis's positive direction.
+    Up,
+    /// In its negative direction.
+    Down,
+}
+
+impl Round {
+    pub fn word(self) -> &'static str {
+        match self {
+            Round::Shortest => "shortest",
+            Round::Up => "up",
+            Round::Down => "down",
+        }
+    }
+}

@@ -9,6 +9,9 @@ use crate::show::model::Axis;
 use crate::show::source::Place;
 use crate::show::written::{self, CueFile, Start, Target};
 
+/// The positions that a move names, and the mark they came from.
+type Goal = (Vec<(AxisId, f64)>, Option<String>);
+
 impl Resolver<'_> {
     /// All cues, in the order of their numbers.
     pub fn cues(&mut self, files: &[CueFile], axes: &[Axis]) -> Vec<Cue> {
@@ -76,7 +79,7 @@ impl Resolver<'_> {
         Some(Move { rig, to, mark, by, round, time, time_place, delay, place: step.rig.place })
     }
 
-    /// The positions that a move names, and the mark they came from. Which positions come once a turn is already known.
+    /// Which positions come once a turn is already known.
     fn target(
         &mut self,
         rig: RigId,
@@ -84,7 +87,7 @@ impl Resolver<'_> {
         (by, round): (bool, &[(AxisId, At<Round>)]),
         axes: &[Axis],
         cue: &str,
-    ) -> Option<(Vec<(AxisId, f64)>, Option<String>)> {
+    ) -> Option<Goal> {
         match &to.value {
             Target::Mark(mark) => {
                 let pose = self.names.mark(rig, &mark.0, to.place, self.found)?;

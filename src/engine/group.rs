@@ -18,9 +18,9 @@ use arrayvec::ArrayVec;
 use super::company::may_join;
 use super::request::ClientId;
 use super::status::RUNNING_MAX;
-use crate::motion::{Ceiling, Course, Ramp, Regime, change_rate, keeps_limits};
-use crate::proof::{MovePlan, Plan};
-use crate::show::{Axis, CueId, Limits, Show};
+use crate::motion::{Course, Ramp, Regime, Track, change_rate, keeps_limits};
+use crate::proof::{Plan, push_courses};
+use crate::show::{AxisId, CueId, Show};
 
 /// A cue under way, or stopped on its way.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,6 +44,12 @@ pub struct Ways {
     pub to: Vec<f64>,
 }
 
+impl Ways {
+    pub fn of(&self, axis: AxisId) -> [f64; 2] {
+        [self.from[axis.index()], self.to[axis.index()]]
+    }
+}
+
 /// Which way along its path a cue runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Along {
@@ -53,8 +59,6 @@ pub enum Along {
 
 /// Ticks between two tries for a change of rate that no ramp allowed.
 const RETRY_TICKS: u64 = 5;
-/// A way shorter than this, in an axis's own unit, is none.
-const NO_WAY: f64 = 1e-12;
 /// A part of a profile smaller than this is none.
 const NO_PART: f64 = 1e-9;
 
@@ -75,14 +79,16 @@ pub struct Group {
     regime: Regime,
     /// A rate that no ramp allowed, and the tick at which it is tried again.
     retry: Option<(f64, u64)>,
-    /// For every move of the show there is room.
-    courses: Vec<Course>,
+    /// For every move of the show there is room, and for every axis that follows a curve.
+    courses: Vec<Course<Track>>,
 }
 
 impl Group {
     pub fn new(show: &Show, plan: &Plan) -> Group {
         let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
-        let moves = plan.cues.iter().map(|cue| cue.moves.len()).sum();
+        let steps = || plan.cues.iter().flat_map(|cue| &cue.moves);
+        let curves = steps().flat_map(|step| &step.axes).filter(|path| path.curve.is_some());
+        let courses = steps().count() + curves.count();
         Group {
             members: ArrayVec::new(),
             parked: ArrayVec::new(),
@@ -93,7 +99,7 @@ impl Group {
             elapsed: 0.0,
             regime: Regime::Running,
             retry: None,
-            courses: Vec::with_capacity(moves),
+            courses: Vec::with_capacity(courses),
         }
     }
 
@@ -170,7 +176,7 @@ impl Group {
                 continue;
             }
             self.courses.clear();
-            push_courses(show, plan, &self.ways, &member, &mut self.courses);
+            add_courses(show, plan, &self.ways, &member, &mut self.courses);
             if keeps_limits(&self.courses, &left, self.regime()) {
                 self.members[index].joined = true;
             }
@@ -221,7 +227,7 @@ impl Group {
     fn fill_courses(&mut self, show: &Show, plan: &Plan) {
         self.courses.clear();
         for member in self.members.iter().filter(|member| member.joined) {
-            push_courses(show, plan, &self.ways, member, &mut self.courses);
+            add_courses(show, plan, &self.ways, member, &mut self.courses);
         }
     }
 
@@ -232,9 +238,11 @@ impl Group {
             for path in &step.axes {
                 let index = path.axis.index();
                 let (from, to, stands) = (self.fired.from[index], self.fired.to[index], stands(index));
+                // Off the way as fired. What is added to an end counts by how near that is.
+                let off = stands - step.between(path, [from, to], time).position;
                 (self.ways.from[index], self.ways.to[index]) = match along {
-                    Along::Forward if done < 1.0 - NO_PART => ((stands - done * to) / (1.0 - done), to),
-                    Along::Back if done > NO_PART => (from, from + (stands - from) / done),
+                    Along::Forward if done < 1.0 - NO_PART => (from + off / (1.0 - done), to),
+                    Along::Back if done > NO_PART => (from, to + off / done),
                     // Nothing is left of this move: its axes stay.
                     Along::Forward | Along::Back => (stands, stands),
                 };
@@ -243,16 +251,19 @@ impl Group {
     }
 
     /// The pace of a cue over what lies ahead, on the ways that its axes have now.
-    pub fn pace_of(&self, show: &Show, plan: &Plan, cue: CueId, time: f64, along: Along) -> f64 {
-        let pace = |step: &MovePlan| {
+    pub fn pace_of(&mut self, show: &Show, plan: &Plan, cue: CueId, time: f64, along: Along) -> f64 {
+        self.courses.clear();
+        let mut pace = 1.0_f64;
+        for step in &plan.cue(cue).moves {
+            push_courses(show, step, |path| self.ways.of(path.axis), time, &mut self.courses);
             let (begin, end) = match along {
-                Along::Forward => (time - step.delay, step.profile.duration()),
+                Along::Forward => (time - step.delay, step.duration()),
                 Along::Back => (0.0, time - step.delay),
             };
-            ceiling(show, step, &self.ways, |axis| axis.run)
-                .map_or(1.0, |run| Course::pace(&step.profile, run, begin, end))
-        };
-        plan.cue(cue).moves.iter().map(pace).fold(1.0, f64::min)
+            let paces = self.courses.drain(..).map(|course| Course::pace(&course.path, course.run, begin, end));
+            pace = paces.fold(pace, f64::min);
+        }
+        pace
     }
 
     /// Forgets stopped cues whose rigs are about to be moved by something else.
@@ -261,21 +272,8 @@ impl Group {
     }
 }
 
-fn push_courses(show: &Show, plan: &Plan, ways: &Ways, member: &Member, courses: &mut Vec<Course>) {
+fn add_courses(show: &Show, plan: &Plan, ways: &Ways, member: &Member, courses: &mut Vec<Course<Track>>) {
     for step in &plan.cue(member.cue).moves {
-        let run = ceiling(show, step, ways, |axis| axis.run);
-        let stop = ceiling(show, step, ways, |axis| axis.stop);
-        if let (Some(run), Some(stop)) = (run, stop) {
-            courses.push(Course { path: step.profile, time: member.time - step.delay, run, stop });
-        }
+        push_courses(show, step, |path| ways.of(path.axis), member.time, courses);
     }
-}
-
-fn ceiling(show: &Show, step: &MovePlan, ways: &Ways, limits: impl Fn(&Axis) -> Limits) -> Option<Ceiling> {
-    let moving = step.axes.iter().filter_map(|path| {
-        let index = path.axis.index();
-        let way = ways.to[index] - ways.from[index];
-        (way.abs() > NO_WAY).then(|| Ceiling::over(limits(show.axis(path.axis)), way))
-    });
-    moving.reduce(Ceiling::least)
 }

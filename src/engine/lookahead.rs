@@ -42,7 +42,7 @@ impl Engine {
     fn atom_at(&self, id: AtomId, plan: &CuePlan, time: f64) -> Truth {
         let planned = |axis: AxisId| {
             let (step, path) = path_of(plan, axis)?;
-            Some(path.from + step.profile.at(time - step.delay).position * (path.to - path.from))
+            Some(step.at(path, time).position)
         };
         let position = |axis: AxisId| planned(axis).or_else(|| self.world.position(axis));
         self.show.atoms[id.index()].of_pose(&self.show, &position).unwrap_or_else(|| self.world.atom(id))

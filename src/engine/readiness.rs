@@ -157,11 +157,8 @@ impl Engine {
 
     pub(super) fn on_path_reasons(&self, cue: CueId, time: f64, refusal: &mut Refusal) {
         for step in &self.plan.cue(cue).moves {
-            let along = step.profile.at(time - step.delay).position;
             for path in &step.axes {
-                let index = path.axis.index();
-                let (from, to) = (self.group.fired.from[index], self.group.fired.to[index]);
-                let expected = from + along * (to - from);
+                let expected = step.between(path, self.group.fired.of(path.axis), time).position;
                 let tolerance = self.show.axis(path.axis).tolerance;
                 match self.world.position(path.axis) {
                     None => refusal.push(Reason::PoseUnknown { axis: path.axis }),

@@ -5,7 +5,7 @@ use super::fault::Cause;
 use super::hold::Holder;
 use super::reason::{Reason, Refusal};
 use super::tick::Engine;
-use crate::show::{CueId, Direction, InterlockId, Otherwise, interlocks_guarding};
+use crate::show::{CueId, InterlockId, Otherwise, interlocks_guarding};
 
 impl Engine {
     /// What is no longer true holds or stops the running cues, from this tick on.
@@ -60,20 +60,12 @@ impl Engine {
         let ahead = rate.abs().max(desired.abs()) * self.period.seconds() * way.signum();
         for member in &self.group.members {
             for step in &self.plan.cue(member.cue).moves {
-                let time = member.time - step.delay;
-                let speed = step.profile.at(time).speed.max(step.profile.at(time + ahead).speed) * way.signum();
-                if speed == 0.0 {
-                    continue;
-                }
                 for path in &step.axes {
-                    let index = path.axis.index();
-                    let stretch = self.group.ways.to[index] - self.group.ways.from[index];
-                    let way = if speed * stretch > 0.0 { Direction::Up } else { Direction::Down };
-                    if stretch == 0.0 {
-                        continue;
-                    }
+                    let ends = self.group.ways.of(path.axis);
+                    let speed = |time: f64| step.between(path, ends, time).speed * way.signum();
+                    let speeds = [speed(member.time), speed(member.time + ahead)];
                     for (id, guard) in interlocks_guarding(&self.show, path.axis) {
-                        let guarded = guard.direction.is_none_or(|direction| direction == way);
+                        let guarded = speeds.iter().any(|&speed| guard.minds(speed));
                         if guarded && !self.world.interlocks[id.index()].permits() {
                             match self.show.interlocks[id.index()].otherwise {
                                 Otherwise::Stop => return Some((id, Otherwise::Stop)),

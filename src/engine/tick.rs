@@ -304,19 +304,16 @@ impl Engine {
         }
         for member in self.group.members.iter().filter(|member| member.joined) {
             for step in &self.plan.cue(member.cue).moves {
-                let along = step.profile.at(member.time - step.delay);
+                let time = member.time - step.delay;
+                let along = step.profile.at(time);
                 for path in &step.axes {
                     let index = path.axis.index();
-                    let (from, to) = (self.group.ways.from[index], self.group.ways.to[index]);
-                    let way = to - from;
+                    let at = path.between(self.group.ways.of(path.axis), along, time);
                     self.setpoints[index] = Setpoint {
-                        position: if along.position == 1.0 { to } else { from + along.position * way },
-                        speed: way * along.speed * rate,
-                        acceleration: way * (along.acceleration * rate * rate + along.speed * drift),
-                        jerk: way
-                            * (along.jerk * rate * rate * rate
-                                + 3.0 * along.acceleration * rate * drift
-                                + along.speed * bend),
+                        position: at.position,
+                        speed: at.speed * rate,
+                        acceleration: at.acceleration * rate * rate + at.speed * drift,
+                        jerk: at.jerk * rate * rate * rate + 3.0 * at.acceleration * rate * drift + at.speed * bend,
                     };
                 }
             }

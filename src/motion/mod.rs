@@ -1,13 +1,17 @@
-//! Axes over time: limits, profiles, the rate of a running cue.
+//! Axes over time: limits, profiles, curves, the rate of a running cue.
 
+mod curve;
 mod profile;
 mod ramp;
 mod rate;
 #[cfg(test)]
 mod tests;
+mod track;
 mod verify;
 
+pub use curve::{Curve, Knot, Turn};
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
 pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
-pub use verify::{Violation, verify_profile, verify_ramp};
+pub use track::Track;
+pub use verify::{Violation, verify_curve, verify_profile, verify_ramp};

@@ -25,10 +25,20 @@ pub struct Ceiling {
 impl Ceiling {
     pub const NONE: Ceiling = Ceiling { speed: f64::INFINITY, acceleration: f64::INFINITY, jerk: f64::INFINITY };
 
+    /// The limits of an axis in its own unit.
+    pub fn of(limits: Limits) -> Ceiling {
+        Ceiling { speed: limits.speed, acceleration: limits.acceleration, jerk: limits.jerk }
+    }
+
     /// The limits of an axis in units of its way.
     pub fn over(limits: Limits, way: f64) -> Ceiling {
         let way = way.abs();
         Ceiling { speed: limits.speed / way, acceleration: limits.acceleration / way, jerk: limits.jerk / way }
+    }
+
+    /// Each of them so many times.
+    pub fn times(self, factor: f64) -> Ceiling {
+        Ceiling { speed: self.speed * factor, acceleration: self.acceleration * factor, jerk: self.jerk * factor }
     }
 
     /// The least of two, limit by limit.
@@ -51,6 +61,26 @@ pub struct Sample {
 }
 
 impl Sample {
+    /// Each of them so many times.
+    pub fn times(self, factor: f64) -> Sample {
+        Sample {
+            position: self.position * factor,
+            speed: self.speed * factor,
+            acceleration: self.acceleration * factor,
+            jerk: self.jerk * factor,
+        }
+    }
+
+    /// Of two motions of one axis together.
+    pub fn plus(self, other: Sample) -> Sample {
+        Sample {
+            position: self.position + other.position,
+            speed: self.speed + other.speed,
+            acceleration: self.acceleration + other.acceleration,
+            jerk: self.jerk + other.jerk,
+        }
+    }
+
     /// After `time` of constant jerk.
     pub fn after(self, time: f64) -> Sample {
         let Sample { position, speed, acceleration, jerk } = self;

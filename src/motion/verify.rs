@@ -3,6 +3,7 @@
 //! It knows nothing of how a plan was found. Over a piece of constant jerk the acceleration is linear, so that its
 //! extremes lie at the ends; the speed's lie at the ends or where the acceleration passes zero.
 
+use super::curve::Curve;
 use super::profile::{Ceiling, PIECES, Profile, Sample};
 use super::ramp::Ramp;
 
@@ -34,6 +35,11 @@ pub enum Violation {
         position: f64,
         speed: f64,
     },
+    /// Two pieces do not meet in position, speed or acceleration: where the second begins, s, and how far off it is.
+    Jump {
+        time: f64,
+        gap: f64,
+    },
     /// It moves backwards on the way.
     Reverses {
         speed: f64,
@@ -49,7 +55,12 @@ pub fn verify_profile(profile: &Profile, ceiling: Ceiling) -> Result<(), Violati
     let signs: [f64; PIECES] = [1.0, 0.0, -1.0, 0.0, -1.0, 0.0, 1.0];
     let mut state = Sample::default();
     for (time, sign) in profile.pieces().into_iter().zip(signs) {
-        state = verify_piece(Sample { jerk: sign * jerk, ..state }, time, ceiling)?;
+        let start = state;
+        let (end, slowest) = verify_piece(Sample { jerk: sign * jerk, ..start }, time, ceiling)?;
+        if slowest < -1e-9 * (1.0 + start.speed.abs()) {
+            return Err(Violation::Reverses { speed: slowest });
+        }
+        state = end;
     }
     let speed_scale = profile.peaks().speed;
     if (state.position - 1.0).abs() > ROUNDING || state.speed.abs() > ROUNDING * speed_scale {
@@ -58,7 +69,8 @@ pub fn verify_profile(profile: &Profile, ceiling: Ceiling) -> Result<(), Violati
     Ok(())
 }
 
-fn verify_piece(start: Sample, time: f64, ceiling: Ceiling) -> Result<Sample, Violation> {
+/// Where a piece ends, and the least speed in it.
+fn verify_piece(start: Sample, time: f64, ceiling: Ceiling) -> Result<(Sample, f64), Violation> {
     let end = start.after(time);
     let all = [end.position, end.speed, end.acceleration, start.jerk, time];
     if all.iter().any(|value| !value.is_finite()) {
@@ -79,11 +91,37 @@ fn verify_piece(start: Sample, time: f64, ceiling: Ceiling) -> Result<Sample, Vi
         if over(speed, ceiling.speed) {
             return Err(Violation::Speed { found: speed, limit: ceiling.speed });
         }
-        if speed < -1e-9 * (1.0 + start.speed.abs()) {
-            return Err(Violation::Reverses { speed });
+    }
+    Ok((end, end.speed.min(between)))
+}
+
+/// Whether a curve's pieces meet, whether it is at rest at both ends, and whether it stays within the ceiling.
+pub fn verify_curve(curve: &Curve, ceiling: Ceiling) -> Result<(), Violation> {
+    let knots = curve.knots();
+    for end in [knots[0], knots[knots.len() - 1]] {
+        let Sample { position, speed, acceleration, .. } = end.state;
+        if speed != 0.0 || acceleration != 0.0 {
+            return Err(Violation::End { position, speed });
         }
     }
-    Ok(end)
+    let most = |value: fn(&Sample) -> f64| knots.iter().map(|knot| value(&knot.state).abs()).fold(0.0, f64::max);
+    let scales = [most(|state| state.position), most(|state| state.speed), most(|state| state.acceleration)];
+    for pair in knots.windows(2) {
+        let (reached, _) = verify_piece(pair[0].state, pair[1].time - pair[0].time, ceiling)?;
+        let next = pair[1].state;
+        let gaps = [
+            reached.position - next.position,
+            reached.speed - next.speed,
+            reached.acceleration - next.acceleration,
+        ];
+        for (gap, scale) in gaps.into_iter().zip(scales) {
+            // What rounding leaves, after hundreds of pieces.
+            if gap.abs() > ROUNDING * scale {
+                return Err(Violation::Jump { time: pair[1].time, gap });
+            }
+        }
+    }
+    Ok(())
 }
 
 /// Whether a ramp ends at its speed without acceleration, within the limits; an acceleration that it was given

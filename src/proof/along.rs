@@ -1,12 +1,13 @@
 //! Conditions along a path that has not been run yet.
 //!
 //! A condition on poses can change only where a position passes a threshold of one of its atoms, and what moves only
-//! where a move begins or ends. Moves are monotone, so that each threshold is passed once, at a time that the
-//! profile gives. A look just before and just after each of these times sees every stretch between them, however short.
+//! where a move begins or ends, or an axis turns. Between its turns an axis goes one way, so that it passes each threshold
+//! once there, at a time that its path gives. A look just before and just after each of these times sees every stretch
+//! between them, however short.
 
 use super::plan::{AxisPath, CuePlan, MovePlan};
-use crate::motion::Profile;
-use crate::show::{Atom, AtomId, AxisId, Condition, CueId, Direction, Guard, Show};
+use crate::motion::Range;
+use crate::show::{Atom, AtomId, AxisId, Condition, CueId, Guard, Show};
 
 /// To either side of a change, s.
 pub const ASIDE: f64 = 1e-7;
@@ -32,11 +33,12 @@ pub fn look_along(
     visit_changes(show, condition, plan, &mut beside)
 }
 
-/// Every time at which a move begins or ends.
+/// Every time at which a move begins or ends, or one of its axes turns.
 pub fn visit_moves(plan: &CuePlan, visit: &mut dyn FnMut(f64)) {
     for step in &plan.moves {
         visit(step.delay);
         visit(step.end());
+        step.axes.iter().for_each(|path| step.turns(path).for_each(&mut *visit));
     }
 }
 
@@ -112,29 +114,26 @@ pub fn path_of(plan: &CuePlan, axis: AxisId) -> Option<(&MovePlan, &AxisPath)> {
 
 /// Whether a guarded axis moves as it is guarded at `time` s of the cue; `way` is 1 forwards, -1 back.
 pub fn moves_guarded(plan: &CuePlan, guard: Guard, time: f64, way: f64) -> bool {
-    path_of(plan, guard.axis).is_some_and(|(step, path)| {
-        let speed = step.profile.at(time - step.delay).speed * (path.to - path.from) * way;
-        match guard.direction {
-            None => speed != 0.0,
-            Some(Direction::Up) => speed > 0.0,
-            Some(Direction::Down) => speed < 0.0,
-        }
-    })
+    path_of(plan, guard.axis).is_some_and(|(step, path)| guard.minds(step.at(path, time).speed * way))
 }
 
 fn visit_passing(plan: &CuePlan, axis: AxisId, threshold: f64, visit: &mut dyn FnMut(f64)) {
     let Some((step, path)) = path_of(plan, axis) else { return };
-    let part = (threshold - path.from) / (path.to - path.from);
-    // Not a number, where the axis goes nowhere, is inside nothing.
-    if (0.0..=1.0).contains(&part) {
-        visit(step.delay + time_at(&step.profile, part));
+    let mut begin = step.delay;
+    for end in step.turns(path).chain([step.end()]) {
+        let (from, to) = (step.at(path, begin).position, step.at(path, end).position);
+        if from != to && (from.min(to)..=from.max(to)).contains(&threshold) {
+            visit(time_at(step, path, threshold, [begin, end]));
+        }
+        begin = end;
     }
 }
 
 fn visit_turns(plan: &CuePlan, axis: AxisId, edge: f64, turn: f64, visit: &mut dyn FnMut(f64)) -> bool {
-    let Some((_, path)) = path_of(plan, axis) else { return true };
-    let first = ((path.from.min(path.to) - edge) / turn).ceil();
-    let last = ((path.from.max(path.to) - edge) / turn).floor();
+    let Some((step, path)) = path_of(plan, axis) else { return true };
+    let Range { low, high } = step.positions(path, step.delay, step.end());
+    let first = ((low - edge) / turn).ceil();
+    let last = ((high - edge) / turn).floor();
     if last - first > TURNS_MAX {
         return false;
     }
@@ -146,12 +145,13 @@ fn visit_turns(plan: &CuePlan, axis: AxisId, edge: f64, turn: f64, visit: &mut d
     true
 }
 
-/// When the profile has come so far, s. It is monotone: halving finds the time to the last digit.
-fn time_at(profile: &Profile, part: f64) -> f64 {
-    let (mut early, mut late) = (0.0, profile.duration());
+/// When an axis that goes one way from `early` to `late` s comes to a position. Halving finds the time to the last digit.
+fn time_at(step: &MovePlan, path: &AxisPath, position: f64, [mut early, mut late]: [f64; 2]) -> f64 {
+    let rises = step.at(path, early).position < step.at(path, late).position;
     for _ in 0..60 {
         let middle = (early + late) / 2.0;
-        if profile.at(middle).position < part { early = middle } else { late = middle }
+        let at = step.at(path, middle).position;
+        if if rises { at < position } else { at > position } { early = middle } else { late = middle }
     }
     late
 }

@@ -14,7 +14,7 @@ pub fn plan(show: &Show, time: f64, from: &[f64], to: &[f64]) -> CuePlan {
         axes: show
             .rig(rig)
             .axis_ids()
-            .map(|axis| AxisPath { axis, from: from[axis.index()], to: to[axis.index()] })
+            .map(|axis| AxisPath::straight(axis, from[axis.index()], to[axis.index()]))
             .collect(),
     };
     let moves = show.rig_ids().map(step).collect();

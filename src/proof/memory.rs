@@ -15,6 +15,7 @@ use super::clearance::{Found, Short};
 use super::maps::Drawn;
 use super::plan::CuePlan;
 use super::stops::Stops;
+use crate::motion::Sample;
 use crate::show::{RigId, Show};
 
 /// SHA-256.
@@ -76,6 +77,10 @@ impl Content {
             self.numbers([step.delay, step.axes.len() as f64]);
             for path in &step.axes {
                 self.numbers([path.axis.index() as f64, path.from, path.to]);
+                for knot in path.curve.iter().flat_map(|curve| curve.knots()) {
+                    let Sample { position, speed, acceleration, jerk } = knot.state;
+                    self.numbers([knot.time, position, speed, acceleration, jerk]);
+                }
             }
         }
         self

@@ -5,6 +5,7 @@ mod along;
 mod blocked;
 mod bodies;
 mod clearance;
+mod course;
 mod crew;
 #[cfg(test)]
 mod fixture;
@@ -28,6 +29,7 @@ mod turns;
 pub use against::{Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare};
 pub use along::{look_along, moves_guarded, path_of};
 pub use clearance::{Closest, Party};
+pub use course::{courses, push_courses};
 pub use crew::{Alone, Crew};
 pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
@@ -36,7 +38,7 @@ pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, who_goes};
 pub use skips::{Rests, Skips};
 pub use stops::{Stop, Stops};
-pub use timeline::{ceiling, timelines};
+pub use timeline::timelines;
 pub use together::{Apart, Together};
 
 use bodies::Stagehand;

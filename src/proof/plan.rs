@@ -1,8 +1,10 @@
 //! The cue list over time: where every cue finds the rigs, what it does, where it leaves them.
 
+use std::sync::Arc;
+
 use super::bodies::Span;
 use super::maps::Maps;
-use crate::motion::Profile;
+use crate::motion::{Ceiling, Curve, Path, Profile, Range, Sample};
 use crate::show::{AxisId, CueId, RigId};
 
 /// Every cue of a show, by `CueId`.
@@ -35,27 +37,95 @@ pub struct CuePlan {
     pub moves: Vec<MovePlan>,
 }
 
-/// One move: its axes in proportion, a straight line in the rig's joint space.
+/// One move of a rig: its axes in proportion, a straight line in the rig's joint space; or each along a curve of its own.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MovePlan {
     pub rig: RigId,
     /// s, from the start of the cue.
     pub delay: f64,
+    /// How far an axis without a curve has come, from 0 to 1. Along a curve it tells how far an error of the start has
+    /// faded, and lasts as long as the curve.
     pub profile: Profile,
     pub axes: Vec<AxisPath>,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct AxisPath {
     pub axis: AxisId,
     pub from: f64,
     pub to: f64,
+    /// Of the axis over the move's own time, from `from` to `to`; `None` if it goes straight.
+    pub curve: Option<Arc<Curve>>,
 }
 
 impl MovePlan {
+    /// s
+    pub fn duration(&self) -> f64 {
+        self.profile.duration()
+    }
+
     /// s, from the start of the cue.
     pub fn end(&self) -> f64 {
-        self.delay + self.profile.duration()
+        self.delay + self.duration()
+    }
+
+    /// The least and the greatest position of one of its axes from `begin` to `end` s of the cue.
+    pub fn positions(&self, path: &AxisPath, begin: f64, end: f64) -> Range {
+        match &path.curve {
+            Some(curve) => curve.positions(begin - self.delay, end - self.delay),
+            None => Range::of(self.at(path, begin).position, self.at(path, end).position),
+        }
+    }
+
+    /// The times of the cue at which one of its axes turns, comes to stand or goes again, s.
+    pub fn turns<'a>(&'a self, path: &'a AxisPath) -> impl DoubleEndedIterator<Item = f64> + 'a {
+        let turns = path.curve.as_ref().map_or(&[][..], |curve| curve.turns());
+        turns.iter().map(|turn| self.delay + turn.time)
+    }
+
+    /// The highest speed, acceleration and jerk that one of its axes reaches.
+    pub fn peaks(&self, path: &AxisPath) -> Ceiling {
+        path.curve
+            .as_ref()
+            .map_or_else(|| self.profile.peaks().times((path.to - path.from).abs()), |curve| curve.peaks())
+    }
+
+    /// One of its axes at `time` s of the cue.
+    pub fn at(&self, path: &AxisPath, time: f64) -> Sample {
+        self.between(path, path.ends(), time)
+    }
+
+    /// The same were the axis to run from and to other ends: its way is bent to them, most beside the end that is off.
+    pub fn between(&self, path: &AxisPath, ends: [f64; 2], time: f64) -> Sample {
+        path.between(ends, self.profile.at(time - self.delay), time - self.delay)
+    }
+}
+
+impl AxisPath {
+    /// Straight from one position to another.
+    pub fn straight(axis: AxisId, from: f64, to: f64) -> AxisPath {
+        AxisPath { axis, from, to, curve: None }
+    }
+
+    /// As planned.
+    pub fn ends(&self) -> [f64; 2] {
+        [self.from, self.to]
+    }
+
+    /// Whether it goes anywhere.
+    pub fn moves(&self) -> bool {
+        self.from != self.to || self.curve.as_ref().is_some_and(|curve| curve.peaks().speed > 0.0)
+    }
+
+    /// See [`MovePlan::between`]; at `time` s of the move, when its profile is at `along`.
+    pub fn between(&self, [from, to]: [f64; 2], along: Sample, time: f64) -> Sample {
+        let straight = |from: f64, to: f64| Sample {
+            position: if along.position == 1.0 { to } else { from + along.position * (to - from) },
+            ..along.times(to - from)
+        };
+        let Some(curve) = &self.curve else { return straight(from, to) };
+        let (planned, off) = (curve.at(time), straight(from - self.from, to - self.to));
+        planned.plus(off)
     }
 }
 
@@ -79,9 +149,10 @@ impl CuePlan {
     pub fn pose_by(&self, time: impl Fn(RigId) -> f64, pose: &mut [f64]) {
         pose.copy_from_slice(&self.start);
         for step in &self.moves {
-            let along = step.profile.at(time(step.rig) - step.delay).position;
+            let time = time(step.rig) - step.delay;
+            let along = step.profile.at(time);
             for path in &step.axes {
-                pose[path.axis.index()] = path.from + along * (path.to - path.from);
+                pose[path.axis.index()] = path.between(path.ends(), along, time).position;
             }
         }
     }
@@ -90,22 +161,30 @@ impl CuePlan {
     pub fn moved_axes(&self) -> Vec<bool> {
         let mut moved = vec![false; self.start.len()];
         for path in self.moves.iter().flat_map(|step| &step.axes) {
-            moved[path.axis.index()] |= path.from != path.to;
+            moved[path.axis.index()] |= path.moves();
         }
         moved
     }
 
     /// How far each axis strays within the span that its rig is in from where it is at the middle of that, by `AxisId`,
-    /// in its own unit, written over `strays`. Exact: along a move every axis goes one way.
+    /// in its own unit, written over `strays`. Exact.
     pub fn strays(&self, span: impl Fn(RigId) -> Span, strays: &mut [f64]) {
         strays.fill(0.0);
         for step in &self.moves {
             let along = |time: f64| step.profile.at(time - step.delay).position;
             let span = span(step.rig);
             let here = along(span.middle());
+            // Along a straight move every axis goes one way, and all of them in proportion.
             let share = (here - along(span.from)).max(along(span.to) - here);
             for path in &step.axes {
-                strays[path.axis.index()] = share * (path.to - path.from).abs();
+                strays[path.axis.index()] = match &path.curve {
+                    None => share * (path.to - path.from).abs(),
+                    Some(curve) => {
+                        let here = curve.at(span.middle() - step.delay).position;
+                        let range = curve.positions(span.from - step.delay, span.to - step.delay);
+                        (here - range.low).max(range.high - here)
+                    }
+                };
             }
         }
     }

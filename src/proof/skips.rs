@@ -109,7 +109,7 @@ impl Weighing<'_> {
         let show = self.hand.show;
         let between = &self.plan.cues[skipped.index() + 1..self.cue.index()];
         let moved = |plan: &CuePlan, axis: AxisId| {
-            plan.moves.iter().any(|step| step.axes.iter().any(|path| path.axis == axis && path.from != path.to))
+            plan.moves.iter().any(|step| step.axes.iter().any(|path| path.axis == axis && path.moves()))
         };
         let before = self.plan.cue(skipped);
         let elsewhere = |axis: AxisId| {

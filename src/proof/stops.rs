@@ -5,8 +5,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::course::courses;
 use super::plan::CuePlan;
-use super::timeline::courses;
 use crate::motion::{Regime, change_rate};
 use crate::show::Show;
 

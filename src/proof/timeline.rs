@@ -1,9 +1,10 @@
 //! One cue over its own time, from the pose in which the cues before leave the rigs.
 
+use super::course::ceiling;
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use super::{shown, turns};
-use crate::motion::{Ceiling, Course, Profile, verify_profile};
-use crate::show::{AxisId, Code, CueId, Finding, Limits, Move, Show};
+use crate::motion::{Ceiling, Profile, verify_profile};
+use crate::show::{AxisId, Code, CueId, Finding, Move, Show};
 
 /// A way shorter than this, in an axis's own unit, is none.
 const NO_WAY: f64 = 1e-9;
@@ -54,7 +55,7 @@ fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut V
             Some(&(_, way)) => turns::place_round(show, id, written, (axis, from), (target, way), findings),
             None => target,
         };
-        AxisPath { axis, from, to }
+        AxisPath::straight(axis, from, to)
     };
     let axes: Vec<AxisPath> = written.to.iter().map(&mut path).collect();
     for path in &axes {
@@ -97,7 +98,7 @@ fn time_move(
 ) -> (Profile, Option<AxisId>) {
     let number = &show.cue(id).number;
     let rig = &show.rig(written.rig).name;
-    let ceiling = ceiling(show, axes, |axis| axis.run);
+    let ceiling = ceiling(show, axes, AxisPath::ends, |axis| axis.run);
     let Some(ceiling) = ceiling else {
         return (written.time.map_or(Profile::NOTHING, Profile::idle), None);
     };
@@ -147,12 +148,6 @@ fn time_move(
     }
 }
 
-/// The limits of the axes in units of the way, the least of each; `None` if nothing has a way to go.
-pub fn ceiling(show: &Show, axes: &[AxisPath], limits: impl Fn(&crate::show::Axis) -> Limits) -> Option<Ceiling> {
-    let moving = axes.iter().filter(|path| (path.to - path.from).abs() > NO_WAY);
-    moving.map(|path| Ceiling::over(limits(show.axis(path.axis)), path.to - path.from)).reduce(Ceiling::least)
-}
-
 /// The axis that would take longest by itself.
 fn slowest_axis(show: &Show, axes: &[AxisPath]) -> Option<AxisId> {
     let moving = axes.iter().filter(|path| (path.to - path.from).abs() > NO_WAY);
@@ -161,16 +156,6 @@ fn slowest_axis(show: &Show, axes: &[AxisPath]) -> Option<AxisId> {
         (Profile::fastest(ceiling).duration(), path.axis)
     });
     alone.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, axis)| axis)
-}
-
-/// The moves of a cue at `time` s of its own time, as the rate control takes them.
-pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course> {
-    let moving = plan.moves.iter().filter_map(|step| {
-        let run = ceiling(show, &step.axes, |axis| axis.run)?;
-        let stop = ceiling(show, &step.axes, |axis| axis.stop)?;
-        Some(Course { path: step.profile, time: time - step.delay, run, stop })
-    });
-    moving.collect()
 }
 
 /// For a time to write down: a little more, never a little less.

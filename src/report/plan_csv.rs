@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::rounded;
+use crate::motion::Sample;
 use crate::proof::CuePlan;
 use crate::show::Show;
 
@@ -42,11 +43,8 @@ fn write_row(table: &mut String, plan: &CuePlan, time: f64) {
     // Writing to a string cannot fail.
     let _ = write!(table, "{}", rounded(time));
     for step in &plan.moves {
-        let sample = step.profile.at(time - step.delay);
         for path in &step.axes {
-            let way = path.to - path.from;
-            let position = path.from + sample.position * way;
-            let (speed, acceleration) = (sample.speed * way, sample.acceleration * way);
+            let Sample { position, speed, acceleration, .. } = step.at(path, time);
             let _ = write!(table, ",{},{},{}", rounded(position), rounded(speed), rounded(acceleration));
         }
     }

@@ -6,6 +6,7 @@ use super::check_json::rests_words;
 use super::lines::wrapped;
 use super::starts::starts;
 use crate::engine::ClientId;
+use crate::motion::Ceiling;
 use crate::proof::{CuePlan, MovePlan, Proof, Stop};
 use crate::show::{AxisId, CueId, Show};
 use crate::wire::words::{Words, amount};
@@ -57,14 +58,13 @@ fn standstill(show: &Show, plan: &CuePlan, stop: &Stop) -> String {
 }
 
 fn axes(show: &Show, step: &MovePlan) -> Table {
-    let peaks = step.profile.peaks();
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     table.set_header(["", "from", "to", "top speed", "of limit", "acceleration", "of limit"]);
     for path in &step.axes {
         let axis = show.axis(path.axis);
-        let (sign, way) = (axis.unit.sign(), (path.to - path.from).abs());
-        let (speed, acceleration) = (peaks.speed * way, peaks.acceleration * way);
+        let sign = axis.unit.sign();
+        let Ceiling { speed, acceleration, .. } = step.peaks(path);
         table.add_row([
             axis.name.clone(),
             amount(path.from, axis.unit),

@@ -291,6 +291,17 @@ pub struct Guard {
     pub direction: Option<Direction>,
 }
 
+impl Guard {
+    /// Whether its axis, at that speed, moves as it is guarded.
+    pub fn minds(self, speed: f64) -> bool {
+        match self.direction {
+            None => speed != 0.0,
+            Some(Direction::Up) => speed > 0.0,
+            Some(Direction::Down) => speed < 0.0,
+        }
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Direction {

@@ -94,6 +94,9 @@ fn path(show: &Show, plan: &CuePlan, rigs: &[RigId]) -> Vec<String> {
         words.extend(step.profile.breaks().map(number));
         for path in &step.axes {
             words.push(format!("{} to {}", show.axis_name(path.axis), number(path.to)));
+            // Where a curve is at its changes of jerk tells all of it.
+            let knots = path.curve.iter().flat_map(|curve| curve.knots());
+            words.extend(knots.flat_map(|knot| [number(knot.time), number(knot.state.position)]));
         }
     }
     words

@@ -226,7 +226,7 @@ pub fn without(starts: &[Stretch], refused: &[Stretch]) -> Vec<Stretch> {
 /// Whether the rule asks something of one of the two cues, and reads what the other moves.
 fn binds(show: &Show, condition: &Condition, cues: [CueId; 2], plans: [&CuePlan; 2], rule: Rule) -> bool {
     let owns = |plan: &CuePlan, axis: AxisId| {
-        plan.moves.iter().any(|step| step.axes.iter().any(|path| path.axis == axis && path.from != path.to))
+        plan.moves.iter().any(|step| step.axes.iter().any(|path| path.axis == axis && path.moves()))
     };
     let asks = |side: usize| match rule {
         Rule::Interlock(id) => show.interlocks[id.index()].guards.iter().any(|guard| owns(plans[side], guard.axis)),

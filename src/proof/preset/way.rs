@@ -4,8 +4,8 @@ use arrayvec::ArrayVec;
 
 use super::{PRESET_RIGS_MAX, PresetLeg};
 use crate::motion::Profile;
+use crate::proof::course::ceiling;
 use crate::proof::plan::{AxisPath, CuePlan, MovePlan, Plan};
-use crate::proof::timeline::ceiling;
 use crate::show::{AxisId, CueId, RigId, Show};
 
 /// Between two legs, so that a rig that trails its setpoint stands before the next one moves, s of the preset's own time.
@@ -82,11 +82,11 @@ pub fn write(
                     Some(_) | None => to[axis.index()],
                 };
                 if (end - begin).abs() > NO_WAY {
-                    step.axes.push(AxisPath { axis, from: begin, to: end });
+                    step.axes.push(AxisPath::straight(axis, begin, end));
                     plan.end[axis.index()] = end;
                 }
             }
-            if let Some(ceiling) = ceiling(show, &step.axes, |axis| axis.run) {
+            if let Some(ceiling) = ceiling(show, &step.axes, AxisPath::ends, |axis| axis.run) {
                 step.profile = Profile::fastest(ceiling).stretched(1.0 / show.settings.return_rate);
             }
             (used, time) = (used + 1, step.end() + PAUSE);

@@ -74,7 +74,7 @@ impl Trial<'_> {
 
     fn least_time(&self, step: usize) -> Option<(f64, Edit)> {
         let cue = self.cue;
-        let now = self.plan.cue(cue).moves[step].profile.duration();
+        let now = self.plan.cue(cue).moves[step].duration();
         let edit = |more: f64| Edit::Time { cue, step, time: tenths(now + more) };
         self.least(2.0 * now, edit)
     }

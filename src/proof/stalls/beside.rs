@@ -14,8 +14,8 @@ use super::coast::{Way, notice};
 use crate::motion::{Regime, change_rate};
 use crate::proof::bodies::{Cast, Span, Stagehand};
 use crate::proof::clearance::Party;
+use crate::proof::course::courses;
 use crate::proof::maps::{Cell, CueMap, Stretch, gaps, joined};
-use crate::proof::timeline::courses;
 use crate::show::RigId;
 
 /// s, between the times at which the brake of the two together is planned.

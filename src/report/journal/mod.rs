@@ -311,7 +311,7 @@ fn moved(cue: CueId, seen: &Seen<'_>, show: &Show) -> Vec<AxisId> {
     match seen.plan.and_then(|plan| plan.cues.get(cue.index())) {
         Some(plan) => {
             let paths = plan.moves.iter().flat_map(|step| &step.axes);
-            paths.filter(|path| path.from != path.to).map(|path| path.axis).collect()
+            paths.filter(|path| path.moves()).map(|path| path.axis).collect()
         }
         None => show.axis_ids().collect(),
     }

@@ -55,7 +55,7 @@ pub fn cue_json(id: CueId, plan: &CuePlan, words: &Words<'_>) -> Value {
             rig.name.clone(),
             json!({
                 "delay": number(step.delay),
-                "duration": number(step.profile.duration()),
+                "duration": number(step.duration()),
                 "axes": axes.collect::<Map<String, Value>>(),
                 "text": move_text(step, words),
             }),
@@ -135,7 +135,7 @@ fn move_text(step: &MovePlan, words: &Words<'_>) -> String {
         .collect();
     let rig = &show.rig(step.rig).name;
     let delay = if step.delay > 0.0 { format!(", {} after the GO", seconds(step.delay)) } else { String::new() };
-    format!("{rig} {} in {}{delay}", axes.join(", "), seconds(step.profile.duration()))
+    format!("{rig} {} in {}{delay}", axes.join(", "), seconds(step.duration()))
 }
 
 /// "1 end + 2 s".

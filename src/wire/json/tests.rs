@@ -147,12 +147,7 @@ fn events_carry_their_kind_their_details_and_a_sentence() {
 
 fn plan() -> Plan {
     let profile = Profile::fastest(Ceiling { speed: 0.1, acceleration: 0.1, jerk: 0.1 });
-    let step = MovePlan {
-        rig: RigId(0),
-        delay: 0.5,
-        profile,
-        axes: vec![AxisPath { axis: SWING, from: -50.0, to: -20.0 }],
-    };
+    let step = MovePlan { rig: RigId(0), delay: 0.5, profile, axes: vec![AxisPath::straight(SWING, -50.0, -20.0)] };
     let cue = CuePlan {
         duration: profile.duration() + 0.5,
         stop_time: 1.25,

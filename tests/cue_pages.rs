@@ -94,6 +94,35 @@ fn a_wheel_that_is_not_home_is_told_the_short_way_round() {
     assert_eq!(finding.value, Some(-2.0));
 }
 
+/// Minimum jerk: peaks of 1.875 D/T and (10/√3) D/T² (Flash and Hogan, 1985), D = 2 m in T = 8 s, as the rig itself goes.
+#[test]
+fn a_soft_move_has_the_peaks_of_minimum_jerk_and_needs_the_time_for_them() {
+    let mut hall = open("soft-move");
+    for (number, [speed, acceleration]) in [("1", [0.3333, 0.5]), ("2", [0.3, 0.5]), ("3", [0.46875, 0.180_42])] {
+        hall.fire(number);
+        let (tick, mut peaks) = (hall.show.settings.tick.seconds(), [0.0_f64; 2]);
+        let mut before = [hall.setpoint("plover.travel"); 2];
+        while hall.status.cues[hall.cue(number).index()] != CueState::Done {
+            hall.run(tick);
+            let now = hall.setpoint("plover.travel");
+            let speeds = [(now - before[1]) / tick, (before[1] - before[0]) / tick];
+            peaks = [peaks[0].max(speeds[0].abs()), peaks[1].max(((speeds[0] - speeds[1]) / tick).abs())];
+            before = [before[1], now];
+        }
+        if number == "3" {
+            assert!((peaks[0] - speed).abs() < 2e-3 && (peaks[1] - acceleration).abs() < 2e-3, "{peaks:?}");
+        } else {
+            assert!(peaks[0] >= speed - 2e-3 && peaks[0] < 0.46 && peaks[1] <= acceleration, "{number}: {peaks:?}");
+        }
+    }
+    let hurried = edited("soft-move", "cues/dissolve.toml", "shape = 1.0\ntime = 8.0", "shape = 1.0\ntime = 7.0");
+    let proof = prove(&hurried);
+    let [finding] = &proof.findings[..] else { panic!("{:#?}", proof.findings) };
+    // 1.875 · 2 m at 0.5 m/s.
+    assert_eq!(finding.code, Code::TooFast);
+    assert!((finding.value.unwrap() - 7.5).abs() < 0.01, "{finding:?}");
+}
+
 #[test]
 fn a_way_round_makes_one_position_of_a_mark_and_the_cable_counts_its_turns() {
     let hall = open("way-round");

@@ -88,6 +88,16 @@ impl Curve {
         Curve::new(self.knots.iter().map(slower).collect())
     }
 
+    /// Of a curve from 0 to 1: the way from one position to another along it.
+    pub fn onto(&self, from: f64, to: f64) -> Curve {
+        let placed = |knot: &Knot| {
+            let state = knot.state.times(to - from);
+            let position = if knot.state.position == 1.0 { to } else { from + state.position };
+            Knot { time: knot.time, state: Sample { position, ..state } }
+        };
+        Curve::new(self.knots.iter().map(placed).collect())
+    }
+
     fn find_turns(&self) -> Vec<Turn> {
         let mut turns = Vec::new();
         let mut way = None;

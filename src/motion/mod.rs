@@ -4,6 +4,7 @@ mod curve;
 mod profile;
 mod ramp;
 mod rate;
+mod soft;
 #[cfg(test)]
 mod tests;
 mod track;
@@ -13,5 +14,6 @@ pub use curve::{Curve, Knot, Turn};
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
 pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
+pub use soft::{least_time, soft};
 pub use track::Track;
 pub use verify::{Violation, verify_curve, verify_profile, verify_ramp};

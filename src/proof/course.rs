@@ -5,7 +5,7 @@ use crate::motion::{Ceiling, Course, Track};
 use crate::show::{Axis, Limits, Show};
 
 /// A way shorter than this, in an axis's own unit, is none.
-const NO_WAY: f64 = 1e-9;
+pub const NO_WAY: f64 = 1e-9;
 
 /// The moves of a cue at `time` s of its own time.
 pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course<Track>> {

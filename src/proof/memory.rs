@@ -239,6 +239,7 @@ mod tests {
             mark: None,
             by: false,
             round: Vec::new(),
+            softness: 0.0,
             time: Some(4.0),
             time_place: None,
             delay: 0.0,

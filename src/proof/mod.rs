@@ -13,6 +13,7 @@ mod follows;
 mod interlocks;
 mod maps;
 mod memory;
+mod pace;
 mod plan;
 mod preset;
 mod remedy;

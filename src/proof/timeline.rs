@@ -1,13 +1,9 @@
 //! One cue over its own time, from the pose in which the cues before leave the rigs.
 
-use super::course::ceiling;
+use super::pace::time_move;
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use super::{shown, turns};
-use crate::motion::{Ceiling, Profile, verify_profile};
 use crate::show::{AxisId, Code, CueId, Finding, Move, Show};
-
-/// A way shorter than this, in an axis's own unit, is none.
-const NO_WAY: f64 = 1e-9;
 
 /// Plans the cue from `start` (by `AxisId`), but for its longest stop.
 pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Finding>) -> CuePlan {
@@ -17,14 +13,14 @@ pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Findin
     let mut pace_setters = Vec::new();
     for written in &cue.moves {
         let told = findings.len();
-        let axes = paths(show, id, written, start, findings);
+        let mut axes = paths(show, id, written, start, findings);
         // How long it takes to where it cannot go helps nobody.
         let lost = findings.len() > told;
         for path in &axes {
             end[path.axis.index()] = path.to;
         }
         let heard = if lost { &mut Vec::new() } else { &mut *findings };
-        let (profile, pace_setter) = time_move(show, id, written, &axes, heard);
+        let (profile, pace_setter) = time_move(show, id, written, &mut axes, heard);
         moves.push(MovePlan { rig: written.rig, delay: written.delay, profile, axes });
         pace_setters.push(pace_setter);
     }
@@ -86,79 +82,4 @@ fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut V
         }
     }
     axes
-}
-
-/// The profile of a move and the axis that sets its pace.
-fn time_move(
-    show: &Show,
-    id: CueId,
-    written: &Move,
-    axes: &[AxisPath],
-    findings: &mut Vec<Finding>,
-) -> (Profile, Option<AxisId>) {
-    let number = &show.cue(id).number;
-    let rig = &show.rig(written.rig).name;
-    let ceiling = ceiling(show, axes, AxisPath::ends, |axis| axis.run);
-    let Some(ceiling) = ceiling else {
-        return (written.time.map_or(Profile::NOTHING, Profile::idle), None);
-    };
-    let fastest = Profile::fastest(ceiling);
-    if let Err(violation) = verify_profile(&fastest, ceiling) {
-        // Never seen; a plan that does not pass is not used without a word.
-        let message = format!("cue {number}: the move of {rig} could not be verified: {violation:?}");
-        findings.push(Finding::new(Code::Jerk, message).at(written.place).cue(number).rig(rig));
-    }
-    let least = fastest.duration();
-    let pace_setter = slowest_axis(show, axes);
-    match written.time {
-        Some(time) if time < least * (1.0 - 1e-9) => {
-            let name = pace_setter.map_or_else(String::new, |axis| show.axis_name(axis));
-            let message = format!(
-                "cue {number}: expected at least {} s for {rig}, which {name} needs; found {time} s",
-                shown(least)
-            );
-            findings.push(
-                Finding::new(Code::TooFast, message)
-                    .at(written.time_place.unwrap_or(written.place))
-                    .cue(number)
-                    .rig(rig)
-                    .axis(name)
-                    .against(least, time)
-                    .fix(format!("write time = {} or more", rounded_up(least))),
-            );
-            (fastest, pace_setter)
-        }
-        Some(time) => (fastest.stretched((time / least).max(1.0)), pace_setter),
-        None => {
-            let message = format!(
-                "cue {number}: the move of {rig} has no `time`; it takes {} s, until an edit of a limit changes that",
-                shown(least)
-            );
-            let fix = format!("write time = {} to keep it", rounded_up(least));
-            findings.push(
-                Finding::new(Code::Untimed, message)
-                    .at(written.place)
-                    .cue(number)
-                    .rig(rig)
-                    .against(least, least)
-                    .fix(fix),
-            );
-            (fastest, pace_setter)
-        }
-    }
-}
-
-/// The axis that would take longest by itself.
-fn slowest_axis(show: &Show, axes: &[AxisPath]) -> Option<AxisId> {
-    let moving = axes.iter().filter(|path| (path.to - path.from).abs() > NO_WAY);
-    let alone = moving.map(|path| {
-        let ceiling = Ceiling::over(show.axis(path.axis).run, path.to - path.from);
-        (Profile::fastest(ceiling).duration(), path.axis)
-    });
-    alone.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, axis)| axis)
-}
-
-/// For a time to write down: a little more, never a little less.
-fn rounded_up(seconds: f64) -> f64 {
-    (seconds * 100.0 - 1e-6).ceil() / 100.0
 }

@@ -101,6 +101,8 @@ pub struct Move {
     pub by: bool,
     /// Axes whose target is met modulo a whole turn, and the way round that is taken to it.
     pub round: Vec<(AxisId, Round)>,
+    /// From 0, time-optimal, to 1, as soft as the least jerk over its time.
+    pub softness: f64,
     /// s; else as fast as the limits allow.
     pub time: Option<f64>,
     pub time_place: Option<Place>,

@@ -104,6 +104,7 @@ fn cue(number: &str) -> Cue {
             mark: None,
             by: false,
             round: Vec::new(),
+            softness: 0.0,
             time: None,
             time_place: None,
             delay: 0.0,

@@ -71,9 +71,10 @@ fn moves(show: &Show, cue: &Cue) -> Vec<String> {
             step.round.iter().map(|&(axis, way)| format!(", {} {} round", show.axis(axis).name, way.word()));
         let to = to + &round.collect::<String>();
         let by = if step.by { "by" } else { "to" };
+        let shape = if step.softness > 0.0 { format!(", shape {}", step.softness) } else { String::new() };
         let time = step.time.map_or_else(String::new, |time| format!(" in {time} s"));
         let delay = if step.delay > 0.0 { format!(" after {} s", step.delay) } else { String::new() };
-        format!("{} {by} {to}{time}{delay}", show.rig(step.rig).name)
+        format!("{} {by} {to}{time}{delay}{shape}", show.rig(step.rig).name)
     };
     cue.moves.iter().map(part).collect()
 }

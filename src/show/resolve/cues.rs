@@ -76,7 +76,8 @@ impl Resolver<'_> {
         let time = step.time.as_ref().map(|time| time.value.0);
         let time_place = step.time.as_ref().map(|time| time.place);
         let delay = step.delay.map_or(0.0, |delay| delay.0);
-        Some(Move { rig, to, mark, by, round, time, time_place, delay, place: step.rig.place })
+        let softness = step.shape.map_or(0.0, |shape| shape.0);
+        Some(Move { rig, to, mark, by, round, softness, time, time_place, delay, place: step.rig.place })
     }
 
     /// Which positions come once a turn is already known.
@@ -114,12 +115,11 @@ impl Resolver<'_> {
 
     /// What later versions bring is never passed over in silence.
     fn refuse_later_keys(&mut self, step: &written::Move, cue: &str) {
-        let keys: [(&str, Option<Place>); 5] = [
+        let keys: [(&str, Option<Place>); 4] = [
             ("via", step.via.as_ref().map(|via| via.place)),
             ("take", step.take.as_ref().map(|take| take.place)),
             ("stretch", step.stretch.as_ref().map(|stretch| stretch.place)),
             ("aim", step.aim.as_ref().map(|aim| aim.place)),
-            ("shape", step.shape.as_ref().map(|shape| shape.place)),
         ];
         for (key, place) in keys {
             if let Some(place) = place {

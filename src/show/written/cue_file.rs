@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use super::condition::Condition;
-use super::ranges::{Position, Seconds, Stretch};
+use super::ranges::{Position, Seconds, Softness, Stretch};
 use crate::show::decode::{
     At, AtLeastOne, Decode, Found, Later, Map, Node, Text, Title, choice, describe, record, words,
 };
@@ -73,8 +73,9 @@ record! {
         stretch: Option<At<Stretch>>,
         /// What the rig is kept aimed at.
         aim: Option<At<Later>>,
-        /// Shape of the motion over time.
-        shape: Option<At<Later>>,
+        /// How softly it begins and ends: from 0, as sharply as the limits allow, to 1, as softly as can be. Softer
+        /// needs more time. Default 0.
+        shape: Option<Softness>,
     }
 }
 

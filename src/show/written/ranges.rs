@@ -19,6 +19,8 @@ numbers! {
     Factor = 0.001 to 1.0, "factor on the show's clock";
     /// Stretch of a take.
     Stretch = 0.1 to 100.0, "factor on the time";
+    /// From time-optimal to minimum jerk.
+    Softness = 0.0 to 1.0, "from sharp to soft";
     /// Span of time.
     Seconds = 0.0 to 86400.0, "seconds";
     /// Age at which something is no longer believed.

@@ -3,10 +3,11 @@
 mod spoilt;
 
 use std::fs;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use bellwire::proof::prove;
+use bellwire::proof::{Alone, Memory, prove_from};
 use bellwire::report;
 use bellwire::show::{self, Code, Reading, Severity};
 use spoilt::{Copy, FILES};
@@ -276,12 +277,12 @@ impl Random {
 }
 
 /// Writes a damaged file, then reads it and reports: findings or a show, and never a panic. What still is a show is
-/// proved too if `proved`, which takes far longer than reading it.
-fn survive(copy: &Copy, file: &str, bytes: &[u8], proved: bool, what: &str) {
+/// proved too if there is a memory of what was proved for the damages before it; that takes far longer than reading it.
+fn survive(copy: &Copy, file: &str, bytes: &[u8], memory: Option<&Memory>, what: &str) {
     fs::write(copy.path(file), bytes).unwrap();
-    let outcome = std::panic::catch_unwind(|| {
+    let outcome = catch_unwind(AssertUnwindSafe(|| {
         let reading = copy.read();
-        let proof = reading.show.as_ref().filter(|_| proved).map(prove);
+        let proof = reading.show.as_ref().zip(memory).map(|(show, memory)| prove_from(show, &Alone, memory));
         let errors = reading.findings.iter().any(|finding| finding.severity == Severity::Error);
         assert_eq!(errors, reading.show.is_none());
         assert!(
@@ -289,7 +290,7 @@ fn survive(copy: &Copy, file: &str, bytes: &[u8], proved: bool, what: &str) {
         );
         report::render_findings(&reading.findings, &reading.sources, false);
         report::check_json(&reading, proof.as_ref(), &reading.findings)
-    });
+    }));
     assert!(outcome.is_ok(), "{file} with {what}");
 }
 
@@ -313,14 +314,15 @@ fn flip_and_cut(file: &str) {
     let seed = 20_261_125;
     let mut random = Random(seed);
     let copy = Copy::new();
+    let memory = Memory::default();
     let whole = fs::read(copy.path(file)).unwrap();
     for position in 0..whole.len() {
         let bit = random.below(8);
         let mut bytes = whole.clone();
         bytes[position] ^= 1 << bit;
         let what = format!("bit {bit} of byte {position} flipped, seed {seed}");
-        survive(&copy, file, &bytes, position % 8 == 0, &what);
-        survive(&copy, file, &whole[..position], true, &format!("cut before byte {position}"));
+        survive(&copy, file, &bytes, (position % 8 == 0).then_some(&memory), &what);
+        survive(&copy, file, &whole[..position], Some(&memory), &format!("cut before byte {position}"));
     }
 }
 
@@ -330,6 +332,7 @@ fn no_shuffled_file_crashes_the_check() {
     let seed = 7_119;
     let mut random = Random(seed);
     let copy = Copy::new();
+    let memory = Memory::default();
     for case in 0..2_000 {
         let file = FILES[random.below(FILES.len())];
         let whole = fs::read(Path::new("demo-show").join(file)).unwrap();
@@ -343,7 +346,7 @@ fn no_shuffled_file_crashes_the_check() {
             _ => [0, 2, 4, 4, 4],
         };
         let bytes = order.map(|part| parts[part]).concat();
-        survive(&copy, file, &bytes, true, &format!("case {case} of seed {seed}"));
+        survive(&copy, file, &bytes, Some(&memory), &format!("case {case} of seed {seed}"));
         fs::write(copy.path(file), whole).unwrap();
     }
 }

@@ -10,9 +10,9 @@ class Refused(Exception):
     """A request that was not carried out."""
 
     def __init__(self, error):
-        super().__init__(error["message"])
         self.code = error["code"]
         self.reasons = (error.get("data") or {}).get("reasons", [])
+        super().__init__("; ".join([error["message"], *self.reasons]))
 
 
 class Rpc:

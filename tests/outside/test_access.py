@@ -107,7 +107,10 @@ def test_every_role_may_what_it_may_and_no_more(guarded, role):
     until("stopped", lambda: guarded.status()["stopped"])
 
 
-@pytest.mark.parametrize("token", [STRANGER, "", "rubbish", TOKENS["operator"][:-1], TOKENS["operator"] + "0"])
+@pytest.mark.parametrize(
+    "token", [STRANGER, "", "rubbish", TOKENS["operator"][:-1], TOKENS["operator"] + "0"],
+    ids=["another", "none", "rubbish", "too short", "too long"],
+)
 def test_a_wrong_token_lets_nobody_in_and_stops_all_the_same(guarded, token):
     before = guarded.status()["counters"].get("wrong token", 0)
     assert curl(guarded.address, "/status", *bearer(token))[0] == 401
@@ -185,7 +188,7 @@ def test_the_command_line_shows_its_token(guarded):
     assert not any(token in " ".join(guarded.complained) for token in TOKENS.values()), "a token in the log"
 
 
-@pytest.mark.parametrize("token", [STRANGER, "abc"])
+@pytest.mark.parametrize("token", [STRANGER, "abc"], ids=["another", "rubbish"])
 def test_the_command_line_stops_with_any_token(guarded, token):
     code, said, _ = guarded.command("stop", "--token", token)
     assert code == 0 and "stop taken" in said

@@ -12,7 +12,6 @@ mod exit;
 mod faults;
 mod journal;
 mod journal_file;
-mod later;
 mod man;
 mod output;
 mod page_file;

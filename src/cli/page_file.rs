@@ -12,7 +12,7 @@ pub fn write_page(path: &Path, page: &str) -> Exit {
     match replace(path, page) {
         Ok(()) => Exit::Done,
         Err(error) => {
-            output::message(&format!("error: the report {} could not be written: {error}\n", path.display()));
+            output::message(&format!("error: {} could not be written: {error}\n", path.display()));
             Exit::Refused
         }
     }

@@ -6,8 +6,8 @@ use clap::Args as ClapArgs;
 
 use super::exit::Exit;
 use super::threads::Threads;
-use super::{later, output};
-use crate::proof::{Proof, prove_with};
+use super::{output, page_file};
+use crate::proof::{Proof, prove_with, spare};
 use crate::report::{self, TooManyRows};
 use crate::show::{self, CueId, CueNumber, Finding, Reading, Severity, Show};
 
@@ -37,9 +37,6 @@ fn seconds(text: &str) -> Result<f64, String> {
 }
 
 pub fn run(args: &Args) -> Exit {
-    if args.svg.is_some() {
-        return later::not_supported("`plan --svg`", "`bellwire plan SHOW CUE --csv` gives the curves as a table");
-    }
     let reading = show::read(&args.show);
     let Some(show) = &reading.show else {
         return refuse(&reading, &reading.findings);
@@ -57,8 +54,12 @@ pub fn run(args: &Args) -> Exit {
 
 fn print(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
     let plan = proof.plan.cue(id);
+    if let Some(file) = &args.svg {
+        let drawing = report::plan_svg(show, id, &proof.plan, &spare(show, id, plan));
+        return page_file::write_page(file, &drawing);
+    }
     if !args.csv {
-        return output::result(&report::plan_text(show, id, proof));
+        return output::result(&report::plan_text(show, id, proof, &spare(show, id, plan)));
     }
     let every = args.every.unwrap_or(show.settings.tick.seconds());
     match report::plan_csv(show, plan, every) {

@@ -83,6 +83,13 @@ impl MovePlan {
         turns.iter().map(|turn| self.delay + turn.time)
     }
 
+    /// The times of the cue at which the jerk of one of its axes changes, s, in order.
+    pub fn changes<'a>(&'a self, path: &'a AxisPath) -> impl Iterator<Item = f64> + 'a {
+        let knots = path.curve.iter().flat_map(|curve| curve.knots().iter().map(|knot| knot.time));
+        let breaks = path.curve.is_none().then(|| [0.0].into_iter().chain(self.profile.breaks()));
+        knots.chain(breaks.into_iter().flatten()).map(|at| self.delay + at)
+    }
+
     /// The highest speed, acceleration and jerk that one of its axes reaches.
     pub fn peaks(&self, path: &AxisPath) -> Ceiling {
         path.curve

@@ -4,16 +4,17 @@ use comfy_table::{CellAlignment, Table, presets};
 
 use super::check_json::rests_words;
 use super::lines::wrapped;
+use super::plan_svg::spare_words;
 use super::starts::starts;
 use crate::engine::ClientId;
 use crate::motion::Ceiling;
-use crate::proof::{CuePlan, MovePlan, Proof, Stop};
+use crate::proof::{CuePlan, MovePlan, Proof, Spare, Stop};
 use crate::show::{AxisId, CueId, Show};
 use crate::wire::words::{Words, amount};
 
 /// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
-/// limits that takes. Where its longest stop leaves it. Which cues it needs to have run, and which a skip of it would take along.
-pub fn plan_text(show: &Show, id: CueId, proof: &Proof) -> String {
+/// limits that takes, the least time of each move and what more of each limit would save. Where its longest stop leaves it. Which cues it needs to have run, and which a skip of it would take along.
+pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> String {
     let (cue, plan, skips) = (show.cue(id), proof.plan.cue(id), &proof.skips);
     let nobody = |_: ClientId| String::new();
     let words = Words::new(show, &nobody);
@@ -35,12 +36,13 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof) -> String {
     for (name, fact) in facts {
         text.push_str(&wrapped(&format!("  {name:<10}"), &fact));
     }
-    for (step, written) in plan.moves.iter().zip(&cue.moves) {
+    for ((step, written), spare) in plan.moves.iter().zip(&cue.moves).zip(spare) {
         let rig = &show.rig(step.rig).name;
         let to = written.mark.as_ref().map(|mark| format!(" to {mark}")).unwrap_or_default();
         text.push_str(&format!("\n{rig}{to}, from {:.2} s to {:.2} s\n", step.delay, step.end()));
         text.push_str(&axes(show, step).trim_fmt());
         text.push('\n');
+        text.push_str(&wrapped(" ", &spare_words(show, step, spare)));
     }
     text
 }

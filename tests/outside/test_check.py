@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import tomllib
+from xml.etree import ElementTree
 
 import jsonschema
 import pytest
@@ -277,3 +278,29 @@ def test_a_follow_that_runs_into_an_interlock_is_told_with_both_times_and_what_s
     assert findings(f'after = {{ cue = "1", from = "start", {wait} }}') == []
     # Called by hand it is refused until the wagon is there: nothing to tell.
     assert findings("") == []
+
+
+def test_a_drawing_of_a_cue_shows_each_axis_against_its_limits(bellwire, demo_show, tmp_path):
+    """Read back as XML by another program; 9.00 s of swing over 40 degrees, at least 6.94 s by the double-S formula
+    T = D/v + v/a + a/j (Biagiotti and Melchiorri, 2008, section 3.4)."""
+    picture = tmp_path / "over-the-quay.svg"
+    done = run(bellwire, "plan", demo_show, "9", "--svg", picture)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == ""
+    drawing = ElementTree.parse(picture).getroot()
+    inside = "{http://www.w3.org/2000/svg}"
+    assert drawing.tag == inside + "svg"
+    words = [text.text for text in drawing.iter(inside + "text")]
+    assert "Cue 9, Over the quay" in words
+    for axis in ["swing", "boom"]:
+        assert axis in words
+    # Two axes, four curves each, and how near the nearest limit is.
+    curves = [path for path in drawing.iter(inside + "path") if path.get("class") == "curve"]
+    assert len(curves) == 9
+    least = 40 / 9 + 9 / 4.5 + 4.5 / 9
+    (cost,) = [word for word in words if word.startswith("heron: planned 9.00 s")]
+    assert f"at least {least:.2f} s" in cost
+    saved = least - (40 / 9.9 + 9.9 / 4.5 + 4.5 / 9)
+    assert f"speed of swing {saved:.2f} s" in cost
+    # Where nothing moves there is nothing to draw, and a place that cannot be written is told.
+    assert run(bellwire, "plan", demo_show, "9", "--svg", tmp_path / "no" / "where.svg").returncode == 1

@@ -1,0 +1,96 @@
+//! Which limit a cue is nearest to at each time, and how near.
+
+use maud::{Markup, html};
+
+use super::{LEFT, Moved, PLOTS, RIGHT, WIDTH, across, label, line, seconds, times};
+use crate::proof::{Bound, CuePlan};
+use crate::show::Show;
+
+pub const HEIGHT: f64 = 150.0;
+const TALL: f64 = 70.0;
+/// A part of a limit from which it is said to be reached.
+const REACHED: f64 = 0.995;
+/// A letter takes at most so much of the sheet; a span that is too narrow for its name is given none.
+const LETTER: f64 = 6.4;
+
+/// One limit of one axis, the nearest of all for a while.
+struct Span {
+    from: f64,
+    to: f64,
+    /// Into the moved axes.
+    axis: usize,
+    bound: Bound,
+    /// The greatest part of the limit that is taken.
+    most: f64,
+}
+
+/// The nearest limit at a time: whose, which, and the part of it that is taken.
+fn nearest(show: &Show, moved: &[Moved<'_>], time: f64) -> (usize, Bound, f64) {
+    let parts = moved.iter().enumerate().flat_map(|(index, Moved { step, path })| {
+        let (at, limits) = (step.at(path, time), show.axis(path.axis).run);
+        Bound::ALL.map(|bound| {
+            let value = match bound {
+                Bound::Speed => at.speed,
+                Bound::Acceleration => at.acceleration,
+                Bound::Jerk => at.jerk,
+            };
+            (index, bound, value.abs() / bound.of(limits))
+        })
+    });
+    // Of two that are equally near the first is told, so that the name does not flicker.
+    parts.reduce(|best, next| if next.2 > best.2 + 1e-6 { next } else { best }).unwrap_or((0, Bound::Speed, 0.0))
+}
+
+fn spans(found: &[(f64, (usize, Bound, f64))]) -> Vec<Span> {
+    let mut spans: Vec<Span> = Vec::new();
+    for pair in found.windows(2) {
+        let (from, (axis, bound, part)) = pair[0];
+        match spans.last_mut() {
+            Some(span) if span.axis == axis && span.bound == bound => {
+                (span.to, span.most) = (pair[1].0, span.most.max(part));
+            }
+            Some(_) | None => spans.push(Span { from, to: pair[1].0, axis, bound, most: part }),
+        }
+    }
+    spans
+}
+
+pub fn draw(show: &Show, plan: &CuePlan, moved: &[Moved<'_>], top: f64) -> Markup {
+    let found: Vec<_> = times(plan, moved).into_iter().map(|time| (time, nearest(show, moved, time))).collect();
+    let width = WIDTH - RIGHT - PLOTS;
+    let x = |time: f64| across(time, plan.duration, PLOTS, width);
+    let box_top = top + 26.0;
+    let up = |part: f64| box_top + TALL * (1.0 - part.min(1.05));
+    let most = found.iter().map(|(_, (_, _, part))| *part).fold(0.0, f64::max);
+    let heading = if most > REACHED {
+        "Nearest limit: where the band is red, it is reached, and the move could not be faster there.".to_owned()
+    } else {
+        format!(
+            "Nearest limit: never more than {:.0} % of it, since the cue is given more time than it needs.",
+            100.0 * most
+        )
+    };
+    html! {
+        (label("dim", PLOTS, top + 14.0, &heading))
+        (label("axis", LEFT, box_top + 16.0, "all axes"))
+        (label("dim small end", PLOTS - 6.0, up(1.0) + 4.0, "100 %"))
+        (label("dim small end", PLOTS - 6.0, up(0.0), "0"))
+        path.frame d=(format!("M{PLOTS} {box_top:.1}h{width}v{TALL}h{:.1}z", -width)) {}
+        path.limit d=(format!("M{PLOTS} {:.1}h{width}", up(1.0))) {}
+        path.curve d=(line(found.iter().map(|(time, (_, _, part))| (x(*time), up(*part))))) {}
+        @for Span { from, to, axis, bound, most } in spans(&found) {
+            @let (left, right) = (x(from), x(to));
+            @let class = if most > REACHED { "at" } else { "near" };
+            rect class=(class) x=(format!("{left:.1}")) y=(format!("{:.1}", box_top + TALL + 3.0))
+                width=(format!("{:.1}", (right - left - 1.0).max(0.3))) height="5" {}
+            @let name = show.axis_name(moved[axis].path.axis);
+            @if right - left > LETTER * name.len().max(bound.word().len()) as f64 {
+                (label("small", left, box_top + TALL + 19.0, &name))
+                (label("dim small", left, box_top + TALL + 31.0, bound.word()))
+            }
+        }
+        @for at in seconds(plan.duration, 20) {
+            (label("dim small mid", x(at), box_top + TALL + 45.0, &format!("{at}")))
+        }
+    }
+}

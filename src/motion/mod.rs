@@ -1,6 +1,7 @@
-//! Axes over time: limits, profiles, curves, the rate of a running cue.
+//! Axes over time: limits, profiles, curves, passages from any state, the rate of a running cue.
 
 mod curve;
+mod passage;
 mod profile;
 mod ramp;
 mod rate;
@@ -11,9 +12,10 @@ mod track;
 mod verify;
 
 pub use curve::{Curve, Knot, Turn};
+pub use passage::{Bounds, Impossible, Limit, PASSAGE_PIECES, Passage, State, Verified};
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
 pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
 pub use soft::{least_time, soft};
 pub use track::Track;
-pub use verify::{Violation, verify_curve, verify_profile, verify_ramp};
+pub use verify::{Violation, verify_curve, verify_passage, verify_profile, verify_ramp};

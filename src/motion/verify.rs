@@ -4,8 +4,10 @@
 //! extremes lie at the ends; the speed's lie at the ends or where the acceleration passes zero.
 
 use super::curve::Curve;
+use super::passage::{Bounds, Passage, State};
 use super::profile::{Ceiling, PIECES, Profile, Sample};
 use super::ramp::Ramp;
+use super::rate::Range;
 
 /// Rounding allowed in a comparison, as a fraction of what is compared.
 const ROUNDING: f64 = 1e-9;
@@ -39,6 +41,11 @@ pub enum Violation {
     Jump {
         time: f64,
         gap: f64,
+    },
+    /// It ends at another acceleration.
+    EndAcceleration {
+        found: f64,
+        wanted: f64,
     },
     /// It moves backwards on the way.
     Reverses {
@@ -150,6 +157,111 @@ pub fn verify_ramp(ramp: &Ramp, limit: f64, jerk: f64) -> Result<(), Violation> 
         return Err(Violation::End { position: state.position, speed: state.speed });
     }
     Ok(())
+}
+
+/// Whether a passage begins at `from`, ends at `to` (or, without one, at rest), and keeps the bounds; what lies outside
+/// them as it begins may only come nearer, and pass no more than it is bound to.
+pub fn verify_passage(passage: &Passage, from: State, to: Option<State>, bounds: &Bounds) -> Result<(), Violation> {
+    let size = Size::of(passage, from)?;
+    let mut acceleration = bounds.acceleration().with(from.acceleration);
+    let mut speed = bounds.speed().with(from.speed).with(settles_at(from, bounds));
+    let mut now = from;
+    let mut at = 0.0;
+    for (begin, time) in passage.pieces() {
+        if let Some(gap) = size.gap(now, State::of(begin)) {
+            return Err(Violation::Jump { time: at, gap });
+        }
+        if time < 0.0 {
+            return Err(Violation::Backwards { time });
+        }
+        now = verify_stretch(begin, time, [speed, acceleration, bounds.jerk()], &size)?;
+        at += time;
+        // What has come within stays there.
+        acceleration = shrunk(acceleration, bounds.acceleration(), Range::of(now.acceleration, now.acceleration));
+        speed = shrunk(speed, bounds.speed(), Range::of(now.speed, settles_at(now, bounds)));
+    }
+    let to = to.unwrap_or(State { position: now.position, ..State::default() });
+    if size.gap(now, State { acceleration: now.acceleration, ..to }).is_some() {
+        return Err(Violation::End { position: now.position, speed: now.speed });
+    }
+    match size.gap(now, to) {
+        Some(_) => Err(Violation::EndAcceleration { found: now.acceleration, wanted: to.acceleration }),
+        None => Ok(()),
+    }
+}
+
+/// Where a piece of a passage ends, which keeps these limits on speed, acceleration and jerk.
+fn verify_stretch(begin: Sample, time: f64, limits: [Range; 3], size: &Size) -> Result<State, Violation> {
+    let [speed, acceleration, jerk] = limits;
+    if time > 0.0 {
+        within(begin.jerk, jerk, 0.0).map_err(|limit| Violation::Jerk { found: begin.jerk, limit })?;
+    }
+    let end = begin.after(time);
+    within(end.acceleration, acceleration, size.pull)
+        .map_err(|limit| Violation::Acceleration { found: end.acceleration, limit })?;
+    let turning = -begin.acceleration / begin.jerk;
+    let between = if turning > 0.0 && turning < time { begin.after(turning).speed } else { end.speed };
+    for found in [between, end.speed] {
+        within(found, speed, size.haste).map_err(|limit| Violation::Speed { found, limit })?;
+    }
+    Ok(State::of(end))
+}
+
+/// How much there is of position, speed and acceleration on the whole way, without regard to signs: rounding is a share of
+/// that.
+struct Size {
+    way: f64,
+    haste: f64,
+    pull: f64,
+}
+
+impl Size {
+    fn of(passage: &Passage, from: State) -> Result<Size, Violation> {
+        let mut size = Size { way: 0.0, haste: from.speed.abs(), pull: from.acceleration.abs() };
+        let mut farthest = from.position.abs();
+        for (begin, time) in passage.pieces() {
+            let pull = begin.acceleration.abs() + begin.jerk.abs() * time.abs();
+            size.pull += begin.jerk.abs() * time.abs();
+            size.haste += pull * time.abs();
+            size.way += (begin.speed.abs() + pull * time.abs()) * time.abs();
+            farthest = farthest.max(begin.position.abs());
+        }
+        size.way += farthest;
+        let all = [size.way, size.haste, size.pull];
+        if all.iter().all(|value| value.is_finite()) { Ok(size) } else { Err(Violation::NotFinite) }
+    }
+
+    /// How far apart two states are, if they are.
+    fn gap(&self, a: State, b: State) -> Option<f64> {
+        let gaps = [
+            (a.position - b.position, self.way),
+            (a.speed - b.speed, self.haste),
+            (a.acceleration - b.acceleration, self.pull),
+        ];
+        gaps.into_iter().find(|(gap, size)| gap.abs() > ROUNDING * size).map(|(gap, _)| gap)
+    }
+}
+
+/// The speed, were the acceleration taken away at once.
+fn settles_at(state: State, bounds: &Bounds) -> f64 {
+    let jerk = if state.acceleration > 0.0 { bounds.jerk().low } else { bounds.jerk().high };
+    state.speed - state.acceleration * state.acceleration / (2.0 * jerk)
+}
+
+/// What is allowed of a value that has come to `now`: the bounds, and what of `allowed` reaches out to it.
+fn shrunk(allowed: Range, bounds: Range, now: Range) -> Range {
+    Range { low: bounds.low.min(allowed.low.max(now.low)), high: bounds.high.max(allowed.high.min(now.high)) }
+}
+
+/// The limit that is broken, if one is.
+fn within(value: f64, allowed: Range, size: f64) -> Result<(), f64> {
+    if value > allowed.high + ROUNDING * (allowed.high.abs() + size) {
+        Err(allowed.high)
+    } else if value < allowed.low - ROUNDING * (allowed.low.abs() + size) {
+        Err(allowed.low)
+    } else {
+        Ok(())
+    }
 }
 
 fn over(value: f64, limit: f64) -> bool {

@@ -57,7 +57,7 @@ impl Passage {
     /// The quickest from one state to another within the bounds; an axis outside them is brought within first.
     ///
     /// The end must be one that an axis within its bounds can be in: an acceleration there may not mean that a speed limit was
-    /// passed just before, or will be just after.
+    /// passed just before, or will be just after. Only such an end, or numbers that are no state, are refused.
     pub fn quickest(from: State, to: State, bounds: &Bounds) -> Result<Passage, Impossible> {
         check_state(from)?;
         check_target(to, bounds)?;
@@ -77,7 +77,8 @@ impl Passage {
         Ok(passage)
     }
 
-    /// The quickest to rest, wherever that is, under the limits on acceleration and jerk. It always has an answer.
+    /// The quickest to rest, wherever that is, under the limits on acceleration and jerk. Closed form; only numbers that are no
+    /// state are refused.
     pub fn stop(from: State, bounds: &Bounds) -> Result<Passage, Impossible> {
         Passage::to_speed(from, 0.0, bounds)
     }

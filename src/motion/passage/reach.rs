@@ -3,9 +3,9 @@
 //! For a fixed time the passages between two speeds and accelerations form a convex set, so that the distances they
 //! cover fill an interval. Its upper end is reached by jerks up, down, up, held at the limits in between (Pontryagin:
 //! the costate of the acceleration is a parabola that opens upwards). All of these passages make one curve over the
-//! acceleration at which the last `up` begins, the *dip*. With the *peak* at which the `down` begins, they have
-//! peak² - dip² = `gap`, since the change of speed is given. Counted downwards from the final acceleration, the depth
-//! of the dip is the parameter here:
+//! acceleration at which the last `up` begins, the *dip*. With the *peak* at which the `down` begins, peak² - dip² is
+//! the same along the curve, since the change of speed is given. How far the dip lies below the final acceleration is
+//! the parameter here, the *offset*:
 //!
 //! ```text
 //!  acceleration   _peak_
@@ -13,13 +13,14 @@
 //!             /            \                   /
 //!  from_acceleration         \______cruise   /        (a cruise only at the greatest speed)
 //!                                        \_/
-//!                                        dip = -depth
+//!                                        dip
 //! ```
 //!
-//! Along the curve the time grows with the depth, and the slope of distance over time is the Hamiltonian of the
-//! problem (the envelope theorem): known in closed form, at the cost of one product. So Newton's method needs no
-//! derivatives of polynomials, and the shape of the curve is known: with the depth above zero the slope grows, so
-//! that distance falls and then rises; below zero it first shrinks, then grows (`steepest_fall`).
+//! Along the curve time grows with the offset, and the slope of distance over time is the Hamiltonian of the problem (the
+//! envelope theorem), known in closed form: v + peak (peak - dip) / 2 J, v the speed where the `down` begins. So Newton's method
+//! needs no derivatives of polynomials, and the shape of the curve is known. Once the dip is below zero the slope grows, so
+//! that distance falls, if at all, before it rises for good; a cruise then adds to it at the greatest speed. While the dip
+//! is above zero the slope first shrinks, then grows (`steepest_fall`), so that a crest may come first.
 
 use super::task::{STROKES, Stroke, Task};
 
@@ -27,7 +28,7 @@ use super::task::{STROKES, Stroke, Task};
 const NEAR: f64 = 1e-12;
 /// Speeds nearer than this share of themselves are.
 const NEAR_SPEED: f64 = 1e-14;
-/// Newton's method with a bracket takes about six steps; halving the bracket alone would take 60.
+/// Newton's method within a bracket takes a handful of steps; halving the bracket alone would take 60.
 const STEPS: usize = 100;
 
 /// One passage of the curve.

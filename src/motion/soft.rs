@@ -23,7 +23,7 @@ pub fn soft(sharpest: &Profile, softness: f64) -> Curve {
     times.dedup();
     times.push(0.5);
     let jerks = times.windows(2).map(|piece| {
-        let sharp = sharpest.at((piece[0] + piece[1]) / 2.0 * duration).jerk * duration.powi(3);
+        let sharp = sharpest.at((piece[0] + piece[1]) / 2.0 * duration).jerk * duration * duration * duration;
         (1.0 - softness) * sharp + softness * mean_jerk(piece[0], piece[1])
     });
     let mut half = Vec::with_capacity(times.len());

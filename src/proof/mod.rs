@@ -37,7 +37,9 @@ pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
 pub use memory::Memory;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
-pub use preset::{Bar, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, empty_way, who_goes};
+pub use preset::{
+    Bar, Forbids, Near, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, Proviso, empty_way, who_goes,
+};
 pub use skips::{Rests, Skips};
 pub use spare::{Bound, Saving, Spare, spare};
 pub use stops::{Stop, Stops};

@@ -7,18 +7,18 @@ use super::check_json::finding_entry;
 use super::lines::wrapped;
 use super::{counted, rounded};
 use crate::engine::ClientId;
-use crate::proof::{Bar, CuePlan, MovePlan, PresetPlanner, Progress, empty_way};
-use crate::show::{AxisId, CueId, Finding, Reading, Show};
+use crate::proof::{Bar, CuePlan, Forbids, MovePlan, Near, PresetPlanner, Progress, Proviso, empty_way};
+use crate::show::{AxisId, Condition, CueId, Finding, Reading, Show};
 use crate::wire::words::{Words, amount};
 
 /// From where `from` leaves the rigs to where `to` starts, worked out by `planner`.
 pub fn preset_text(show: &Show, [from, to]: [CueId; 2], planner: &PresetPlanner) -> String {
     let [left, start] = [from, to].map(|cue| format!("cue {}", show.cue(cue).number));
+    let nobody = |_: ClientId| String::new();
+    let words = Words::new(show, &nobody);
     match planner.progress() {
         Progress::Working | Progress::Barred => {
             let mut text = format!("no way from where {left} leaves the rigs to where {start} starts\n");
-            let nobody = |_: ClientId| String::new();
-            let words = Words::new(show, &nobody);
             for bar in planner.bars() {
                 text.push_str(&wrapped("  ", &words.bar(&bar)));
             }
@@ -35,9 +35,27 @@ pub fn preset_text(show: &Show, [from, to]: [CueId; 2], planner: &PresetPlanner)
             let head = format!(
                 "from where {left} leaves the rigs to where {start} starts: {count}, one at a time, {time:.1} s"
             );
-            let proved = "proved clear of everything that stands meanwhile, and of the zones";
-            format!("{}\n{}\n\n{}", wrapped("", &head), table(show, &legs).trim_fmt(), wrapped("", proved))
+            let proved = wrapped("", proved(show, &legs));
+            let mut text = format!("{}\n{}\n\n{proved}", wrapped("", &head), table(show, &legs).trim_fmt());
+            for Proviso { rig, interlock, needs } in planner.provisos(show) {
+                let (rig, interlock) = (&show.rig(rig).name, &show.interlocks[interlock.index()].name);
+                let needs = words.condition(&needs);
+                text.push_str(&wrapped("", &format!("{rig} goes only with {needs} (interlock '{interlock}')")));
+            }
+            text
         }
+    }
+}
+
+fn proved(show: &Show, legs: &[Leg]) -> &'static str {
+    let guarded = |leg: &Leg| {
+        let mut guards = show.interlocks.iter().flat_map(|interlock| &interlock.guards);
+        guards.any(|guard| show.axis(guard.axis).rig == leg.step.rig)
+    };
+    if legs.iter().any(guarded) {
+        "proved clear of everything that stands meanwhile, and of the zones; no pose on the way is against an interlock"
+    } else {
+        "proved clear of everything that stands meanwhile, and of the zones"
     }
 }
 
@@ -110,7 +128,7 @@ pub fn preset_json(reading: &Reading, way: Option<([CueId; 2], &PresetPlanner)>,
     let mut document = json!({
         "show": show.map(|show| show.name.as_str()),
         "hash": reading.hash.as_deref(),
-        "from": null, "to": null, "found": false, "duration": null, "legs": [], "barred": [],
+        "from": null, "to": null, "found": false, "duration": null, "legs": [], "needs": [], "barred": [],
         "findings": findings.iter().map(|finding| json!(finding_entry(reading, finding))).collect::<Value>(),
     });
     let (Some(show), Some((cues, planner))) = (show, way) else { return document };
@@ -123,6 +141,16 @@ pub fn preset_json(reading: &Reading, way: Option<([CueId; 2], &PresetPlanner)>,
         document["duration"] = rounded(legs.last().map_or(0.0, Leg::until)).into();
     }
     document["legs"] = legs.iter().map(|leg| leg_json(show, leg)).collect();
+    let nobody = |_: ClientId| String::new();
+    let words = Words::new(show, &nobody);
+    let proviso = |proviso: &Proviso| {
+        json!({
+            "rig": show.rig(proviso.rig).name,
+            "interlock": show.interlocks[proviso.interlock.index()].name,
+            "needs": words.condition(&proviso.needs),
+        })
+    };
+    document["needs"] = planner.provisos(show).iter().map(proviso).collect();
     document["barred"] = planner.bars().map(|bar| bar_json(show, &bar)).collect();
     document
 }
@@ -139,11 +167,26 @@ fn leg_json(show: &Show, leg: &Leg) -> Value {
     })
 }
 
+/// What bars a rig: bodies that come too near, or an interlock; what is not so is null.
 fn bar_json(show: &Show, bar: &Bar) -> Value {
-    json!({
+    let mut entry = json!({
         "rig": show.rig(bar.rig).name,
-        "bodies": bar.parties.map(|party| party.name(show)),
-        "value": rounded(bar.distance),
-        "limit": bar.margin,
-    })
+        "bodies": null, "value": null, "limit": null, "interlock": null, "condition": null,
+    });
+    match bar.by {
+        Forbids::Near(Near { parties, distance, margin }) => {
+            entry["bodies"] = parties.map(|party| party.name(show)).into_iter().collect();
+            (entry["value"], entry["limit"]) = (rounded(distance).into(), margin.into());
+        }
+        Forbids::Interlock { interlock, atom, stands } => {
+            let nobody = |_: ClientId| String::new();
+            entry["interlock"] = show.interlocks[interlock.index()].name.as_str().into();
+            entry["condition"] = Words::new(show, &nobody).condition(&Condition::Atom(atom)).into();
+            entry["value"] = stands.map(rounded).into();
+        }
+        Forbids::Unfollowed { interlock } => {
+            entry["interlock"] = show.interlocks[interlock.index()].name.as_str().into();
+        }
+    }
+    entry
 }

@@ -74,6 +74,38 @@ impl Condition {
         }
     }
 
+    /// The leaf that settles it, where it is true or false whatever the leaves say that are not known.
+    pub fn decider(&self, atom: &impl Fn(AtomId) -> Truth) -> Option<AtomId> {
+        let truth = self.judge(atom);
+        if truth == Truth::Unknown {
+            return None;
+        }
+        match self {
+            Condition::Atom(id) => Some(*id),
+            Condition::All(parts) | Condition::Any(parts) => {
+                let alike = parts.iter().filter(|part| part.judge(atom) == truth);
+                alike.into_iter().find_map(|part| part.decider(atom))
+            }
+            Condition::Not(part) => part.decider(atom),
+        }
+    }
+
+    /// What it still asks for where some leaves are known; `None` where those settle it.
+    pub fn left_open(&self, atom: &impl Fn(AtomId) -> Truth) -> Option<Condition> {
+        if self.judge(atom) != Truth::Unknown {
+            return None;
+        }
+        let open = |parts: &[Condition]| -> Vec<Condition> {
+            parts.iter().filter_map(|part| part.left_open(atom)).collect()
+        };
+        Some(match self {
+            Condition::Atom(id) => Condition::Atom(*id),
+            Condition::All(parts) => Condition::All(open(parts)),
+            Condition::Any(parts) => Condition::Any(open(parts)),
+            Condition::Not(part) => Condition::Not(Box::new(part.left_open(atom)?)),
+        })
+    }
+
     /// Its leftmost leaf.
     pub fn first_atom(&self) -> Option<AtomId> {
         match self {
@@ -143,6 +175,30 @@ mod tests {
         assert!(!is_within(358.6, -0.1, 0.1, Some(360.0)));
         assert!(is_within(-360.0, -0.1, 0.1, Some(360.0)));
         assert!(!is_within(720.05, -0.1, 0.1, None));
+    }
+
+    #[test]
+    fn what_settles_a_condition_and_what_it_still_asks_for() {
+        let leaf = |i| Condition::Atom(AtomId(i));
+        // 0 an input, 1 and 2 poses.
+        let condition = Condition::All(vec![leaf(0), Condition::Any(vec![leaf(1), leaf(2)])]);
+        let poses = |first: Truth| {
+            move |id: AtomId| match id {
+                AtomId(0) => Truth::Unknown,
+                AtomId(1) => first,
+                _ => Truth::False,
+            }
+        };
+        assert_eq!(condition.decider(&poses(Truth::False)), Some(AtomId(1)));
+        assert_eq!(condition.left_open(&poses(Truth::False)), None);
+        assert_eq!(condition.decider(&poses(Truth::True)), None);
+        assert_eq!(condition.left_open(&poses(Truth::True)), Some(Condition::All(vec![leaf(0)])));
+        let other = Condition::Not(Box::new(Condition::Any(vec![leaf(0), leaf(1)])));
+        assert_eq!(other.decider(&poses(Truth::True)), Some(AtomId(1)));
+        assert_eq!(
+            other.left_open(&poses(Truth::False)),
+            Some(Condition::Not(Box::new(Condition::Any(vec![leaf(0)]))))
+        );
     }
 
     #[test]

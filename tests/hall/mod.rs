@@ -22,6 +22,8 @@ use bellwire::show::{self, AxisId, CueId, CueState, InputId, Nanos, RigId, Show}
 
 pub const CALLER: ClientId = ClientId(1);
 pub const OTHER: ClientId = ClientId(2);
+/// s
+const SENSORS_EVERY: f64 = 0.1;
 
 pub struct Hall {
     pub show: Arc<Show>,
@@ -84,7 +86,13 @@ impl Hall {
 
     /// The rigs stand anywhere: positions by `AxisId`. Armed, the sensors well.
     pub fn standing(show: Show, pose: Vec<f64>) -> Hall {
-        let mut hall = Hall::open_before(show, 1, Stand::At(pose), |_, driver| driver);
+        let proof = proof::prove(&show);
+        Hall::standing_in(show, proof, pose)
+    }
+
+    /// The same of a show that was proved already.
+    pub fn standing_in(show: Show, proof: proof::Proof, pose: Vec<f64>) -> Hall {
+        let mut hall = Hall::of(show, proof, 1, Stand::At(pose), |_, driver| driver);
         hall.let_sensors_speak();
         hall.arm();
         hall
@@ -262,7 +270,8 @@ impl Hall {
     /// One tick with these requests; their answers.
     pub fn tick(&mut self, requests: &[Request]) -> Vec<Answer> {
         let mut all: Vec<Request> = Vec::new();
-        if self.status.tick.is_multiple_of(50) {
+        let every = (SENSORS_EVERY / self.show.settings.tick.seconds()).round() as u64;
+        if self.status.tick.is_multiple_of(every) {
             for (input, value) in self.sensors.clone() {
                 all.push(self.request(ClientId(900), Verb::Input { input, value }));
             }

@@ -72,11 +72,53 @@ def test_where_no_order_is_clear_the_bodies_are_named_and_the_exit_code_is_1(bel
     assert code == 1 and not way["found"] and way["legs"] == [] and way["duration"] is None
     assert [bar["rig"] for bar in way["barred"]] == ["left", "right"]
     for bar in way["barred"]:
-        assert (bar["value"], bar["limit"]) == (0.0, 0.1)
+        assert (bar["value"], bar["limit"], bar["interlock"]) == (0.0, 0.1, None)
         assert {*bar["bodies"]} == {"left/travel/0", "right/reach/0"}
     done = run(bellwire, "preset", bench, "--from", "903", "--to", "900")
     assert done.returncode == 1 and done.stdout == ""
     assert "left cannot go" in done.stderr and "right/reach/0 would touch left/travel/0" in " ".join(done.stderr.split())
+
+
+INTERLOCK = """
+[[input]]
+name = "gate"
+max_age = 0.5
+[[interlock]]
+name = "left aside"
+guards = ["right.travel"]
+needs = {{ all = [{{ input = "gate" }}, {{ axis = "left.travel", below = -1.5 }}] }}
+otherwise = "{0}"
+"""
+
+
+def test_interlocks_set_the_order_and_what_inputs_they_need_is_told(bellwire, bench):
+    far = HEAD.replace("60.0", "80.0")
+    (bench / "rigs" / "left.toml").write_text(HEAD + AXIS.format(name="travel", start=-1.0, along="x") + BODY)
+    (bench / "rigs" / "right.toml").write_text(far + AXIS.format(name="travel", start=1.0, along="x") + BODY)
+    show = bench / "show.toml"
+    show.write_text(show.read_text() + INTERLOCK.format("stop"))
+    cue = '[[cue]]\nnumber = "{0}"\nname = "{0}"\nmove = [{{ rig = "{1}", to = {{ travel = {2} }}, time = 9.0 }}]\n{3}\n'
+    moves = [("left", -2.0), ("right", -1.0), ("left", -1.9), ("left", -1.8), ("left", 1.0), ("left", 1.1)]
+    after = [f'needs = {{ cue = "{899 + at}", state = "done" }}' if at else "" for at in range(len(moves))]
+    text = "".join(cue.format(900 + at, *move, needs) for at, (move, needs) in enumerate(zip(moves, after, strict=True)))
+    (bench / "cues" / "more.toml").write_text(text)
+    # From the end of the list: left first, though the list moved right before it.
+    code, way = planned(bellwire, bench, "905", "903")
+    assert code == 0 and [leg["rig"] for leg in way["legs"]] == ["left"]
+    code, way = planned(bellwire, bench, "900", "904")
+    assert code == 0 and [leg["rig"] for leg in way["legs"]] == ["right", "left"]
+    needs = [{"rig": "right", "interlock": "left aside", "needs": "input 'gate'"}]
+    assert way["needs"] == needs
+    done = run(bellwire, "preset", bench, "--from", "900", "--to", "904")
+    assert "right goes only with input 'gate' (interlock 'left aside')" in done.stdout
+    # Back to the top both have to go, and left ends where right may not move: right first is as little permitted.
+    code, way = planned(bellwire, bench, "905", "900")
+    assert code == 1
+    (bar,) = way["barred"]
+    assert (bar["rig"], bar["interlock"], bar["condition"]) == ("right", "left aside", "left.travel below -1.5 m")
+    assert bar["bodies"] is None and bar["value"] == -1.0
+    done = run(bellwire, "preset", bench, "--from", "905", "--to", "900")
+    assert "right cannot go, since interlock 'left aside' forbids it" in " ".join(done.stderr.split())
 
 
 def test_nothing_to_move_is_said(bellwire, demo_show):

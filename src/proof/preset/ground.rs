@@ -1,14 +1,16 @@
-//! What does not change from preset to preset: which bodies a rig takes along, and what they must keep clear of.
+//! What does not change from preset to preset: which bodies a rig takes along, what they must keep clear of, and which
+//! interlocks guard it.
 
 use super::Task;
 use crate::proof::bodies::margin;
 use crate::proof::clearance::zone_block;
-use crate::show::{RigId, Show};
+use crate::show::{Atom, AtomId, InterlockId, RigId, Show};
 use crate::stage::{Stage, Sweep};
 
-/// What a leg is asked to be clear of.
+/// What a leg is asked to be clear of, or permitted by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Other {
+    Interlock(InterlockId),
     Rig(RigId),
     /// All zones at once: they go nowhere.
     Zones,
@@ -24,6 +26,8 @@ pub struct Ground {
     /// By `RigId`, and `RigId` again.
     margins: Vec<Vec<Option<f64>>>,
     footings: Vec<Footing>,
+    /// By `InterlockId`: the rigs whose poses it asks for.
+    asked: Vec<Vec<RigId>>,
 }
 
 /// One rig.
@@ -37,7 +41,7 @@ struct Footing {
     under_moved: Vec<RigId>,
     /// Itself and what it rides on, carriers first.
     under: Vec<RigId>,
-    /// What its moved bodies could meet.
+    /// The interlocks that guard it, which take least to look at; then what its moved bodies could meet.
     others: Vec<Other>,
 }
 
@@ -53,6 +57,7 @@ impl Ground {
             stage,
             margins,
             footings,
+            asked: show.interlocks.iter().map(|interlock| asked(show, &interlock.needs.atoms())).collect(),
         }
     }
 
@@ -73,13 +78,15 @@ impl Ground {
         &self.footings[rig.index()].others
     }
 
-    /// The rigs whose poses decide how near a leg comes to something; some of them twice.
+    /// The rigs whose poses decide how near a leg comes to something, or whether it is permitted; some of them twice.
     pub fn concerned(&self, rig: RigId, other: Other) -> impl Iterator<Item = RigId> + '_ {
-        let under: &[RigId] = match other {
-            Other::Rig(other) => &self.footings[other.index()].under,
-            Other::Zones => &[],
+        let own: &[RigId] = &self.footings[rig.index()].under_moved;
+        let (first, second): (&[RigId], &[RigId]) = match other {
+            Other::Rig(other) => (own, &self.footings[other.index()].under),
+            Other::Zones => (own, &[]),
+            Other::Interlock(id) => (&self.asked[id.index()], &[]),
         };
-        self.footings[rig.index()].under_moved.iter().chain(under).copied()
+        first.iter().chain(second).copied()
     }
 
     /// The same as a set, without the rig itself.
@@ -106,14 +113,34 @@ impl Footing {
             let has_bodies = stage.bodies().iter().any(|body| body.rig == other);
             has_bodies && owners().any(|owner| margins[owner.index()][other.index()].is_some())
         };
+        let guards = |id: &InterlockId| {
+            show.interlocks[id.index()].guards.iter().any(|guard| show.axis(guard.axis).rig == rig)
+        };
+        let interlocks = (0..show.interlocks.len()).map(InterlockId::new).filter(guards).map(Other::Interlock);
         let zoned = show.zones.iter().any(|zone| owners().any(|owner| zone.rigs.contains(&owner)));
-        let others = zoned.then_some(Other::Zones).into_iter();
+        let zones = zoned.then_some(Other::Zones);
+        let rigs = show.rig_ids().filter(|&other| meets(other)).map(Other::Rig);
         Footing {
             under_moved: below(&|top| top == rig || owners().any(|owner| owner == top)),
             under: below(&|top| top == rig),
-            others: others.chain(show.rig_ids().filter(|&other| meets(other)).map(Other::Rig)).collect(),
+            others: interlocks.chain(zones).chain(rigs).collect(),
             bodies,
             moved,
         }
     }
+}
+
+/// The rigs on whose poses these leaves rest.
+fn asked(show: &Show, atoms: &[AtomId]) -> Vec<RigId> {
+    let of = |atom: &AtomId| match &show.atoms[atom.index()] {
+        Atom::Above { axis, .. } | Atom::Below { axis, .. } | Atom::Within { axis, .. } => {
+            Some(show.axis(*axis).rig)
+        }
+        Atom::At { rig, .. } => Some(*rig),
+        Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => None,
+    };
+    let mut rigs: Vec<RigId> = atoms.iter().filter_map(of).collect();
+    rigs.sort_unstable();
+    rigs.dedup();
+    rigs
 }

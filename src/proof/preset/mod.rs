@@ -2,17 +2,20 @@
 //!
 //! The rigs that stand wrong go one at a time, each in a straight line through its joint space while all others stand:
 //! those that have gone at their goals, the rest where they were. Each such leg is proved clear as a cue is, by halving,
-//! start tolerances and zones included. The order is searched for depth-first, rigs tried in the order that the list
+//! start tolerances and zones included, and looked along for interlocks that forbid it. The order is searched for depth-first, rigs tried in the order that the list
 //! suggests; sets of rigs from which no order leads on are kept in mind. Where no straight order is clear, a rig may go
 //! through one of its marks.
 //!
 //! A leg meets one rig at a time, so whether it is clear of another depends only on where that one, and what either
-//! rides on, stands: each such question is answered once, whatever the order it is asked in.
+//! rides on, stands; whether an interlock permits it, only on where the rigs stand that the interlock asks for. Each such
+//! question is answered once, whatever the order it is asked in. What no pose decides, such as an input, forbids nothing
+//! here: a way that rests on it says so, and a GO looks.
 //!
 //! All memory is taken when a show is loaded, and the work is done in portions, so that the engine plans live.
 
 mod ground;
 mod order;
+mod permit;
 mod probe;
 #[cfg(test)]
 mod tests;
@@ -25,7 +28,7 @@ use serde::{Deserialize, Serialize};
 
 use super::clearance::Party;
 use super::plan::{CuePlan, Plan};
-use crate::show::{CueId, RigId, Show};
+use crate::show::{AtomId, Condition, CueId, InterlockId, RigId, Show};
 use ground::Ground;
 use order::{Next, Search};
 use probe::Probe;
@@ -45,11 +48,41 @@ pub struct PresetLeg {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Bar {
     pub rig: RigId,
+    pub by: Forbids,
+}
+
+/// What forbids a leg.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Forbids {
+    Near(Near),
+    /// Somewhere on the way this leaf makes the interlock false, whatever inputs say.
+    Interlock {
+        interlock: InterlockId,
+        atom: AtomId,
+        /// Where its axis stands then; `None` for a mark.
+        stands: Option<f64>,
+    },
+    /// The interlock changes too often on the way to be followed.
+    Unfollowed {
+        interlock: InterlockId,
+    },
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Near {
     /// Of what goes along with it; of what is in the way.
     pub parties: [Party; 2],
     /// m, how near they come on a straight way; that must remain.
     pub distance: f64,
     pub margin: f64,
+}
+
+/// What an interlock asks of a leg besides poses.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Proviso {
+    pub rig: RigId,
+    pub interlock: InterlockId,
+    pub needs: Condition,
 }
 
 /// How far the planning has come.
@@ -131,10 +164,9 @@ impl PresetPlanner {
 
     /// Works on for so many looks: poses looked at, or steps of the search.
     pub fn advance(&mut self, show: &Show, looks: usize) -> Progress {
-        for _ in 0..looks {
-            if self.progress != Progress::Working {
-                break;
-            }
+        let mut looked = 0;
+        while looked < looks && self.progress == Progress::Working {
+            looked += self.probe.price();
             if self.probe.is_open() {
                 if let Some((question, answer)) = self.probe.look(show, &self.ground, &self.task) {
                     self.search.learn(question, answer);
@@ -173,6 +205,17 @@ impl PresetPlanner {
             .path()
             .filter(move |_| found)
             .map(|(place, way)| PresetLeg { rig: self.task.order[place], via: way.checked_sub(1) })
+    }
+
+    /// What the way that was found rests on besides poses, leg by leg: each thing once.
+    pub fn provisos(&self, show: &Show) -> Vec<Proviso> {
+        let found = self.progress == Progress::Found;
+        let mut provisos = Vec::new();
+        if found {
+            let legs = self.search.questions_of_path(&self.ground, &self.task);
+            legs.for_each(|question| permit::provisos(show, &self.task, question, &mut provisos));
+        }
+        provisos
     }
 
     /// What forbids the rigs that could not go, after as many as can had gone: one thing a rig.

@@ -57,7 +57,7 @@ impl Search {
     pub fn new(show: &Show) -> Search {
         let ways: usize = show.rigs.iter().map(|rig| 1 + rig.marks.len()).sum();
         // Twice for every other rig, there and gone, if none rides on another; and as much again.
-        let known = (4 * ways * (show.rigs.len() + 1)).clamp(256, KNOWN_MAX);
+        let known = (4 * ways * (show.rigs.len() + 1 + show.interlocks.len())).clamp(256, KNOWN_MAX);
         Search {
             path: ArrayVec::new(),
             next: FIRST,
@@ -229,6 +229,22 @@ impl Search {
             }
         }
         Ok(true)
+    }
+
+    /// Every question that was asked of the legs along the path.
+    pub fn questions_of_path<'a>(
+        &'a self,
+        ground: &'a Ground,
+        task: &'a Task,
+    ) -> impl Iterator<Item = Question> + 'a {
+        self.path
+            .iter()
+            .scan(0, move |gone, step| {
+                let before = *gone;
+                *gone |= 1 << step.place;
+                Some(questions(ground, task, *step, before))
+            })
+            .flatten()
     }
 
     /// What is known to be in the way of the straight legs that the deepest set has left.

@@ -1,10 +1,12 @@
-//! One question of the search: whether a leg is clear of one other thing. Answered by halving, a look at a time.
+//! One question of the search: whether a leg is clear of one other thing, answered by halving, a look at a time; or
+//! whether an interlock permits it.
 
 use arrayvec::ArrayVec;
 
 use super::ground::{Ground, Other};
+use super::permit::Permit;
 use super::way::at_mark;
-use super::{Bar, Task};
+use super::{Bar, Forbids, Near, Task};
 use crate::proof::clearance::{BRACKET, Party, SLACK, bound_apart, bound_zone};
 use crate::show::{AxisId, RigId, Show};
 use crate::stage::{Frame, Strays, Sweep};
@@ -27,6 +29,9 @@ pub struct Question {
     pub gone: u32,
 }
 
+/// Looks that a question to an interlock counts for.
+const INTERLOCK_LOOKS: usize = 16;
+
 /// Nothing is in the way, or this.
 pub type Answer = Option<Bar>;
 
@@ -41,9 +46,9 @@ struct Part {
 pub struct Probe {
     question: Option<Question>,
     open: ArrayVec<Part, OPEN_MAX>,
-    found: Answer,
+    found: Option<Near>,
     /// The last of which a part was not settled.
-    doubt: Answer,
+    doubt: Option<Near>,
     looks: usize,
     /// Indices of the bodies that the leg moves.
     movers: Vec<usize>,
@@ -54,6 +59,7 @@ pub struct Probe {
     frames: Vec<Frame>,
     /// By index of the body.
     sweeps: Vec<Sweep>,
+    permit: Permit,
 }
 
 impl Probe {
@@ -76,6 +82,7 @@ impl Probe {
             motion: none,
             pose,
             frames,
+            permit: Permit::new(show),
         }
     }
 
@@ -93,6 +100,9 @@ impl Probe {
         self.movers.clear();
         self.rigs.clear();
         self.open.clear();
+        if let Other::Interlock(_) = question.other {
+            return;
+        }
         for rig in ground.concerned(rig, question.other) {
             if !self.rigs.contains(&rig) {
                 self.rigs.push(rig);
@@ -118,27 +128,39 @@ impl Probe {
         self.open.extend([end, 0.0].map(|at| Part { from: at, to: at }));
     }
 
+    /// How many looks the next one counts for.
+    pub fn price(&self) -> usize {
+        match self.question {
+            Some(Question { other: Other::Interlock(_), .. }) => INTERLOCK_LOOKS,
+            Some(_) | None => 1,
+        }
+    }
+
     /// Looks once; gives the answer when there is one.
     pub fn look(&mut self, show: &Show, ground: &Ground, task: &Task) -> Option<(Question, Answer)> {
         let question = self.question?;
+        let rig = task.order[usize::from(question.place)];
+        if let Other::Interlock(id) = question.other {
+            self.question = None;
+            return Some((question, self.permit.bar(show, task, question, id)));
+        }
         let Some(part) = self.open.pop() else {
             self.question = None;
-            return Some((question, self.found));
+            return Some((question, self.found.map(|near| Bar { rig, by: Forbids::Near(near) })));
         };
         self.looks += 1;
-        let rig = task.order[usize::from(question.place)];
         self.stand(show, task, question, rig, part);
         ground.stage.frames_of(&self.rigs, &self.pose, &mut self.frames);
         let strays = Strays { motion: &self.motion, tolerance: &ground.tolerance };
         let others: &[usize] = match question.other {
             Other::Rig(other) => ground.bodies(other),
-            Other::Zones => &[],
+            Other::Zones | Other::Interlock(_) => &[],
         };
         for &body in self.movers.iter().chain(others) {
             let carried = &ground.stage.bodies()[body];
             ground.stage.sweep_again(carried, &self.frames, strays, &mut self.sweeps[body]);
         }
-        if !self.settled(show, ground, rig, question.other) {
+        if !self.settled(show, ground, question.other) {
             self.halve(part);
         }
         None
@@ -169,7 +191,7 @@ impl Probe {
     }
 
     /// Whether all keep their margins over the part, or come no nearer than was found.
-    fn settled(&mut self, show: &Show, ground: &Ground, rig: RigId, other: Other) -> bool {
+    fn settled(&mut self, show: &Show, ground: &Ground, other: Other) -> bool {
         let mut settled = true;
         for at in 0..self.movers.len() {
             let mover = self.movers[at];
@@ -183,7 +205,7 @@ impl Probe {
                         let bound = (needed > 0.0).then(|| bound_apart(a, b, needed));
                         let party = Party::of(&ground.stage.bodies()[body]);
                         settled &= bound.is_none_or(|bound| {
-                            self.heed(ground, rig, [bound.least, bound.middle], margin, mover, party)
+                            self.heed(ground, [bound.least, bound.middle], margin, mover, party)
                         });
                     }
                 }
@@ -194,10 +216,11 @@ impl Probe {
                             .then(|| bound_zone(zone, &ground.zones[at], &self.sweeps[mover], needed));
                         settled &= bound.is_none_or(|bound| {
                             let near = [bound.least, bound.middle];
-                            self.heed(ground, rig, near, zone.margin, mover, Party::Zone(at))
+                            self.heed(ground, near, zone.margin, mover, Party::Zone(at))
                         });
                     }
                 }
+                Other::Interlock(_) => {}
             }
         }
         settled
@@ -207,7 +230,6 @@ impl Probe {
     fn heed(
         &mut self,
         ground: &Ground,
-        rig: RigId,
         [least, middle]: [f64; 2],
         margin: f64,
         mover: usize,
@@ -218,14 +240,14 @@ impl Probe {
         }
         let distance = middle.max(0.0);
         let parties = [Party::of(&ground.stage.bodies()[mover]), party];
-        let bar = Bar { rig, parties, distance, margin };
+        let near = Near { parties, distance, margin };
         if distance < margin - SLACK && self.found.is_none_or(|found| distance < found.distance) {
-            self.found = Some(bar);
+            self.found = Some(near);
         }
         let needed = needed(&self.found, margin);
         let settled = needed <= 0.0 || least >= needed;
         if !settled {
-            self.doubt = Some(bar);
+            self.doubt = Some(near);
         }
         settled
     }
@@ -246,9 +268,9 @@ impl Probe {
 }
 
 /// m, what a bound must be for nothing to be told of it.
-fn needed(found: &Answer, margin: f64) -> f64 {
+fn needed(found: &Option<Near>, margin: f64) -> f64 {
     let enough = margin - SLACK;
-    found.map_or(enough, |bar| enough.min(bar.distance - BRACKET))
+    found.map_or(enough, |near| enough.min(near.distance - BRACKET))
 }
 
 /// Whether a leg takes an axis anywhere.

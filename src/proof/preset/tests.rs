@@ -2,7 +2,10 @@ use glam::DVec3;
 use proptest::prelude::*;
 
 use super::*;
-use crate::show::{AxisId, Mark, Place, Unit, Zone};
+use crate::show::InputId;
+use crate::show::{
+    Atom, AxisId, Direction, Guard, Input, Interlock, Mark, Nanos, Otherwise, Place, Truth, Unit, Zone,
+};
 use crate::stage::fixture::{add_axis, add_rig, empty_show, slide, sphere};
 use crate::stage::random::{Links, add_links, links, own};
 use crate::stage::{Frame, Stage, Strays, gap};
@@ -42,6 +45,15 @@ fn planned(show: &Show, from: &[f64], to: &[f64]) -> PresetPlanner {
     planner
 }
 
+/// What bars rigs by coming too near.
+fn nears(planner: &PresetPlanner) -> Vec<(usize, Near)> {
+    let near = |bar: Bar| match bar.by {
+        Forbids::Near(near) => (bar.rig.index(), near),
+        other => panic!("{other:?}"),
+    };
+    planner.bars().map(near).collect()
+}
+
 fn order(planner: &PresetPlanner) -> Vec<usize> {
     planner.legs().map(|leg| leg.rig.index()).collect()
 }
@@ -70,11 +82,11 @@ fn two_that_change_places_bar_each_other_and_are_named() {
     let show = rail(4);
     let planner = planned(&show, &along(&[0.0, 2.0, 10.0, 20.0]), &along(&[2.0, 0.0, 12.0, 22.0]));
     assert_eq!(planner.progress(), Progress::Barred);
-    let bars: Vec<Bar> = planner.bars().collect();
-    let rigs: Vec<_> = bars.iter().map(|bar| (bar.rig.index(), bar.parties.map(|party| party.rig()))).collect();
+    let bars = nears(&planner);
+    let rigs: Vec<_> = bars.iter().map(|(rig, near)| (*rig, near.parties.map(|party| party.rig()))).collect();
     let of = |index: usize| Some(RigId::new(index));
     assert_eq!(rigs, [(0, [of(0), of(1)]), (1, [of(1), of(0)])]);
-    assert!(bars.iter().all(|bar| bar.distance == 0.0 && bar.margin == MARGIN), "{bars:?}");
+    assert!(bars.iter().all(|(_, bar)| bar.distance == 0.0 && bar.margin == MARGIN), "{bars:?}");
     assert_eq!(planner.legs().count(), 0);
 }
 
@@ -115,10 +127,72 @@ fn a_zone_on_the_way_bars_it() {
     });
     let planner = planned(&show, &along(&[0.0]), &along(&[400.0]));
     assert_eq!(planner.progress(), Progress::Barred);
-    assert_eq!(planner.bars().next().unwrap().parties[1], Party::Zone(0));
+    assert_eq!(nears(&planner)[0].1.parties[1], Party::Zone(0));
     assert_eq!(planned(&show, &along(&[0.0]), &along(&[0.75])).progress(), Progress::Found);
     // The ball, the margin and the tolerance: with a millimetre less it is too near.
     assert_eq!(planned(&show, &along(&[0.0]), &along(&[0.791])).progress(), Progress::Barred);
+}
+
+/// Guards one axis by a condition.
+fn guard(show: &mut Show, axis: usize, direction: Option<Direction>, needs: Condition) {
+    show.interlocks.push(Interlock {
+        name: format!("guard of {axis}"),
+        guards: vec![Guard { axis: AxisId::new(axis), direction }],
+        needs,
+        otherwise: Otherwise::Stop,
+        place: Place::default(),
+    });
+}
+
+fn leaf(show: &mut Show, atom: Atom) -> Condition {
+    show.atoms.push(atom);
+    Condition::Atom(AtomId::new(show.atoms.len() - 1))
+}
+
+#[test]
+fn an_order_that_an_interlock_forbids_is_not_taken_and_what_it_asks_of_inputs_is_told() {
+    let mut show = rail(2);
+    let (from, to) = (along(&[0.0, 10.0]), along(&[-2.0, 12.0]));
+    assert_eq!(order(&planned(&show, &from, &to)), [0, 1]);
+    // The first goes back only with the second out of the way, and with an input.
+    let beyond = leaf(&mut show, Atom::Above { axis: AxisId::new(2), limit: 11.0 });
+    let gate = leaf(&mut show, Atom::Input(InputId::new(0)));
+    show.inputs.push(Input {
+        name: "gate".into(),
+        max_age: Nanos::from_seconds(1.0),
+        trips: false,
+        source: None,
+        place: Place::default(),
+    });
+    let needs = Condition::All(vec![gate.clone(), beyond.clone()]);
+    guard(&mut show, 0, Some(Direction::Down), needs);
+    let planner = planned(&show, &from, &to);
+    assert_eq!(order(&planner), [1, 0]);
+    let needs = Condition::All(vec![gate]);
+    let asked = Proviso { rig: RigId::new(0), interlock: InterlockId::new(0), needs };
+    assert_eq!(planner.provisos(&show), [asked]);
+    // The other way nothing guards it.
+    assert_eq!(order(&planned(&show, &from, &along(&[2.0, 12.0]))), [0, 1]);
+    // And where the second does not go so far there is no order: the leaf that forbids it is named.
+    let short = planned(&show, &from, &along(&[-2.0, 10.5]));
+    assert_eq!(short.progress(), Progress::Barred);
+    let Condition::Atom(atom) = beyond else { panic!() };
+    let by = Forbids::Interlock { interlock: InterlockId::new(0), atom, stands: Some(10.5) };
+    assert_eq!(short.bars().collect::<Vec<_>>(), [Bar { rig: RigId::new(0), by }]);
+}
+
+#[test]
+fn an_interlock_that_is_false_for_a_moment_of_a_leg_forbids_it() {
+    let mut show = rail(1);
+    let slit = leaf(&mut show, Atom::Within { axis: AxisId::new(0), from: 0.5, to: 0.500_001, modulo: None });
+    guard(&mut show, 0, None, Condition::Not(Box::new(slit)));
+    let planner = planned(&show, &along(&[0.0]), &along(&[1.0]));
+    let Forbids::Interlock { stands: Some(at), .. } = planner.bars().next().unwrap().by else { panic!() };
+    assert!((at - 0.5).abs() < 1e-5, "{at}");
+    assert_eq!(planned(&show, &along(&[0.0]), &along(&[0.4])).progress(), Progress::Found);
+    // A mark beside it does not lead past it, but one on the other axis is no way round either.
+    mark(&mut show, 0, &[(1, 2.0)]);
+    assert_eq!(planned(&show, &along(&[0.0]), &along(&[1.0])).progress(), Progress::Barred);
 }
 
 #[test]
@@ -228,6 +302,105 @@ fn permutations(rigs: usize) -> Vec<Vec<usize>> {
             .collect();
     }
     all
+}
+
+/// A condition on the four axes of a rail of two rigs, thresholds in halves.
+fn any_needs() -> impl Strategy<Value = (Vec<Atom>, Condition)> {
+    let atom = |kind: bool, axis: usize, limit: i32| {
+        let (axis, limit) = (AxisId::new(axis), f64::from(limit) / 2.0);
+        if kind {
+            Atom::Above { axis, limit }
+        } else {
+            Atom::Within { axis, from: limit, to: limit + 0.5, modulo: None }
+        }
+    };
+    let atoms = prop::collection::vec((any::<bool>(), 0..6usize, -4..4i32), 3);
+    let leaf = (0..3usize).prop_map(|at| Condition::Atom(AtomId::new(at)));
+    let needs = leaf.prop_recursive(2, 6, 3, |part| {
+        prop_oneof![
+            prop::collection::vec(part.clone(), 1..3).prop_map(Condition::All),
+            prop::collection::vec(part.clone(), 1..3).prop_map(Condition::Any),
+            part.prop_map(|part| Condition::Not(Box::new(part))),
+        ]
+    });
+    (atoms, needs).prop_map(move |(atoms, needs)| {
+        (atoms.into_iter().map(|(kind, axis, limit)| atom(kind, axis, limit)).collect(), needs)
+    })
+}
+
+fn placed(needs: &Condition, first: usize) -> Condition {
+    let all = |parts: &[Condition]| parts.iter().map(|part| placed(part, first)).collect();
+    match needs {
+        Condition::Atom(id) => Condition::Atom(AtomId::new(id.index() + first)),
+        Condition::All(parts) => Condition::All(all(parts)),
+        Condition::Any(parts) => Condition::Any(all(parts)),
+        Condition::Not(part) => Condition::Not(Box::new(placed(part, first))),
+    }
+}
+
+/// Whether samples of the rig's straight leg see no interlock false that guards what moves; then it stands at its goal.
+fn permitted(show: &Show, rig: usize, stands: &mut [f64], to: &[f64]) -> bool {
+    let begin = stands.to_vec();
+    let axes: Vec<usize> = show.rigs[rig].axes.clone().map(usize::from).collect();
+    let goes = |guard: &Guard| {
+        let axis = guard.axis.index();
+        let way = to[axis] - begin[axis];
+        axes.contains(&axis)
+            && match guard.direction {
+                None => way != 0.0,
+                Some(Direction::Up) => way > 0.0,
+                Some(Direction::Down) => way < 0.0,
+            }
+    };
+    let guarding: Vec<&Interlock> =
+        show.interlocks.iter().filter(|interlock| interlock.guards.iter().any(goes)).collect();
+    let mut permitted = true;
+    for sample in 0..=400 {
+        let part = f64::from(sample) / 400.0;
+        axes.iter().for_each(|&axis| stands[axis] = begin[axis] + part * (to[axis] - begin[axis]));
+        let truth =
+            |atom: AtomId| show.atoms[atom.index()].of_pose(show, &|axis| Some(stands[axis.index()])).unwrap();
+        permitted &= guarding.iter().all(|interlock| interlock.needs.judge(&truth) == Truth::True);
+    }
+    axes.iter().for_each(|&axis| stands[axis] = to[axis]);
+    permitted
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(256))]
+
+    /// There is an order if, and only if, samples find one of all orders permitted.
+    #[test]
+    fn interlocks_forbid_the_orders_that_samples_find_forbidden(
+        interlocks in prop::collection::vec((any_needs(), 0..6usize, 0..3usize), 1..4),
+        numbers in prop::array::uniform2(prop::collection::vec(-39..39i32, 6)),
+    ) {
+        // Far apart, so that bodies forbid nothing.
+        let mut show = rail(3);
+        show.rigs.iter_mut().enumerate().for_each(|(at, rig)| rig.at.z = 5.0 * at as f64);
+        for ((atoms, needs), axis, direction) in &interlocks {
+            let first = show.atoms.len();
+            show.atoms.extend(atoms.iter().cloned());
+            let direction = [None, Some(Direction::Up), Some(Direction::Down)][*direction];
+            guard(&mut show, *axis, direction, placed(needs, first));
+        }
+        // Beside every threshold.
+        let pose = |numbers: &Vec<i32>| -> Vec<f64> { numbers.iter().map(|&at| (f64::from(at) + 0.3) / 20.0).collect() };
+        let [from, to] = [pose(&numbers[0]), pose(&numbers[1])];
+        let permits = |order: &[usize]| {
+            let mut stands = from.clone();
+            order.iter().all(|&rig| permitted(&show, rig, &mut stands, &to))
+        };
+        let planner = planned(&show, &from, &to);
+        if planner.progress() == Progress::Found {
+            prop_assert!(permits(&order(&planner)), "{:?}", order(&planner));
+        } else {
+            let permitted = permutations(3).into_iter().find(|order| permits(order));
+            prop_assert_eq!(permitted, None);
+            let bars: Vec<bool> = planner.bars().map(|bar| matches!(bar.by, Forbids::Interlock { .. })).collect();
+            prop_assert!(!bars.is_empty() && bars.iter().all(|by_interlock| *by_interlock));
+        }
+    }
 }
 
 proptest! {

@@ -46,6 +46,14 @@ impl Words<'_> {
         }
     }
 
+    /// The axis whose position a leaf asks for.
+    pub(super) fn axis_of(&self, atom: AtomId) -> Option<AxisId> {
+        match &self.show.atoms[atom.index()] {
+            Atom::Above { axis, .. } | Atom::Below { axis, .. } | Atom::Within { axis, .. } => Some(*axis),
+            Atom::At { .. } | Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => None,
+        }
+    }
+
     /// Where a condition on a position wants it.
     fn region(&self, atom: AtomId) -> String {
         match &self.show.atoms[atom.index()] {

@@ -2,8 +2,8 @@
 
 use super::Words;
 use super::numbers::{seconds, span};
-use crate::engine::{Reason, Refusal, Role};
-use crate::proof::{Bar, Party};
+use crate::engine::{Reason, Refusal, Role, Truth};
+use crate::proof::{Bar, Forbids, Near, Party};
 use crate::show::{AxisId, CueId, CueState};
 
 impl Words<'_> {
@@ -171,13 +171,26 @@ impl Words<'_> {
 
     /// What forbids a rig of a preset to go.
     pub fn bar(&self, bar: &Bar) -> String {
-        let [one, other] = bar.parties.map(|party| party.name(self.show));
         let rig = &self.show.rig(bar.rig).name;
-        let near = match bar.distance {
-            0.0 => format!("{one} would touch {other}"),
-            distance => format!("{one} would come within {distance:.2} m of {other}"),
+        let why = match bar.by {
+            Forbids::Near(Near { parties, distance, margin }) => {
+                let [one, other] = parties.map(|party| party.name(self.show));
+                let near = match distance {
+                    0.0 => format!("{one} would touch {other}"),
+                    distance => format!("{one} would come within {distance:.2} m of {other}"),
+                };
+                format!("{near}; expected at least {margin} m")
+            }
+            Forbids::Interlock { interlock, atom, stands } => {
+                let at = stands.zip(self.axis_of(atom));
+                let at = at.map_or_else(String::new, |(at, axis)| format!(" ({})", self.position(axis, at)));
+                format!("{} forbids it: then {}{at}", self.interlock(interlock), self.stands(atom, Truth::False))
+            }
+            Forbids::Unfollowed { interlock } => {
+                format!("{} changes too often on its way to be followed", self.interlock(interlock))
+            }
         };
-        format!("{rig} cannot go, since {near}; expected at least {} m", bar.margin)
+        format!("{rig} cannot go, since {why}")
     }
 
     fn in_the_way(

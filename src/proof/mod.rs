@@ -97,7 +97,7 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     let mut plan = Plan { cues, maps: Maps::default() };
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
-    interlocks::find_cycles(show, &mut findings);
+    interlocks::find_cycles(show, &plan, &mut findings);
     let known_false = blocked::find_alone(show, &plan, &mut findings);
     let hand = Stagehand::new(show);
     let mut wanted = Vec::new();

@@ -268,10 +268,18 @@ fn interlocks_that_wait_on_each_other_are_found_and_a_way_out_is_not_a_circle() 
     let proof = prove(&show(DEADLOCK, &cues));
     let finding = only(&proof, Code::InterlockCycle);
     assert!(finding.message.contains("cart off the wheel") && finding.message.contains("wheel at its mark"));
-    // With one direction left free the wheel can always be brought to its mark.
-    let way_out =
-        DEADLOCK.replacen("guards = [\"wheel.turn\"]", "guards = [\"wheel.turn\"]\ndirection = \"up\"", 1);
-    assert_eq!(codes(&prove(&show(&way_out, &cues))), []);
+    let stands = [("cart.travel".to_owned(), 0.5), ("wheel.turn".to_owned(), 0.0)];
+    assert_eq!(finding.stands, stands);
+    let place = "where the show opens, with cart.travel at 0.5 m and wheel.turn at 0°, none of them is true";
+    assert!(finding.message.contains(place), "{}", finding.message);
+    // Free to go down alone, the wheel never comes up to its mark.
+    let free_down = |axis: &str| {
+        let guards = format!("guards = [\"{axis}\"]");
+        DEADLOCK.replacen(&guards, &format!("{guards}\ndirection = \"up\""), 1)
+    };
+    assert_eq!(only(&prove(&show(&free_down("wheel.turn"), &cues)), Code::InterlockCycle).stands, stands);
+    // The cart can leave the wheel that way, wherever the two stand.
+    assert_eq!(codes(&prove(&show(&free_down("cart.travel"), &cues))), []);
 }
 
 #[test]

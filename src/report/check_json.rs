@@ -100,6 +100,9 @@ pub(super) struct FindingEntry<'a> {
     other_time: Option<f64>,
     value: Option<f64>,
     limit: Option<f64>,
+    /// By `rig.axis`, of a finding about how some axes stand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pose: Option<Map<String, Value>>,
 }
 
 /// The document of the contract; `proof` is there if the show is. `findings` are those of reading and proof.
@@ -224,5 +227,7 @@ pub(super) fn finding_entry<'a>(reading: &'a Reading, finding: &'a Finding) -> F
         other_time: finding.other_time,
         value: finding.value,
         limit: finding.limit,
+        pose: (!finding.stands.is_empty())
+            .then(|| finding.stands.iter().map(|(axis, at)| (axis.clone(), Value::from(*at))).collect()),
     }
 }

@@ -131,6 +131,8 @@ pub struct Finding {
     pub other_time: Option<f64>,
     pub value: Option<f64>,
     pub limit: Option<f64>,
+    /// `rig.axis` and its position, where the finding is about how some axes stand.
+    pub stands: Vec<(String, f64)>,
     /// Where everything stands at that instant, by `AxisId`, if that is beside the cues' paths: for a drawing.
     pub pose: Option<Vec<f64>>,
 }
@@ -151,6 +153,7 @@ impl Finding {
             other_time: None,
             value: None,
             limit: None,
+            stands: Vec::new(),
             pose: None,
         }
     }

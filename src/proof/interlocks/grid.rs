@@ -142,9 +142,9 @@ pub fn set_of(interlocks: &[InterlockId], holds: impl Fn(InterlockId) -> bool) -
     interlocks.iter().enumerate().filter(|(_, id)| holds(**id)).fold(0, |set, (at, _)| set | 1 << at)
 }
 
-/// Where the truth of these interlocks can change as an axis goes along its travel, and both ends; in order.
+/// Where the truth of these interlocks can change as an axis goes wherever it may stand, and both ends; in order.
 fn points(show: &Show, interlocks: &[InterlockId], axis: AxisId) -> Option<Vec<f64>> {
-    let [low, high] = show.axis(axis).travel;
+    let [low, high] = show.axis(axis).reach();
     let mut points = vec![low, high];
     for atom in interlocks.iter().flat_map(|id| show.interlocks[id.index()].needs.atoms()) {
         match &show.atoms[atom.index()] {

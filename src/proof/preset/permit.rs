@@ -9,8 +9,8 @@ use super::way::at_mark;
 use super::{Bar, Forbids, Proviso, Task};
 use crate::motion::Profile;
 use crate::proof::along::{look_along, moves_guarded, path_of};
+use crate::proof::course::ceiling;
 use crate::proof::plan::{AxisPath, CuePlan, MovePlan};
-use crate::proof::timeline::ceiling;
 use crate::show::{Atom, AtomId, AxisId, InterlockId, RigId, Show, Truth};
 
 /// Room for one leg as a plan of its own.
@@ -85,17 +85,17 @@ impl Permit {
             };
             self.leg.start[axis.index()] = begin;
             if begin != end {
-                step.axes.push(AxisPath { axis, from: begin, to: end });
+                step.axes.push(AxisPath::straight(axis, begin, end));
             }
         }
-        let pace = ceiling(show, &step.axes, |axis| axis.run).map(Profile::fastest);
+        let pace = ceiling(show, &step.axes, AxisPath::ends, |axis| axis.run).map(Profile::fastest);
         step.profile = pace.map_or(Profile::NOTHING, |fastest| fastest.stretched(1.0 / show.settings.return_rate));
         self.leg.duration = step.end();
     }
 
     fn position(&self, axis: AxisId, time: f64) -> f64 {
         match path_of(&self.leg, axis) {
-            Some((step, path)) => path.from + step.profile.at(time - step.delay).position * (path.to - path.from),
+            Some((step, path)) => step.at(path, time).position,
             None => self.leg.start[axis.index()],
         }
     }

@@ -5,9 +5,10 @@ mod hall;
 use std::sync::Arc;
 
 use bellwire::engine::*;
-use bellwire::proof::{self, Plan};
+use bellwire::proof;
 use bellwire::rig::SimFault;
-use bellwire::show::{CueState, Nanos, Show};
+use bellwire::show::{CueState, Nanos};
+use hall::ideal::Ideal;
 use hall::{CALLER, Hall, OTHER};
 
 /// The drill, armed, its sensors well.
@@ -131,66 +132,6 @@ fn a_lane_pressed_often_is_one_stop() {
     assert_eq!(stops(&hall), 2);
     let causes: Vec<Cause> = hall.status.stopped.unwrap().causes.iter().map(|(cause, _)| *cause).collect();
     assert_eq!(causes, [Cause::Request(StopLane::StopPort), Cause::Request(StopLane::Http)]);
-}
-
-/// An engine on rigs that are exactly where they are told to be; cheap enough to be stopped at every tick.
-#[derive(Clone)]
-struct Ideal {
-    show: Arc<Show>,
-    engine: Engine,
-    setpoints: Vec<Setpoint>,
-    stop: StopCalls,
-    next: u64,
-}
-
-impl Ideal {
-    fn new(show: &Arc<Show>, plan: &Arc<Plan>) -> Ideal {
-        let start = |axis: &bellwire::show::Axis| Setpoint { position: axis.start, ..Setpoint::default() };
-        Ideal {
-            show: show.clone(),
-            engine: Engine::new(show.clone(), plan.clone()),
-            setpoints: show.axes.iter().map(start).collect(),
-            stop: StopCalls::default(),
-            next: 0,
-        }
-    }
-
-    fn tick(&mut self, verbs: &[Verb]) -> Status {
-        let requests: Vec<Request> = verbs
-            .iter()
-            .map(|verb| {
-                self.next += 1;
-                let (id, verb) = (RequestId(self.next), verb.clone());
-                Request { id, client: CALLER, role: Role::Operator, edition: 0, key: None, age: None, verb }
-            })
-            .collect();
-        let rigs = vec![
-            RigReport { age: Nanos::ZERO, enabled: true, fault: false, simulated: true };
-            self.show.rigs.len()
-        ];
-        let at = |setpoint: &Setpoint| AxisReport { position: setpoint.position, speed: setpoint.speed };
-        let axes: Vec<AxisReport> = self.setpoints.iter().map(at).collect();
-        let input = TickInput {
-            stop: self.stop,
-            requests: &requests,
-            rigs: &rigs,
-            axes: &axes,
-            late: Nanos::ZERO,
-            unrecorded: false,
-        };
-        let output = self.engine.tick(input);
-        for answer in output.answers {
-            assert!(answer.outcome.is_ok(), "{:?}", answer.outcome);
-        }
-        self.setpoints.copy_from_slice(output.setpoints);
-        let status = output.status.clone();
-        assert_eq!(self.engine.broken(), None);
-        status
-    }
-
-    fn at_rest(&self) -> bool {
-        self.setpoints.iter().all(|setpoint| setpoint.speed == 0.0)
-    }
 }
 
 /// The stop at each tick of a cue, held against the bound that the check computed before.

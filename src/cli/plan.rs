@@ -7,8 +7,8 @@ use clap::Args as ClapArgs;
 use super::exit::Exit;
 use super::threads::Threads;
 use super::{output, page_file};
-use crate::proof::{Proof, prove_with, spare};
-use crate::report::{self, TooManyRows};
+use crate::proof::{Proof, look_onward_thoroughly, prove_with, spare};
+use crate::report::{self, CueStops, TooManyRows};
 use crate::show::{self, CueId, CueNumber, Finding, Reading, Severity, Show};
 
 /// Tell one cue's motion
@@ -18,14 +18,20 @@ pub struct Args {
     show: PathBuf,
     /// Number of the cue
     cue: CueNumber,
-    /// As comma-separated values: time, then position, speed and acceleration of each axis
+    /// Tell instead where it stands after a stop at any time of it, and whether it goes on or back from there
+    #[arg(long)]
+    stops: bool,
+    /// As comma-separated values: time, then position, speed and acceleration of each axis; with --stops a row a stop
     #[arg(long)]
     csv: bool,
-    /// Seconds between the rows of --csv; the show's tick if not given
-    #[arg(long, value_name = "SECONDS", requires = "csv", value_parser = seconds)]
+    /// Print the stops as one JSON document and nothing else
+    #[arg(long, requires = "stops", conflicts_with = "csv")]
+    json: bool,
+    /// Seconds between the rows of --csv, the show's tick if not given; or between the stops told by --stops
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     every: Option<f64>,
     /// Draw it
-    #[arg(long, value_name = "FILE", conflicts_with = "csv")]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["csv", "stops"])]
     svg: Option<PathBuf>,
 }
 
@@ -37,18 +43,29 @@ fn seconds(text: &str) -> Result<f64, String> {
 }
 
 pub fn run(args: &Args) -> Exit {
+    if args.every.is_some() && !args.csv && !args.stops {
+        output::message("error: --every needs --csv or --stops\n");
+        return Exit::Usage;
+    }
     let reading = show::read(&args.show);
     let Some(show) = &reading.show else {
-        return refuse(&reading, &reading.findings);
+        return match args.json {
+            true => print_json(args, &reading, None, &reading.findings),
+            false => refuse(&reading, &reading.findings),
+        };
     };
     let Some(id) = show.find_cue(&args.cue) else {
         return refuse_unknown(show, &args.cue);
     };
     let proof = prove_with(show, &Threads);
-    let exit = print(args, show, id, &proof);
     let number = show.cue(id).number.to_string();
     let of_cue = |finding: &&Finding| finding.severity == Severity::Error && finding.cues.contains(&number);
     let wrong: Vec<Finding> = proof.findings.iter().filter(of_cue).cloned().collect();
+    let exit = match (args.stops, args.json) {
+        (true, true) => return print_json(args, &reading, Some((show, id, &proof)), &wrong),
+        (true, false) => print_stops(args, show, id, &proof),
+        (false, _) => print(args, show, id, &proof),
+    };
     if wrong.is_empty() { exit } else { refuse(&reading, &wrong) }
 }
 
@@ -61,11 +78,47 @@ fn print(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
     if !args.csv {
         return output::result(&report::plan_text(show, id, proof, &spare(show, id, plan)));
     }
-    let every = args.every.unwrap_or(show.settings.tick.seconds());
-    match report::plan_csv(show, plan, every) {
-        Ok(table) => output::result(&table),
+    write(args, report::plan_csv(show, plan, rows_every(args, show)))
+}
+
+fn rows_every(args: &Args, show: &Show) -> f64 {
+    args.every.unwrap_or(show.settings.tick.seconds())
+}
+
+fn print_stops(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
+    told_of(show, id, proof, |told| match args.csv {
+        true => write(args, report::stops_csv(told, rows_every(args, show))),
+        false => write(args, report::stops_text(told, args.every)),
+    })
+}
+
+/// Of a show that does not read well, its findings; else the cue's stops.
+fn print_json(args: &Args, reading: &Reading, of: Option<(&Show, CueId, &Proof)>, findings: &[Finding]) -> Exit {
+    let document = |told: Option<CueStops>| {
+        write(
+            args,
+            report::stops_json(reading, told, args.every, findings).map(|document| format!("{document:#}\n")),
+        )
+    };
+    let written = match of {
+        Some((show, id, proof)) => told_of(show, id, proof, |told| document(Some(told))),
+        None => document(None),
+    };
+    if findings.is_empty() { written } else { Exit::Refused }
+}
+
+fn told_of(show: &Show, id: CueId, proof: &Proof, tell: impl FnOnce(CueStops) -> Exit) -> Exit {
+    let (plan, stops) = (proof.plan.cue(id), &proof.stops[id.index()]);
+    let onward = look_onward_thoroughly(show, &proof.plan, id, stops);
+    let longest = stops.worst_tick(show, plan, &Threads);
+    tell(CueStops { show, cue: id, plan, stops, longest, onward: &onward })
+}
+
+fn write(args: &Args, rows: Result<String, TooManyRows>) -> Exit {
+    match rows {
+        Ok(text) => output::result(&text),
         Err(TooManyRows { rows }) => {
-            let most = report::ROWS_MAX;
+            let (every, most) = (args.every.unwrap_or_default(), report::ROWS_MAX);
             output::message(&format!("error: --every {every}: expected at most {most} rows, found {rows}\n"));
             Exit::Refused
         }

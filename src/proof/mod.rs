@@ -30,6 +30,7 @@ mod turns;
 
 pub use against::{Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare};
 pub use along::{look_along, moves_guarded, path_of};
+pub use blocked::Rule;
 pub use clearance::{Closest, Party};
 pub use course::{courses, push_courses};
 pub use crew::{Alone, Crew};
@@ -42,7 +43,7 @@ pub use preset::{
 };
 pub use skips::{Rests, Skips};
 pub use spare::{Bound, Saving, Spare, spare};
-pub use stops::{Stop, Stops};
+pub use stops::{Given, Going, Onward, PresetBack, Shut, Stop, Stops, Then, look_onward, look_onward_thoroughly};
 pub use timeline::timelines;
 pub use together::{Apart, Together};
 

@@ -5,7 +5,10 @@ use std::sync::Arc;
 use super::bodies::Span;
 use super::maps::Maps;
 use crate::motion::{Ceiling, Curve, Path, Profile, Range, Sample};
-use crate::show::{AxisId, CueId, RigId};
+use crate::show::{AxisId, CueId, RigId, Show};
+
+/// So little beyond an end of its travel, in its own unit, an axis is not outside.
+const ROUNDING: f64 = 1e-9;
 
 /// Every cue of a show, by `CueId`.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -171,6 +174,17 @@ impl CuePlan {
             moved[path.axis.index()] |= path.moves();
         }
         moved
+    }
+
+    /// The first axis that the path takes outside its travel; a stop ends on the path, so none comes to stand there if there
+    /// is none.
+    pub fn leaves_travel(&self, show: &Show) -> Option<AxisId> {
+        let mut paths = self.moves.iter().flat_map(|step| step.axes.iter().map(move |path| (step, path)));
+        let outside = |(step, path): &(&MovePlan, &AxisPath)| {
+            let ([low, high], way) = (show.axis(path.axis).travel, step.positions(path, step.delay, step.end()));
+            way.low < low - ROUNDING || way.high > high + ROUNDING
+        };
+        paths.find(outside).map(|(_, path)| path.axis)
     }
 
     /// How far each axis strays within the span that its rig is in from where it is at the middle of that, by `AxisId`,

@@ -3,9 +3,12 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+use super::onward::onward_json;
 use super::rounded;
-use crate::proof::{Apart, Closest, CuePlan, Proof, Rests, Stop, Stretch, Window};
+use crate::engine::ClientId;
+use crate::proof::{Apart, Closest, CuePlan, Proof, Rests, Stop, Stretch, Window, look_onward};
 use crate::show::{Code, CueId, Finding, Reading, Severity, Show};
+use crate::wire::words::Words;
 
 /// What no proof here covers; told with every check.
 pub const NOT_SEEN: [&str; 7] = [
@@ -36,6 +39,8 @@ struct CueEntry {
     duration: f64,
     stop_time: f64,
     worst_stop: Option<StopEntry>,
+    /// By the time at which a stop is asked for, what can be done from where it leaves the cue.
+    stops: Value,
     bottleneck: Option<String>,
     start: Map<String, Value>,
     end: Map<String, Value>,
@@ -137,6 +142,7 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
         duration: rounded(plan.duration),
         stop_time: rounded(plan.stop_time),
         worst_stop: proof.stops[id.index()].worst().map(|stop| stop_entry(show, plan, stop)),
+        stops: stops(show, id, proof),
         bottleneck: plan.bottleneck.map(|axis| show.axis_name(axis)),
         start: pose(show, &plan.start),
         end: pose(show, &plan.end),
@@ -146,6 +152,11 @@ fn cue_entry(show: &Show, id: CueId, proof: &Proof) -> CueEntry {
         rests_on: proof.skips.rests_on[id.index()].iter().map(|(on, why)| rests_entry(show, *on, why)).collect(),
         if_skipped: proof.skips.breaks[id.index()].iter().map(|&cue| show.cue(cue).number.to_string()).collect(),
     }
+}
+
+fn stops(show: &Show, id: CueId, proof: &Proof) -> Value {
+    let nobody = |_: ClientId| String::new();
+    onward_json(&Words::new(show, &nobody), &look_onward(show, &proof.plan, id, &proof.stops[id.index()]))
 }
 
 fn stop_entry(show: &Show, plan: &CuePlan, stop: &Stop) -> StopEntry {
@@ -206,7 +217,7 @@ pub(super) fn rests_words(show: &Show, why: &Rests) -> String {
 }
 
 /// Every axis of the show: the proof of a cue stands on where all of them are.
-fn pose(show: &Show, positions: &[f64]) -> Map<String, Value> {
+pub(super) fn pose(show: &Show, positions: &[f64]) -> Map<String, Value> {
     show.axis_ids().map(|id| (show.axis_name(id), Value::from(rounded(positions[id.index()])))).collect()
 }
 

@@ -5,9 +5,13 @@ use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use super::check_json::NOT_SEEN;
 use super::counted;
 use super::lines::{COLUMNS, wrapped};
+use super::onward::shut_in_words;
 use super::starts::starts_in_short;
 use crate::proof::{CueMap, Proof, Stretch};
 use crate::show::Show;
+
+/// Stops that do not go on, or not back, told at most.
+const SHUT_MAX: usize = 8;
 
 /// The show in a line, its cues in a table, and what the check has not seen.
 pub fn check_table(show: &Show, proof: &Proof) -> String {
@@ -18,7 +22,7 @@ pub fn check_table(show: &Show, proof: &Proof) -> String {
     ];
     let counts = counts.join(", ");
     let cues = cues(show, proof).trim_fmt();
-    let together = together(show, proof);
+    let together = together(show, proof) + &shut(show, proof);
     let not_seen = wrapped("not seen: ", &NOT_SEEN.join(", "));
     format!("{}: {counts}\nhash {}\n\n{cues}\n\n{together}\n{not_seen}", show.name, show.hash)
 }
@@ -37,6 +41,27 @@ fn together(show: &Show, proof: &Proof) -> String {
     };
     for map in bound {
         text.push_str(&spans_line(show, map));
+    }
+    text
+}
+
+/// Of the stops that leave a cue where it does not go on, or not back, what can be done.
+fn shut(show: &Show, proof: &Proof) -> String {
+    let mut lines = Vec::new();
+    for id in show.cue_ids() {
+        let told = shut_in_words(show, proof, id).into_iter();
+        lines.extend(
+            told.map(|[when, what]| wrapped("  ", &format!("{} stopped {when}: {what}", show.cue(id).number))),
+        );
+    }
+    if lines.is_empty() {
+        return String::new();
+    }
+    let more = lines.len().saturating_sub(SHUT_MAX);
+    let mut text = "\nnot every stopped cue goes on and back from where it then stands; cue\n".to_owned();
+    lines.iter().take(SHUT_MAX).for_each(|line| text.push_str(line));
+    if more > 0 {
+        text.push_str(&wrapped("  ", &format!("and {more} more: `check --json` has them all")));
     }
     text
 }

@@ -9,6 +9,7 @@
 pub mod apart;
 pub mod bench;
 pub mod carts;
+pub mod ideal;
 pub mod real;
 
 use std::path::{Path, PathBuf};

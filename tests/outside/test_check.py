@@ -89,7 +89,7 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
     for cue in report["cues"]:
         wanted = {
             "number", "name", "duration", "stop_time", "bottleneck", "start", "end", "least_clearance", "clear_spans",
-            "apart", "rests_on", "if_skipped", "worst_stop",
+            "apart", "rests_on", "if_skipped", "worst_stop", "stops",
         }
         assert wanted == cue.keys()
         stop = cue["worst_stop"]
@@ -99,6 +99,13 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
         for axis, at in stop["pose"].items():
             low, high = sorted([cue["start"][axis], cue["end"][axis]])
             assert low - 1e-9 <= at <= high + 1e-9, (cue["number"], axis)
+        # What can be done after a stop is told of every time of the cue, and of where it then stands.
+        ends = [end for span in cue["stops"] for end in (span["from"], span["to"])]
+        assert [0.0, cue["duration"]] == [ends[0], ends[-1]] and ends[1:-1:2] == ends[2::2], cue["number"]
+        for span in cue["stops"]:
+            assert span["from"] <= span["rests"][0] <= span["rests"][1] <= cue["duration"]
+            assert span["preset"] is None and span["ended"] == (span["resume"] is None) == (span["return"] is None)
+            assert span["ended"] or span["resume"]["possible"] and span["return"]["possible"]
         nearest = cue["least_clearance"]
         assert nearest.keys() == {"value", "bodies", "time"} and len(nearest["bodies"]) == 2
         assert nearest["value"] >= 0.04 and 0.0 <= nearest["time"] <= cue["duration"]
@@ -119,6 +126,10 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
     broken = {cue["number"]: cue["if_skipped"] for cue in report["cues"]}
     assert broken["31"] == ["33"] and {"15", "16", "17"} <= {*broken["14"]} and "7" not in broken["14"]
     assert "a rig of which one axis jams, or that stalls while a further cue brakes with those it endangers" in report["not_seen"]
+    # The lift goes up and down again only behind a closed gate, the wagon only over a clear deck.
+    lift, wagon = (next(cue for cue in report["cues"] if cue["number"] == number)["stops"][0] for number in ("14", "16"))
+    assert lift["return"]["given"] == lift["resume"]["given"] == ["input 'cellar gate closed'"]
+    assert "input 'deck clear'" in wagon["resume"]["given"] and wagon["return"] == wagon["resume"]
     # The heron leaves the space that the lamp is called into later.
     lamp = spans["21.5", "21"]
     assert lamp["clear"][0][0] == 9.0 and 2.0 < lamp["stall_safe_from"] < lamp["hold_safe_from"] < 9.0
@@ -185,6 +196,36 @@ def test_a_planned_motion_as_csv(bellwire, bench):
     for row in range(1, len(rows) - 1):
         slope = (pan[row + 1] - pan[row - 1]) / (times[row + 1] - times[row - 1])
         assert slope == pytest.approx(speed[row], abs=0.2)
+
+
+def test_the_stops_of_a_cue_as_a_table_as_csv_and_as_one_document(bellwire, bench, demo_show):
+    def stops(*more, show=bench, cue="12"):
+        return run(bellwire, "plan", show, cue, "--stops", *more)
+
+    text = stops().stdout
+    assert "resume or return, given input 'deck clear'" in text and "longest" in text
+    dolly = stops(show=demo_show, cue="13").stdout
+    assert all(word in dolly for word in ("minnow", "travel", "pan", "resume or return"))
+    for told in (text, dolly):
+        assert max(map(len, told.splitlines())) <= 80, told
+    head, *rows = csv.reader(io.StringIO(stops("--csv", "--every", "0.5").stdout))
+    assert head == ["asked", "takes", "rests", "resume", "return", "sloop.travel"] and len(rows) == 7
+    for asked, takes, rests, resume, back, travel in rows[1:-1]:
+        assert float(asked) < float(rests) <= float(asked) + float(takes) + 1e-9 and resume == back == "given"
+        assert 1.5 < float(travel) < 2.0
+    assert rows[-1][3:] == ["ended", "ended", "2"]
+    told = json.loads(stops("--json", "--every", "0.5").stdout)
+    assert [told["cue"], told["duration"], len(told["stops"])] == ["12", 3.0, 7] and not told["findings"]
+    # Looked for at every tick, the longest is no shorter than any of the table.
+    table = json.loads(stops("--json").stdout)
+    assert len(table["stops"]) > 160
+    assert max(stop["takes"] for stop in table["stops"]) <= table["worst_stop"]["takes"] + 1e-9
+    assert table["spans"] == told["spans"]
+    assert run(bellwire, "plan", bench, "12", "--every", "1").returncode == 2
+    assert run(bellwire, "plan", bench, "12", "--json").returncode == 2
+    (bench / "show.toml").write_text("[show")
+    broken = stops("--json")
+    assert broken.returncode == 1 and json.loads(broken.stdout)["findings"] and not json.loads(broken.stdout)["stops"]
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ use super::schedule::Slot;
 use super::windows;
 use crate::proof::Proof;
 use crate::report::check_json::rests_words;
+use crate::report::onward::shut_in_words;
 use crate::report::rehearsal_words::minutes;
 use crate::report::starts::starts_in_short;
 use crate::show::{CueId, Show};
@@ -64,6 +65,8 @@ fn more(show: &Show, proof: &Proof, id: CueId) -> Vec<(String, String)> {
         let [one, other] = closest.parties.map(|party| party.name(show));
         more.push(("nearest:".to_owned(), format!("{one} to {other}, {:.1} s into it", closest.time)));
     }
+    let shut = shut_in_words(show, proof, id).into_iter().take(LINES_MAX);
+    more.extend(shut.map(|[when, what]| (format!("stopped {when}:"), what)));
     let windows = windows::of_cue(show, proof, id);
     let left = windows.len().saturating_sub(LINES_MAX);
     more.extend(windows.into_iter().take(LINES_MAX));

@@ -1,4 +1,4 @@
-//! Axes over time: limits, profiles, curves, passages from any state, the rate of a running cue.
+//! Axes over time: limits, profiles, curves, takes, passages from any state, the rate of a running cue.
 
 mod curve;
 mod passage;
@@ -6,6 +6,7 @@ mod profile;
 mod ramp;
 mod rate;
 mod soft;
+mod take;
 #[cfg(test)]
 mod tests;
 mod track;
@@ -17,5 +18,6 @@ pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
 pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
 pub use soft::{least_time, soft};
+pub use take::{Derivative, Part, Peak, Performance, Phrase, Rough, Tightest, Trace, perform, tightest};
 pub use track::Track;
 pub use verify::{Violation, verify_curve, verify_passage, verify_profile, verify_ramp};

@@ -1,0 +1,126 @@
+//! The way from standstill into a recorded motion, and out of it.
+//!
+//! A performance that begins in motion is played as if its clock came up to speed: q(s(τ)), with s' from 0 to 1. So the rig
+//! never leaves the performed path, begins in its first pose, and its axes keep together. s' is the polynomial of least
+//! jerk from rest to rest (Flash and Hogan, Journal of Neuroscience 5, 1985), so that the curve starts and is joined without
+//! a jump of the acceleration. It takes `length` s, in which the performance goes on by half of that: the other half is
+//! what it adds.
+
+use super::phrase::Phrase;
+use crate::motion::profile::{Ceiling, Sample};
+
+/// s; lengths that are tried, and from one to the next.
+const SHORTEST: f64 = 0.02;
+const LADDER: f64 = 1.15;
+const REFINEMENTS: usize = 12;
+/// Instants of a lead at which it is looked at: its pieces are as short, and told exactly once it stands.
+const LOOKS: usize = 64;
+
+/// Of a lead, so that its spline keeps to it.
+const PIECES_LEAST: usize = 12;
+
+/// The clock of the performance after a part `x` of a lead, in lengths of it, and its derivatives by that part.
+fn clock(x: f64) -> Sample {
+    let square = x * x;
+    Sample {
+        position: square * square * (2.5 - 3.0 * x + square),
+        speed: square * x * (10.0 - 15.0 * x + 6.0 * square),
+        acceleration: 30.0 * square * (1.0 - x) * (1.0 - x),
+        jerk: 60.0 * x * (1.0 - 3.0 * x + 2.0 * square),
+    }
+}
+
+/// The state after a part `x` of a lead of `length` s into a curve, by the rule of the chain.
+fn warped(phrase: &Phrase, axis: usize, length: f64, x: f64) -> Sample {
+    let clock = clock(x);
+    let [rate, gain, change] = [clock.speed, clock.acceleration / length, clock.jerk / (length * length)];
+    let q = phrase.at(axis, length * clock.position);
+    Sample {
+        position: q.position,
+        speed: q.speed * rate,
+        acceleration: q.acceleration * rate * rate + q.speed * gain,
+        jerk: q.jerk * rate * rate * rate + 3.0 * q.acceleration * rate * gain + q.speed * change,
+    }
+}
+
+/// The least length of a lead into a phrase that keeps `ceilings`, one an axis; `longest`, if none does. Of the speed there is
+/// nothing to ask: it is never above that of the performance.
+pub fn least(phrase: &Phrase, ceilings: &[Ceiling], longest: f64) -> f64 {
+    let keeps = |length: f64| {
+        ceilings.iter().enumerate().all(|(axis, ceiling)| {
+            (0..=LOOKS).all(|look| {
+                let there = warped(phrase, axis, length, look as f64 / LOOKS as f64);
+                there.acceleration.abs() <= ceiling.acceleration && there.jerk.abs() <= ceiling.jerk
+            })
+        })
+    };
+    let mut long = SHORTEST.min(longest);
+    while !keeps(long) && long < longest {
+        long = (long * LADDER).min(longest);
+    }
+    let mut short = long / LADDER;
+    for _ in 0..REFINEMENTS {
+        let middle = f64::midpoint(short, long);
+        if keeps(middle) { long = middle } else { short = middle }
+    }
+    long
+}
+
+/// The curve with a lead of `length` s before what is left of it, in pieces of about `spacing` s.
+///
+/// Cubic splines with assigned speed and acceleration at both ends: Biagiotti and Melchiorri, *Trajectory Planning for
+/// Automatic Machines and Robots*, 2008, section 4.4.4. The two knots next to the ends are left free for it.
+pub fn led(phrase: &Phrase, length: f64, spacing: f64) -> Phrase {
+    let pieces = ((length / spacing).ceil() as usize).max(PIECES_LEAST);
+    let step = length / pieces as f64;
+    let mut lead = Phrase { times: (0..=pieces).map(|k| k as f64 * step).collect(), states: Vec::new() };
+    for axis in 0..phrase.states.len() {
+        let wanted = (0..=pieces).map(|k| warped(phrase, axis, length, k as f64 / pieces as f64));
+        lead.states.push(spline_through(&wanted.collect::<Vec<_>>(), step));
+    }
+    lead.then(&phrase.from(length / 2.0))
+}
+
+/// Through all of these but the second and the last but one.
+fn spline_through(wanted: &[Sample], step: f64) -> Vec<Sample> {
+    let last = wanted.len() - 1;
+    let [first, end] = [wanted[0], wanted[last]];
+    let square = step * step;
+    // The free two, but for the part that the acceleration there adds.
+    let second = first.position + step * first.speed + square * first.acceleration / 3.0;
+    let last_but_one = end.position - step * end.speed + square * end.acceleration / 3.0;
+    let known = |k: usize| match k {
+        1 => second,
+        k if k == last - 1 => last_but_one,
+        k => wanted[k].position,
+    };
+    // Of the accelerations at the inner knots: three diagonals.
+    let inner = last - 1;
+    let (mut below, mut on, mut above) = (vec![1.0 / 6.0; inner], vec![4.0 / 6.0; inner], vec![1.0 / 6.0; inner]);
+    let mut right: Vec<f64> = (1..last).map(|k| (known(k - 1) - 2.0 * known(k) + known(k + 1)) / square).collect();
+    right[0] -= first.acceleration / 6.0;
+    right[inner - 1] -= end.acceleration / 6.0;
+    (on[0], on[inner - 1]) = (1.0, 1.0);
+    (below[1], above[inner - 2]) = (0.0, 0.0);
+    for k in 1..inner {
+        let part = below[k] / on[k - 1];
+        on[k] -= part * above[k - 1];
+        right[k] -= part * right[k - 1];
+    }
+    let mut gains = vec![0.0; last + 1];
+    (gains[0], gains[last]) = (first.acceleration, end.acceleration);
+    for k in (1..last).rev() {
+        let beyond = if k == last - 1 { 0.0 } else { above[k - 1] * gains[k + 1] };
+        gains[k] = (right[k - 1] - beyond) / on[k - 1];
+    }
+    let mut state = first;
+    let mut states = Vec::with_capacity(last + 1);
+    for k in 0..last {
+        state.jerk = (gains[k + 1] - gains[k]) / step;
+        state.acceleration = gains[k];
+        states.push(state);
+        state = state.after(step);
+    }
+    states.push(end);
+    states
+}

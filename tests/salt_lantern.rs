@@ -361,6 +361,26 @@ fn a_longer_show_winds_the_cable_up_unless_the_mill_is_unwound() {
     assert!((finding.value.unwrap() - 560.0 / 360.0).abs() < 1e-9 && finding.limit == Some(1.5), "{finding:?}");
 }
 
+#[test]
+fn the_trap_of_the_wavering_hand_is_found_with_the_least_stretch_and_where_it_is() {
+    let found = found_in(&Copy::new().with_trap("unsteady-crossing"));
+    let [finding] = &found[..] else { panic!("{found:#?}") };
+    assert_eq!((finding.code, finding.severity), (Code::Take, Severity::Error));
+    assert_eq!((&finding.cues[..], &finding.axes[..]), (&["11".into()][..], &["minnow.travel".into()][..]));
+    // The cube root of 1.9 m/s³ over the 1.5 that are allowed.
+    assert!((finding.value.unwrap() - 1.0820).abs() < 5e-5, "{finding:?}");
+    assert_eq!(finding.limit, Some(1.0));
+    assert!((14.0..16.6).contains(&finding.time.unwrap()), "{finding:?}");
+    assert!(finding.message.contains("1.5 m/s³ at most, found 1.9 m/s³"), "{}", finding.message);
+    let line = finding.fix.as_deref().unwrap().strip_prefix("write ").unwrap().split(" or more").next().unwrap();
+    let stretched = Copy::new().with_trap("unsteady-crossing").edit(
+        "cues/act2.toml",
+        "take = \"crossing\"\n",
+        &format!("take = \"crossing\"\n{line}\n"),
+    );
+    assert_eq!(found_in(&stretched), []);
+}
+
 /// Lines of the show's file that the trap's does not have, and the other way round.
 fn changed(trap: &str, file: &str) -> [Vec<String>; 2] {
     let lines = |path: String| -> Vec<String> {
@@ -385,4 +405,8 @@ fn a_trap_changes_nothing_but_its_mistake() {
     let [lost, new] = changed("lamp-with-heron", "cues/inserts.toml");
     let follow = "after = { cue = \"21\", from = \"start\", wait = 0.0 }";
     assert_eq!((&lost[1..], &new[1..]), (&[LAMP_NEEDS.trim().to_owned()][..], &[follow.to_owned()][..]));
+    let [lost, new] = changed("unsteady-crossing", "takes/crossing.csv");
+    assert_eq!(lost.len(), new.len());
+    let time = |line: &String| line.split(',').next().unwrap().parse::<f64>().unwrap();
+    assert!(new[1..].iter().all(|line| (14.0..16.6).contains(&time(line))), "{new:?}");
 }

@@ -243,6 +243,7 @@ mod tests {
             time: Some(4.0),
             time_place: None,
             delay: 0.0,
+            playing: None,
             place: Place::default(),
         };
         Cue {

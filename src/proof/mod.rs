@@ -15,6 +15,7 @@ mod maps;
 mod memory;
 mod pace;
 mod plan;
+mod played;
 mod preset;
 mod remedy;
 mod skips;
@@ -38,6 +39,7 @@ pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
 pub use memory::Memory;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
+pub use played::{Rendition, rendition};
 pub use preset::{
     Bar, Forbids, Near, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, Proviso, empty_way, who_goes,
 };

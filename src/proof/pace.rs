@@ -143,6 +143,6 @@ fn slowest_axis(show: &Show, axes: &[AxisPath], pace: &Pace) -> Option<AxisId> {
 }
 
 /// For a time to write down: a little more, never a little less.
-fn rounded_up(seconds: f64) -> f64 {
+pub fn rounded_up(seconds: f64) -> f64 {
     (seconds * 100.0 - 1e-6).ceil() / 100.0
 }

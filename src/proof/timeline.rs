@@ -2,6 +2,7 @@
 
 use super::pace::time_move;
 use super::plan::{AxisPath, CuePlan, MovePlan};
+use super::played::plan_played;
 use super::{shown, turns};
 use crate::show::{AxisId, Code, CueId, Finding, Move, Show};
 
@@ -12,6 +13,13 @@ pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Findin
     let mut moves = Vec::new();
     let mut pace_setters = Vec::new();
     for written in &cue.moves {
+        if let Some(playing) = &written.playing {
+            let (step, pace_setter) = plan_played(show, id, (written, playing), start, findings);
+            step.axes.iter().for_each(|path| end[path.axis.index()] = path.to);
+            moves.push(step);
+            pace_setters.push(pace_setter);
+            continue;
+        }
         let told = findings.len();
         let mut axes = paths(show, id, written, start, findings);
         // How long it takes to where it cannot go helps nobody.

@@ -8,8 +8,8 @@ use super::plan_svg::spare_words;
 use super::starts::starts;
 use crate::engine::ClientId;
 use crate::motion::Ceiling;
-use crate::proof::{CuePlan, MovePlan, Proof, Spare, Stop};
-use crate::show::{AxisId, CueId, Show};
+use crate::proof::{CuePlan, MovePlan, Proof, Rendition, Spare, Stop, rendition};
+use crate::show::{AxisId, CueId, Playing, Show};
 use crate::wire::words::{Words, amount};
 
 /// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
@@ -40,6 +40,9 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
         let rig = &show.rig(step.rig).name;
         let to = written.mark.as_ref().map(|mark| format!(" to {mark}")).unwrap_or_default();
         text.push_str(&format!("\n{rig}{to}, from {:.2} s to {:.2} s\n", step.delay, step.end()));
+        if let Some(playing) = &written.playing {
+            text.push_str(&wrapped("  ", &take_words(show, playing)));
+        }
         text.push_str(&axes(show, step).trim_fmt());
         text.push('\n');
         text.push_str(&wrapped(" ", &spare_words(show, step, spare)));
@@ -57,6 +60,36 @@ fn standstill(show: &Show, plan: &CuePlan, stop: &Stop) -> String {
         |axis: AxisId| format!("{} {}", show.axis_name(axis), amount(pose[axis.index()], show.axis(axis).unit));
     let stands: Vec<String> = moved.map(stands).collect();
     format!("asked for {:.1} s into it, it stands {:.1} s into it: {}", stop.asked, stop.rests, stands.join(", "))
+}
+
+/// To three decimals, never a little less.
+fn rounded_up(value: f64) -> f64 {
+    (value * 1e3).ceil() / 1e3
+}
+
+/// How a take is played, and what room it has.
+fn take_words(show: &Show, playing: &Playing) -> String {
+    let mut told = format!("take {}", playing.take.name);
+    if playing.enter > 0.0 {
+        told.push_str(&format!(", entered at {} s", playing.enter));
+    }
+    if playing.stretch != 1.0 {
+        told.push_str(&format!(", stretched by {}", playing.stretch));
+    }
+    let Some(Rendition { added, least, farthest }) = rendition(show, playing) else { return told };
+    for (lead, seconds) in ["run-in", "run-out"].into_iter().zip(added).filter(|(_, seconds)| *seconds > 0.0) {
+        told.push_str(&format!("; its {lead} adds {seconds:.2} s"));
+    }
+    let off = |&(axis, off): &(AxisId, f64)| {
+        let axis = show.axis(axis);
+        format!("{}{} of {}", rounded_up(off), axis.unit.sign(), axis.name)
+    };
+    let off: Vec<String> = farthest.iter().map(off).collect();
+    told.push_str(&format!(
+        "; least stretch {least:.3}; no sample is farther from its path than {}",
+        off.join(", ")
+    ));
+    told
 }
 
 fn axes(show: &Show, step: &MovePlan) -> Table {

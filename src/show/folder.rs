@@ -13,7 +13,11 @@ use super::source::{Place, Source, Sources};
 
 /// A show's file is a few kilobytes; a larger one is some other file.
 const FILE_BYTES_MAX: u64 = 1 << 20;
-/// Of rigs, and of files of cues.
+/// A take of an hour.
+const TAKE_BYTES_MAX: u64 = 16 << 20;
+/// All takes of a show: a journal keeps them with it.
+const TAKES_BYTES_MAX: u64 = 32 << 20;
+/// Of rigs, of files of cues, and of takes.
 const FILES_MAX: usize = 500;
 
 /// What kind of file, by where it lies.
@@ -23,6 +27,8 @@ pub enum Kind {
     /// With the rig's name.
     Rig(String),
     Cues,
+    /// With the take's name.
+    Take(String),
 }
 
 /// A show folder. `kinds` runs beside `sources.files`, in the order of paths.
@@ -43,16 +49,30 @@ pub fn load(path: &Path, found: &mut Found) -> Folder {
         Ok(_) => return nowhere(path, "it is not a folder", found),
         Err(error) => return nowhere(path, &reason(&error), found),
     }
-    for name in toml_files(path, "cues", found) {
+    for name in files_in(path, "cues", "toml", found) {
         files.push((format!("cues/{name}"), path.join("cues").join(&name), Kind::Cues));
     }
-    for name in toml_files(path, "rigs", found) {
+    for name in files_in(path, "rigs", "toml", found) {
         let rig = name.strip_suffix(".toml").unwrap_or(&name).to_owned();
         files.push((format!("rigs/{name}"), path.join("rigs").join(&name), Kind::Rig(rig)));
     }
     files.push(("show.toml".into(), path.join("show.toml"), Kind::Show));
-
-    gather(files.into_iter().map(|(name, path, kind)| (name, read_file(&path), kind)), found)
+    for name in files_in(path, "takes", "csv", found) {
+        let take = name.strip_suffix(".csv").unwrap_or(&name).to_owned();
+        files.push((format!("takes/{name}"), path.join("takes").join(&name), Kind::Take(take)));
+    }
+    let mut left = TAKES_BYTES_MAX;
+    let read = |(name, path, kind): (String, PathBuf, Kind)| {
+        let bytes = match kind {
+            Kind::Show | Kind::Rig(_) | Kind::Cues => read_file(&path, FILE_BYTES_MAX),
+            Kind::Take(_) => read_file(&path, TAKE_BYTES_MAX.min(left)),
+        };
+        if let (Kind::Take(_), Ok(bytes)) = (&kind, &bytes) {
+            left -= bytes.len() as u64;
+        }
+        (name, bytes, kind)
+    };
+    gather(files.into_iter().map(read), found)
 }
 
 /// The same show again from its files as they were read, in the order in which they were.
@@ -60,6 +80,7 @@ pub fn restore(files: &[Source], found: &mut Found) -> Folder {
     let kind = |path: &str| match path.split_once('/') {
         None => Kind::Show,
         Some(("rigs", name)) => Kind::Rig(name.strip_suffix(".toml").unwrap_or(name).to_owned()),
+        Some(("takes", name)) => Kind::Take(name.strip_suffix(".csv").unwrap_or(name).to_owned()),
         Some(_) => Kind::Cues,
     };
     let file = |file: &Source| (file.path.clone(), Ok(file.text.clone().into_bytes()), kind(&file.path));
@@ -73,7 +94,12 @@ fn gather(files: impl Iterator<Item = (String, Result<Vec<u8>, String>, Kind)>, 
         let place = Place { file: index as u16, start: 0, end: 0 };
         let bytes = bytes.map_err(|why| {
             let message = format!("{name} cannot be read: {why}");
-            let fix = "a show needs show.toml, rigs/NAME.toml and cues/*.toml, each a file that may be read";
+            let fix = match kind {
+                Kind::Show | Kind::Rig(_) | Kind::Cues => {
+                    "a show needs show.toml, rigs/NAME.toml and cues/*.toml, each a file that may be read"
+                }
+                Kind::Take(_) => "record it at fewer samples a second, or move it out of the show",
+            };
             found.push(Finding::new(Code::Syntax, message).at(place).fix(fix));
         });
         folder.readable.push(bytes.is_ok());
@@ -82,10 +108,14 @@ fn gather(files: impl Iterator<Item = (String, Result<Vec<u8>, String>, Kind)>, 
             hasher.update((part.len() as u64).to_be_bytes());
             hasher.update(part);
         }
-        if let Kind::Rig(rig) = &kind
-            && Name::refused(rig)
-        {
-            let message = format!("`{name}`: expected a rig's name of 1 to 64 characters without spaces and dots");
+        let named = match &kind {
+            Kind::Rig(rig) => Some(("rig", rig)),
+            Kind::Take(take) => Some(("take", take)),
+            Kind::Show | Kind::Cues => None,
+        };
+        if let Some((what, _)) = named.filter(|(_, given)| Name::refused(given)) {
+            let message =
+                format!("`{name}`: expected a {what}'s name of 1 to 64 characters without spaces and dots");
             found.push(Finding::new(Code::BadValue, message).at(place).fix("rename the file"));
         }
         let (source, is_text) = as_text(name, bytes, place, found);
@@ -101,7 +131,7 @@ fn gather(files: impl Iterator<Item = (String, Result<Vec<u8>, String>, Kind)>, 
 pub fn load_one(path: &Path, found: &mut Found) -> (Source, bool) {
     let name = path.display().to_string();
     let place = Place::default();
-    match read_file(path) {
+    match read_file(path, FILE_BYTES_MAX) {
         Ok(bytes) => as_text(name, bytes, place, found),
         Err(why) => {
             let message = format!("{name} cannot be read: {why}");
@@ -136,7 +166,7 @@ pub fn load_beside(show: &Path, name: &str) -> Result<Option<String>, String> {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
         Ok(_) | Err(_) => {}
     }
-    let bytes = read_file(&path)?;
+    let bytes = read_file(&path, FILE_BYTES_MAX)?;
     String::from_utf8(bytes).map(Some).map_err(|_| "it is not UTF-8 text".into())
 }
 
@@ -146,11 +176,11 @@ fn nowhere(path: &Path, why: &str, found: &mut Found) -> Folder {
     Folder::default()
 }
 
-/// Names of the TOML files of a folder of the show, sorted; a note for each other file.
-fn toml_files(show: &Path, folder: &str, found: &mut Found) -> Vec<String> {
+/// Names of the files of a folder of the show that end as they should, sorted; a note for each other file.
+fn files_in(show: &Path, folder: &str, ending: &str, found: &mut Found) -> Vec<String> {
     let entries = match fs::read_dir(show.join(folder)) {
         Ok(entries) => entries,
-        // A show may have no cues yet; that it has no rigs is told elsewhere.
+        // A show may have no cues yet, and no takes; that it has no rigs is told elsewhere.
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Vec::new(),
         Err(error) => {
             let message = format!("the folder {folder}/ cannot be read: {}", reason(&error));
@@ -164,32 +194,33 @@ fn toml_files(show: &Path, folder: &str, found: &mut Found) -> Vec<String> {
         let path = PathBuf::from(entry.file_name());
         match path.to_str() {
             Some(name) if name.starts_with('.') => {}
-            Some(name) if path.extension() == Some(OsStr::new("toml")) => names.push(name.to_owned()),
+            Some(name) if path.extension() == Some(OsStr::new(ending)) => names.push(name.to_owned()),
             Some(_) | None => ignored.push(path.display().to_string()),
         }
     }
     names.sort();
     ignored.sort();
     for name in ignored {
-        let message = format!("{folder}/{name} is ignored: only files that end in .toml are read here");
+        let message = format!("{folder}/{name} is ignored: only files that end in .{ending} are read here");
         found.push(Finding { severity: Severity::Note, ..Finding::new(Code::Syntax, message) });
     }
     if names.len() > FILES_MAX {
         let message = format!("{folder}/ holds {} files; at most {FILES_MAX} are read", names.len());
-        found.push(Finding::new(Code::Syntax, message).fix("several cues may share a file"));
+        let fix = if ending == "toml" { "several cues may share a file" } else { "move old takes out of the show" };
+        found.push(Finding::new(Code::Syntax, message).fix(fix));
         names.truncate(FILES_MAX);
     }
     names
 }
 
-fn read_file(path: &Path) -> Result<Vec<u8>, String> {
+fn read_file(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     let metadata = fs::metadata(path).map_err(|error| reason(&error))?;
     // Anything else than a plain file, a pipe for one, could keep us waiting for ever.
     if !metadata.is_file() {
         return Err("it is not a file".into());
     }
-    if metadata.len() > FILE_BYTES_MAX {
-        return Err(format!("it has {} bytes, and at most {FILE_BYTES_MAX} are read", metadata.len()));
+    if metadata.len() > most {
+        return Err(format!("it has {} bytes, and at most {most} are read", metadata.len()));
     }
     fs::read(path).map_err(|error| reason(&error))
 }

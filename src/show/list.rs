@@ -1,11 +1,14 @@
 //! The cue list: what each cue does, what starts it, and what it can be doing.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use super::id::{AxisId, CueId, RigId};
 use super::model::Condition;
 use super::number::CueNumber;
 use super::source::Place;
+use super::takes::Take;
 
 /// ```text
 /// idle ─ standby ─ running ─ done
@@ -94,7 +97,7 @@ pub enum OnLinkLoss {
 #[derive(Clone, Debug)]
 pub struct Move {
     pub rig: RigId,
-    /// Axes and targets, or with `by` their changes; a mark is already spelt out.
+    /// Axes and targets, or with `by` their changes; a mark is already spelt out. Of a take, its last sample.
     pub to: Vec<(AxisId, f64)>,
     /// The mark it was written as.
     pub mark: Option<String>,
@@ -108,6 +111,22 @@ pub struct Move {
     pub time_place: Option<Place>,
     /// s, 0 if not written.
     pub delay: f64,
+    /// The recorded performance that it plays, instead of going somewhere.
+    pub playing: Option<Playing>,
+    pub place: Place,
+}
+
+/// A take, as a move plays it.
+#[derive(Clone, Debug)]
+pub struct Playing {
+    pub take: Arc<Take>,
+    /// The rig's axes, each with its column of the take.
+    pub columns: Vec<(AxisId, usize)>,
+    /// s of the take, from its first sample, at which it is entered.
+    pub enter: f64,
+    /// Factor on its time.
+    pub stretch: f64,
+    /// Of the written stretch, else of the take's name.
     pub place: Place,
 }
 

@@ -14,6 +14,7 @@ mod read;
 mod resolve;
 mod schema;
 mod source;
+mod takes;
 mod units;
 mod winding;
 pub(crate) mod written;
@@ -35,6 +36,7 @@ pub use read::{read, read_files};
 pub(crate) use schema::schema_of;
 pub use schema::{access_schema, schema};
 pub use source::{Place, Source, Sources};
+pub use takes::{Column, Take};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
 pub use winding::beyond_winding;
 

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use toml::de::{DeTable, DeValue};
 
@@ -9,8 +10,9 @@ use super::Reading;
 use super::decode::{Decode, Found, Node};
 use super::finding::{Code, Finding, Severity};
 use super::folder::{self, Folder, Kind};
-use super::resolve::{Written, WrittenRig, resolve};
+use super::resolve::{Written, WrittenRig, WrittenTake, resolve};
 use super::source::{Place, Source, Sources};
+use super::takes::read_take;
 use super::written::ShowFile;
 
 /// Reads a show folder, strictly.
@@ -72,6 +74,7 @@ fn decode(folder: &Folder, found: &mut Found) -> Written {
         rigs: Vec::new(),
         cues: Vec::new(),
         cues_torn: false,
+        takes: Vec::new(),
         hash: folder.hash.clone(),
     };
     for (index, source) in folder.sources.files.iter().enumerate() {
@@ -88,6 +91,11 @@ fn decode(folder: &Folder, found: &mut Found) -> Written {
                 let (file, torn) = parse(text, place, torn, found);
                 written.cues.push(file);
                 written.cues_torn |= torn;
+            }
+            Kind::Take(name) => {
+                // One that could not be read has been told.
+                let (take, findings) = if torn { Default::default() } else { read_take(name, text, place) };
+                written.takes.push(WrittenTake { name: name.clone(), take: Arc::new(take), torn, findings });
             }
         }
     }

@@ -108,6 +108,7 @@ fn cue(number: &str) -> Cue {
             time: None,
             time_place: None,
             delay: 0.0,
+            playing: None,
             place: Place::default(),
         }],
         place: Place::default(),

@@ -136,8 +136,10 @@ fn same_but_number(old: &Show, was: &Cue, new: &Show, now: &Cue) -> bool {
         let told = cue.moves.iter().map(|step| {
             let to: Vec<_> = step.to.iter().map(|&(axis, value)| (show.axis_name(axis), value)).collect();
             let round: Vec<_> = step.round.iter().map(|&(axis, way)| (show.axis_name(axis), way)).collect();
+            let played = step.playing.as_ref().map(|playing| (&playing.take.name, playing.enter, playing.stretch));
             let how =
                 format!("{:?} {:?} {} {} {round:?} {}", step.mark, step.time, step.delay, step.by, step.softness);
+            let how = format!("{how} {played:?}");
             format!("{} {to:?} {how}", rig(step.rig))
         });
         told.collect()

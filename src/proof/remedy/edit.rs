@@ -14,6 +14,8 @@ pub enum Edit {
     Delay { cue: CueId, step: usize, delay: f64 },
     /// One move of a cue takes longer.
     Time { cue: CueId, step: usize, time: f64 },
+    /// The take of one move is played slower.
+    Stretch { cue: CueId, step: usize, stretch: f64 },
     /// Two rigs may come nearer to each other.
     PairMargin { rigs: [RigId; 2], margin: f64 },
     /// What keeps to a zone may come nearer to its edge.
@@ -48,6 +50,11 @@ impl Edit {
             }
             Edit::Delay { cue, step, delay } => show.cues[cue.index()].moves[step].delay = delay,
             Edit::Time { cue, step, time } => show.cues[cue.index()].moves[step].time = Some(time),
+            Edit::Stretch { cue, step, stretch } => {
+                if let Some(playing) = &mut show.cues[cue.index()].moves[step].playing {
+                    playing.stretch = stretch;
+                }
+            }
             Edit::PairMargin { rigs, margin } => {
                 let place = show.rig(rigs[0]).place;
                 let known = show.pairs.iter_mut().find(|pair| pair.rigs == rigs || pair.rigs == [rigs[1], rigs[0]]);
@@ -84,6 +91,9 @@ impl Edit {
             }
             Edit::Time { cue, step, time } => {
                 format!("write time = {time:?} in the move of {}", of_move(cue, step))
+            }
+            Edit::Stretch { cue, step, stretch } => {
+                format!("write stretch = {stretch:?} in the move of {}", of_move(cue, step))
             }
             Edit::PairMargin { rigs, margin } => {
                 let [one, other] = rigs.map(|rig| &show.rig(rig).name);

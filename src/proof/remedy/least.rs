@@ -75,7 +75,13 @@ impl Trial<'_> {
     fn least_time(&self, step: usize) -> Option<(f64, Edit)> {
         let cue = self.cue;
         let now = self.plan.cue(cue).moves[step].duration();
-        let edit = |more: f64| Edit::Time { cue, step, time: tenths(now + more) };
+        let edit = |more: f64| match &self.show.cue(cue).moves[step].playing {
+            None => Edit::Time { cue, step, time: tenths(now + more) },
+            Some(playing) => {
+                let stretch = hundredths(playing.stretch * (now + more) / now);
+                Edit::Stretch { cue, step, stretch }
+            }
+        };
         self.least(2.0 * now, edit)
     }
 
@@ -102,6 +108,11 @@ impl Trial<'_> {
         };
         (margin > 0.0 && self.passes(&edit)).then_some(edit)
     }
+}
+
+/// In whole hundredths, and no less.
+fn hundredths(factor: f64) -> f64 {
+    (factor * 100.0 - 1e-6).ceil() / 100.0
 }
 
 /// In whole tenths, and no less.

@@ -102,7 +102,8 @@ impl Trial<'_> {
             | Edit::Wait { .. }
             | Edit::FollowEnd { .. }
             | Edit::Delay { .. }
-            | Edit::Time { .. } => {
+            | Edit::Time { .. }
+            | Edit::Stretch { .. } => {
                 let Found { proof, .. } = found(&edited, self.crew, self.memory);
                 let wanted = &self.proof.findings[self.finding];
                 !proof.findings.iter().any(|other| same(other, wanted)) && brings_none(&proof.findings)

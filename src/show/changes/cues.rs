@@ -1,9 +1,12 @@
 //! What changed of the cues, and conditions spelt out.
 
+use std::sync::Arc;
+
 use super::{Change, CuePart, Subject};
 use crate::show::id::AxisId;
-use crate::show::list::{After, Cue, Move};
+use crate::show::list::{After, Cue, Move, Playing};
 use crate::show::model::{Atom, Condition, Show};
+use crate::show::takes::Take;
 
 pub fn tell(old: &Show, new: &Show, told: &mut Vec<Change>) {
     for cue in &old.cues {
@@ -38,6 +41,9 @@ fn tell_cue(old: &Show, before: &Cue, new: &Show, cue: &Cue, told: &mut Vec<Chan
             if other.is_empty() { "nothing else".into() } else { other.join("; ") }
         };
         tell(CuePart::Moves, format!("now moves {} (was {})", only(&now, &was), only(&was, &now)));
+    }
+    for take in recorded_anew(before, cue) {
+        tell(CuePart::Moves, format!("take {take} is another recording"));
     }
     let (was, now) = (start(old, before), start(new, cue));
     if was != now {
@@ -74,9 +80,29 @@ fn moves(show: &Show, cue: &Cue) -> Vec<String> {
         let shape = if step.softness > 0.0 { format!(", shape {}", step.softness) } else { String::new() };
         let time = step.time.map_or_else(String::new, |time| format!(" in {time} s"));
         let delay = if step.delay > 0.0 { format!(" after {} s", step.delay) } else { String::new() };
+        if let Some(playing) = &step.playing {
+            return format!("{} by {}{delay}", show.rig(step.rig).name, played(playing));
+        }
         format!("{} {by} {to}{time}{delay}{shape}", show.rig(step.rig).name)
     };
     cue.moves.iter().map(part).collect()
+}
+
+/// A take and how it is played.
+fn played(playing: &Playing) -> String {
+    let stretch =
+        if playing.stretch == 1.0 { String::new() } else { format!(", stretched by {}", playing.stretch) };
+    let enter = if playing.enter > 0.0 { format!(", entered at {} s", playing.enter) } else { String::new() };
+    format!("take {}{stretch}{enter}", playing.take.name)
+}
+
+/// The takes of a cue that are not the recordings that they were under their names.
+fn recorded_anew<'a>(before: &Cue, cue: &'a Cue) -> impl Iterator<Item = &'a str> {
+    let played = |cue: &'a Cue| cue.moves.iter().filter_map(|step| step.playing.as_ref());
+    let old: Vec<Arc<Take>> =
+        before.moves.iter().filter_map(|step| step.playing.as_ref()).map(|playing| playing.take.clone()).collect();
+    let anew = move |take: &Take| old.iter().any(|was| was.name == take.name && !was.same_recording(take));
+    played(cue).map(|playing| &*playing.take).filter(move |take| anew(take)).map(|take| take.name.as_str())
 }
 
 /// What starts a cue, spelt out.

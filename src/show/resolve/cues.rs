@@ -68,6 +68,10 @@ impl Resolver<'_> {
         self.refuse_later_keys(step, cue);
         self.require_one_way(written, cue);
         let rig = self.names.rig(&step.rig, self.found)?;
+        if let (None, Some(take)) = (&step.to, &step.take) {
+            return self.played(step, take, rig, cue);
+        }
+        self.refuse_keys_of_takes(step, cue);
         let by = step.by.unwrap_or(false);
         let to = step.to.as_ref()?;
         let round = self.round(rig, step, axes, cue);
@@ -77,7 +81,8 @@ impl Resolver<'_> {
         let time_place = step.time.as_ref().map(|time| time.place);
         let delay = step.delay.map_or(0.0, |delay| delay.0);
         let softness = step.shape.map_or(0.0, |shape| shape.0);
-        Some(Move { rig, to, mark, by, round, softness, time, time_place, delay, place: step.rig.place })
+        let place = step.rig.place;
+        Some(Move { rig, to, mark, by, round, softness, time, time_place, delay, playing: None, place })
     }
 
     /// Which positions come once a turn is already known.
@@ -115,15 +120,12 @@ impl Resolver<'_> {
 
     /// What later versions bring is never passed over in silence.
     fn refuse_later_keys(&mut self, step: &written::Move, cue: &str) {
-        let keys: [(&str, Option<Place>); 4] = [
-            ("via", step.via.as_ref().map(|via| via.place)),
-            ("take", step.take.as_ref().map(|take| take.place)),
-            ("stretch", step.stretch.as_ref().map(|stretch| stretch.place)),
-            ("aim", step.aim.as_ref().map(|aim| aim.place)),
-        ];
+        let keys: [(&str, Option<Place>); 2] =
+            [("via", step.via.as_ref().map(|via| via.place)), ("aim", step.aim.as_ref().map(|aim| aim.place))];
         for (key, place) in keys {
             if let Some(place) = place {
-                let message = format!("`{key}` is not supported yet: expected a straight move with `to`");
+                let message =
+                    format!("`{key}` is not supported yet: expected a straight move with `to`, or a take");
                 let finding = Finding::new(Code::NotSupported, message).at(place).cue(cue);
                 self.found.push(finding.fix(format!("remove `{key}`, or write the way as moves of several cues")));
             }
@@ -139,7 +141,9 @@ impl Resolver<'_> {
         };
         let message = format!("a move: expected either `to` or `take`, found {found}");
         let finding = Finding::new(Code::BadValue, message).at(written.place).cue(cue);
-        self.found.push(finding.fix("write where the rig goes: `to` a mark, or { axis = position }"));
+        self.found.push(
+            finding.fix("write where the rig goes: `to` a mark, or { axis = position }; or the take that it plays"),
+        );
     }
 
     fn refuse_by_mark(&mut self, mark: &str, place: Place, cue: &str) {

@@ -7,13 +7,17 @@ mod names;
 mod rigs;
 mod room;
 mod slips;
+mod takes;
 mod turns;
+
+use std::sync::Arc;
 
 use super::changes::{Subject, used_in};
 use super::decode::{At, Found};
 use super::finding::{Code, Finding};
 use super::model::{Atom, Settings, Show};
 use super::source::Place;
+use super::takes::Take;
 use super::units::Nanos;
 use super::written::{self, CueFile, RigFile, ShowFile};
 use names::Names;
@@ -27,6 +31,7 @@ pub struct Written {
     pub rigs: Vec<WrittenRig>,
     pub cues: Vec<CueFile>,
     pub cues_torn: bool,
+    pub takes: Vec<WrittenTake>,
     pub hash: String,
 }
 
@@ -39,10 +44,23 @@ pub struct WrittenRig {
     pub torn: bool,
 }
 
+#[derive(Debug)]
+pub struct WrittenTake {
+    pub name: String,
+    pub take: Arc<Take>,
+    /// The file could not be read at all.
+    pub torn: bool,
+    /// What is wrong with it; told if a cue plays it.
+    pub findings: Vec<Finding>,
+}
+
 /// What resolving one part of the files needs of the others.
 #[derive(Debug)]
 struct Resolver<'a> {
     names: Names<'a>,
+    takes: &'a [WrittenTake],
+    /// Beside the takes: whether what is wrong with it has been told.
+    takes_told: Vec<bool>,
     atoms: Vec<Atom>,
     found: &'a mut Found,
 }
@@ -60,7 +78,8 @@ pub fn resolve(written: &Written, found: &mut Found) -> Option<Show> {
         return None;
     }
     let names = Names::gather(written, found);
-    let mut resolver = Resolver { names, atoms: Vec::new(), found };
+    let (takes, takes_told) = (&written.takes[..], vec![false; written.takes.len()]);
+    let mut resolver = Resolver { names, takes, takes_told, atoms: Vec::new(), found };
     let (rigs, axes) = resolver.rigs(&written.rigs);
     let settings = settings(&written.show.show);
     let zones = resolver.zones(&written.show, settings.margin);

@@ -83,7 +83,7 @@ impl<'w> Names<'w> {
         self.rig_named(&name.value.0, name.place, found)
     }
 
-    fn rig_named(&self, name: &str, place: Place, found: &mut Found) -> Option<RigId> {
+    pub fn rig_named(&self, name: &str, place: Place, found: &mut Found) -> Option<RigId> {
         let id = self.find_rig(name);
         if id.is_none() && !found.spoilt(place) {
             found.unknown("there is no rig", name, place, self.rigs.iter().map(|rig| rig.name));

@@ -67,10 +67,12 @@ record! {
         /// Axes that turn, for which `to` names a place that comes once a turn: which way round to it. Default: `to` is
         /// the very position, turns counted.
         round: Option<At<Map<At<Round>>>>,
-        /// A recorded take, instead of `to`.
+        /// A recorded take, instead of `to`: NAME of takes/NAME.csv.
         take: Option<At<Text>>,
-        /// Factor on the take's time. Default 1.
+        /// Factor on the take's time, its run-in and run-out included. Default 1.
         stretch: Option<At<Stretch>>,
+        /// s from the take's first sample, at which it is entered. Default 0.
+        enter: Option<At<Seconds>>,
         /// What the rig is kept aimed at.
         aim: Option<At<Later>>,
         /// How softly it begins and ends: from 0, as sharply as the limits allow, to 1, as softly as can be. Softer

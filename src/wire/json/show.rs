@@ -5,7 +5,7 @@ use serde_json::{Map, Value, json};
 use super::{any_simulated, number, numbers, simulated};
 use crate::proof::{CuePlan, MovePlan, Plan};
 use crate::show::{
-    After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, OnLinkLoss, Otherwise, Rig, Show, Zone,
+    After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, Move, OnLinkLoss, Otherwise, Rig, Show, Zone,
 };
 use crate::wire::words::{Words, amount, plain, seconds};
 
@@ -44,7 +44,7 @@ pub fn show_json(plan: &Plan, words: &Words<'_>) -> Value {
 pub fn cue_json(id: CueId, plan: &CuePlan, words: &Words<'_>) -> Value {
     let show = words.show();
     let mut moves = Map::new();
-    for step in &plan.moves {
+    for (step, written) in plan.moves.iter().zip(&show.cue(id).moves) {
         let rig = show.rig(step.rig);
         let axes = step.axes.iter().map(|path| {
             let axis = show.axis(path.axis);
@@ -57,7 +57,7 @@ pub fn cue_json(id: CueId, plan: &CuePlan, words: &Words<'_>) -> Value {
                 "delay": number(step.delay),
                 "duration": number(step.duration()),
                 "axes": axes.collect::<Map<String, Value>>(),
-                "text": move_text(step, words),
+                "text": move_text(step, written, words),
             }),
         );
     }
@@ -106,7 +106,7 @@ fn listed(id: CueId, plan: Option<&CuePlan>, words: &Words<'_>) -> Value {
         "duration": plan.map(|plan| number(plan.duration)),
         "stop_time": plan.map(|plan| number(plan.stop_time)),
         "rigs": rig_names(cue, words.show()),
-        "moves": plan.map_or(Vec::new(), |plan| plan.moves.iter().map(|step| move_text(step, words)).collect()),
+        "moves": plan.map_or(Vec::new(), |plan| move_texts(plan, cue, words)),
     })
 }
 
@@ -122,8 +122,12 @@ fn rig_names(cue: &Cue, show: &Show) -> Vec<String> {
     names
 }
 
-/// "gull height 7.0 → 3.4 m in 9.0 s".
-fn move_text(step: &MovePlan, words: &Words<'_>) -> String {
+fn move_texts(plan: &CuePlan, cue: &Cue, words: &Words<'_>) -> Vec<String> {
+    plan.moves.iter().zip(&cue.moves).map(|(step, written)| move_text(step, written, words)).collect()
+}
+
+/// "gull height 7.0 → 3.4 m in 9.0 s"; "minnow plays crossing, travel 2.40 → 0.40 m in 24.0 s".
+fn move_text(step: &MovePlan, written: &Move, words: &Words<'_>) -> String {
     let show = words.show();
     let axes: Vec<String> = step
         .axes
@@ -135,7 +139,9 @@ fn move_text(step: &MovePlan, words: &Words<'_>) -> String {
         .collect();
     let rig = &show.rig(step.rig).name;
     let delay = if step.delay > 0.0 { format!(", {} after the GO", seconds(step.delay)) } else { String::new() };
-    format!("{rig} {} in {}{delay}", axes.join(", "), seconds(step.duration()))
+    let plays =
+        written.playing.as_ref().map_or_else(String::new, |playing| format!(" plays {},", playing.take.name));
+    format!("{rig}{plays} {} in {}{delay}", axes.join(", "), seconds(step.duration()))
 }
 
 /// "1 end + 2 s".

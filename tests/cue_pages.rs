@@ -20,9 +20,9 @@ fn open(page: &str) -> Hall {
 fn edited(page: &str, file: &str, from: &str, to: &str) -> show::Show {
     let copy = tempfile::tempdir().unwrap();
     let page = folder("cues").join(page);
-    for part in ["", "rigs", "cues"] {
+    for part in ["", "rigs", "cues", "takes"] {
         std::fs::create_dir_all(copy.path().join(part)).unwrap();
-        for entry in std::fs::read_dir(page.join(part)).unwrap().map(|entry| entry.unwrap().path()) {
+        for entry in std::fs::read_dir(page.join(part)).into_iter().flatten().map(|entry| entry.unwrap().path()) {
             if entry.is_file() {
                 std::fs::copy(&entry, copy.path().join(part).join(entry.file_name().unwrap())).unwrap();
             }
@@ -363,4 +363,51 @@ fn a_mark_moves_every_cue_that_goes_there_and_a_part_of_one_leaves_the_rest() {
     // And a list that does not leave the rig at the mark is told so.
     let astray = edited("marks", "cues/loft.toml", "to = \"easel\"\ntime = 4.0", "to = \"door\"\ntime = 8.0");
     assert!(prove(&astray).findings.iter().any(|finding| finding.code == Code::StartPose));
+}
+
+#[test]
+fn a_take_is_played_as_it_was_recorded_and_entered_where_it_was() {
+    let mut hall = open("take");
+    let playing = |hall: &Hall, number: &str| hall.show.cue(hall.cue(number)).moves[0].playing.clone().unwrap();
+    let take = playing(&hall, "2").take;
+    // It begins on the move and ends at rest.
+    let run_in = hall.plan.cue(hall.cue("2")).duration - take.length();
+    assert!((0.3..1.5).contains(&run_in), "{run_in}");
+    hall.fire("1");
+    hall.run_until("1", CueState::Done, 5.0);
+    hall.fire("2");
+    let recorded = |column: usize, time: f64| {
+        let next = take.times.partition_point(|&sample| sample < take.times[0] + time);
+        take.columns[column].values[next]
+    };
+    for second in 1..10 {
+        hall.run(1.0);
+        let time = f64::from(second) - run_in;
+        if time > run_in {
+            // Within tolerance, and what it goes from one sample to the next.
+            let off = hall.setpoint("dotterel.travel") - recorded(0, time);
+            assert!(off.abs() < 0.01 + 0.3 * 0.05, "{second} s: off by {off} m");
+            let off = hall.setpoint("dotterel.pan") - recorded(1, time);
+            assert!(off.abs() < 0.5 + 13.0 * 0.05, "{second} s: off by {off} degrees");
+        }
+    }
+    hall.run_until("2", CueState::Done, 2.0);
+    hall.fire("3");
+    hall.run_until("3", CueState::Done, 8.0);
+    let duration = hall.plan.cue(hall.cue("4")).duration;
+    let run_in = duration / 1.5 - (take.length() - 3.0);
+    assert!((0.05..1.5).contains(&run_in), "{run_in}");
+    assert!((hall.setpoint("dotterel.travel") - recorded(0, 3.0)).abs() < 0.01 + 0.3 * 0.05);
+    hall.fire("4");
+    hall.run_until("4", CueState::Done, duration + 0.1);
+    assert!((hall.setpoint("dotterel.travel") - take.columns[0].values.last().unwrap()).abs() < 0.01);
+
+    let hasty = prove(&edited("take", "cues/pier.toml", "take = \"walk\"", "take = \"walk\"\nstretch = 0.5"));
+    let found: Vec<_> = hasty.findings.iter().filter(|finding| finding.code == Code::Take).collect();
+    assert!(
+        matches!(found[..], [finding] if finding.limit == Some(0.5) && finding.value.unwrap() > 0.6),
+        "{found:?}"
+    );
+    let astray = prove(&edited("take", "cues/pier.toml", "to = \"lamp\"", "to = \"gate\""));
+    assert!(astray.findings.iter().any(|finding| finding.code == Code::StartPose));
 }

@@ -9,6 +9,9 @@ const MORE: f64 = 1.1;
 /// s; a saving below this is none.
 const NOTHING: f64 = 5e-4;
 
+/// Stretch of a take that no limits allow, so that it is planned at its least.
+const HURRIED: f64 = 0.1;
+
 /// One of the running limits of an axis.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Bound {
@@ -67,7 +70,12 @@ pub struct Spare {
 /// Of every move of a cue, in the order of its plan.
 pub fn spare(show: &Show, id: CueId, plan: &CuePlan) -> Vec<Spare> {
     let mut hurried = show.clone();
-    hurried.cues[id.index()].moves.iter_mut().for_each(|step| step.time = None);
+    for step in &mut hurried.cues[id.index()].moves {
+        step.time = None;
+        if let Some(playing) = &mut step.playing {
+            playing.stretch = HURRIED;
+        }
+    }
     let least = |show: &Show| -> Vec<f64> {
         let plan = plan_cue(show, id, &plan.start, &mut Vec::new());
         plan.moves.iter().map(super::MovePlan::duration).collect()

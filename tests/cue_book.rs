@@ -23,7 +23,7 @@ fn pages() -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder("cues")).unwrap().map(|entry| entry.unwrap().path());
     let mut pages: Vec<PathBuf> = entries.collect();
     pages.sort();
-    assert!(pages.len() >= 18, "{pages:?}");
+    assert!(pages.len() >= 20, "{pages:?}");
     pages
 }
 

@@ -1,11 +1,12 @@
 //! Thousands of seeded cases of motion: each passes the verifier here, and is written down for an outside reference
-//! if `BELLWIRE_MOTION_CASES` or `BELLWIRE_PASSAGE_CASES` names a file (`tests/outside/test_ruckig.py` and
-//! `test_passages.py` read them). `BELLWIRE_PASSAGES` is the number of passages, if a million is wanted.
+//! if `BELLWIRE_MOTION_CASES` or `BELLWIRE_PASSAGE_CASES` names a file (`tests/outside/test_ruckig.py`,
+//! `test_through.py` and `test_passages.py` read them). `BELLWIRE_PASSAGES` is the number of passages, if a million is wanted.
 
 use std::fmt::Write as _;
 
 use bellwire::motion::{
-    Bounds, Ceiling, Passage, Profile, Ramp, Range, State, Verified, verify_profile, verify_ramp,
+    Bounds, Ceiling, Passage, Path, Profile, Ramp, Range, State, Through, Verified, through, verify_curve,
+    verify_profile, verify_ramp,
 };
 use bellwire::show::Limits;
 use proptest::prelude::*;
@@ -16,6 +17,7 @@ use serde_json::json;
 const MOVES: usize = 4000;
 const SPEED_CHANGES: usize = 4000;
 const PASSAGES: usize = 4000;
+const WAYS: usize = 200;
 
 /// From a hundredth to a hundred, evenly over the decades, or a round number.
 fn magnitude() -> impl Strategy<Value = f64> {
@@ -61,6 +63,33 @@ fn speed_change((v0, a0, v1, limit, jerk): (f64, f64, f64, f64, f64)) -> serde_j
     })
 }
 
+/// Axes of machines as they are: full speed takes them through their travel in 2 to 20 s, is reached in 0.3 to 3 s, and its
+/// acceleration in 0.1 to 1 s.
+fn through_axis(marks: usize) -> impl Strategy<Value = Through> {
+    let places = prop::collection::vec(-0.9..0.9_f64, marks + 2);
+    let times = [0.3..1.3_f64, -0.5..0.5, -1.0..0.0].map(|decade| decade.prop_map(|decade| 10_f64.powf(decade)));
+    (places, times, magnitude()).prop_map(|(places, [across, rise, onset], span)| {
+        let (speed, acceleration) = (2.0 * span / across, 2.0 * span / across / rise);
+        Through {
+            at: places.iter().map(|place| Some(place * span)).collect(),
+            limits: Ceiling { speed, acceleration, jerk: acceleration / onset },
+            travel: [-span, span],
+        }
+    })
+}
+
+fn way_through(axes: &[Through]) -> serde_json::Value {
+    let way = through(axes).unwrap();
+    let axes = axes.iter().zip(&way.curves).map(|(axis, curve)| {
+        assert_eq!(verify_curve(curve, axis.limits), Ok(()), "{axes:?}");
+        let path: Vec<f64> = curve.knots().iter().map(|knot| knot.state.position).collect();
+        json!({ "speed": axis.limits.speed, "acceleration": axis.limits.acceleration, "path": path })
+    });
+    let axes: Vec<_> = axes.collect();
+    let times: Vec<f64> = way.curves[0].knots().iter().map(|knot| knot.time).collect();
+    json!({ "kind": "through", "axes": axes, "times": times, "duration": way.curves[0].duration() })
+}
+
 #[test]
 fn every_case_passes_the_verifier_and_is_written_down() {
     let moves = samples(&prop::collection::vec(axis(), 1..6), MOVES);
@@ -70,7 +99,10 @@ fn every_case_passes_the_verifier_and_is_written_down() {
     let lasts = |case: &serde_json::Value| case["duration"].as_f64().is_some_and(|time| time < 3600.0);
     let moves: Vec<_> = moves.iter().map(|axes| straight_move(axes)).filter(lasts).collect();
     assert!(moves.len() > MOVES / 2);
-    let cases = moves.into_iter().chain(changes.into_iter().map(speed_change));
+    let axes = (1..5_usize).prop_flat_map(|marks| prop::collection::vec(through_axis(marks), 1..4));
+    let ways = samples(&axes, WAYS);
+    let ways = ways.iter().map(|axes| way_through(axes));
+    let cases = moves.into_iter().chain(changes.into_iter().map(speed_change)).chain(ways);
     let mut text = String::new();
     for case in cases {
         writeln!(text, "{case}").unwrap();

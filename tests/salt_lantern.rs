@@ -351,7 +351,8 @@ fn a_longer_show_winds_the_cable_up_unless_the_mill_is_unwound() {
         let copy = Copy::new();
         let inserts = std::fs::read_to_string(copy.path("cues/inserts.toml")).unwrap();
         std::fs::write(copy.path("cues/inserts.toml"), inserts + encore).unwrap();
-        copy
+        // From so far round it takes longer to come home.
+        copy.edit("cues/act4.toml", "to = \"quay-side\"\ntime = 30.0", "to = \"quay-side\"\ntime = 60.0")
     };
     assert_eq!(found_in(&longer()), []);
     // Left where the storm leaves it, the wheel is a turn further on; its travel would allow that.

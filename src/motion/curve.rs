@@ -24,6 +24,9 @@ pub struct Turn {
     pub position: f64,
 }
 
+/// Of all that an axis covers, a way shorter than this part is none.
+const ROUNDING: f64 = 1e-12;
+
 /// From its first knot, at 0 s, to its last; at rest before and after.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Curve {
@@ -99,6 +102,12 @@ impl Curve {
     }
 
     fn find_turns(&self) -> Vec<Turn> {
+        let position = |knot: &Knot| knot.state.position;
+        let (low, high) = self
+            .knots
+            .iter()
+            .map(position)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)));
         let mut turns = Vec::new();
         let mut way = None;
         for pair in self.knots.windows(2) {
@@ -106,6 +115,11 @@ impl Curve {
             let mut begin = 0.0;
             for end in rests(state).into_iter().filter(|&at| at > 0.0 && at < time).chain([time]) {
                 let goes = sign(state.after((begin + end) / 2.0).speed);
+                let way_made = (state.after(end).position - state.after(begin).position).abs();
+                if goes != 0 && way_made < ROUNDING * (high - low) {
+                    // Beside a rest, where digits are lost.
+                    continue;
+                }
                 if way.is_some_and(|way| way != goes) {
                     turns.push(Turn { time: pair[0].time + begin, position: state.after(begin).position });
                 }

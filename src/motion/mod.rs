@@ -9,6 +9,7 @@ mod soft;
 mod take;
 #[cfg(test)]
 mod tests;
+mod through;
 mod track;
 mod verify;
 
@@ -19,5 +20,6 @@ pub use ramp::Ramp;
 pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
 pub use soft::{least_time, soft};
 pub use take::{Derivative, Part, Peak, Performance, Phrase, Rough, Tightest, Trace, perform, tightest};
+pub use through::{Through, Way, through};
 pub use track::Track;
 pub use verify::{Violation, verify_curve, verify_passage, verify_profile, verify_ramp};

@@ -16,6 +16,7 @@ pub fn plan(show: &Show, time: f64, from: &[f64], to: &[f64]) -> CuePlan {
             .axis_ids()
             .map(|axis| AxisPath::straight(axis, from[axis.index()], to[axis.index()]))
             .collect(),
+        passes: Vec::new(),
     };
     let moves = show.rig_ids().map(step).collect();
     CuePlan { duration: time, start: from.to_vec(), end: to.to_vec(), moves, ..CuePlan::EMPTY }

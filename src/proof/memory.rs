@@ -240,6 +240,7 @@ mod tests {
             by: false,
             round: Vec::new(),
             softness: 0.0,
+            via: vec![],
             time: Some(4.0),
             time_place: None,
             delay: 0.0,

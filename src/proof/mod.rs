@@ -25,6 +25,7 @@ mod start_pose;
 mod stops;
 #[cfg(test)]
 mod tests;
+mod through;
 mod timeline;
 mod together;
 mod turns;

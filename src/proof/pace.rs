@@ -57,21 +57,52 @@ impl Pace {
     }
 }
 
-/// Gives a move its time: the profile of it, and the axis that sets its pace. Softened axes are given their curves.
+/// How a move runs.
+pub struct Timed {
+    pub profile: Profile,
+    /// The axis that sets its pace.
+    pub pace_setter: Option<AxisId>,
+    /// When it passes its marks, s of the move.
+    pub passes: Vec<f64>,
+}
+
+/// Gives a straight move its time. Softened axes are given their curves.
 pub fn time_move(
     show: &Show,
     id: CueId,
     written: &Move,
     axes: &mut [AxisPath],
     findings: &mut Vec<Finding>,
-) -> (Profile, Option<AxisId>) {
+) -> Timed {
+    let straight = |profile, pace_setter| Timed { profile, pace_setter, passes: Vec::new() };
     let Some(ceiling) = ceiling(show, axes, AxisPath::ends, |axis| axis.run) else {
-        return (written.time.map_or(Profile::NOTHING, Profile::idle), None);
+        return straight(written.time.map_or(Profile::NOTHING, Profile::idle), None);
     };
     let pace = Pace::new(ceiling, written.softness);
     let least = pace.least_time(ceiling);
     let setter = slowest_axis(show, axes, &pace);
-    let time = match written.time {
+    let time = lasts(show, id, written, (least, setter), findings);
+    match pace.set(time, ceiling, axes) {
+        Ok(profile) => straight(profile, setter),
+        // Never seen; a plan that does not pass is not used without a word.
+        Err(violation) => {
+            let (number, rig) = (&show.cue(id).number, &show.rig(written.rig).name);
+            let message = format!("cue {number}: the move of {rig} could not be verified: {violation:?}");
+            findings.push(Finding::new(Code::Jerk, message).at(written.place).cue(number).rig(rig));
+            straight(Profile::idle(time), setter)
+        }
+    }
+}
+
+/// s, that a move lasts which takes so long at least, by one axis of it. Tells a `time` that is too short, and one left out.
+pub fn lasts(
+    show: &Show,
+    id: CueId,
+    written: &Move,
+    (least, setter): (f64, Option<AxisId>),
+    findings: &mut Vec<Finding>,
+) -> f64 {
+    match written.time {
         Some(time) if time < least * (1.0 - 1e-9) => {
             findings.push(told_too_fast(show, id, written, setter, [least, time]));
             least
@@ -80,16 +111,6 @@ pub fn time_move(
         None => {
             findings.push(told_untimed(show, id, written, least));
             least
-        }
-    };
-    match pace.set(time, ceiling, axes) {
-        Ok(profile) => (profile, setter),
-        // Never seen; a plan that does not pass is not used without a word.
-        Err(violation) => {
-            let (number, rig) = (&show.cue(id).number, &show.rig(written.rig).name);
-            let message = format!("cue {number}: the move of {rig} could not be verified: {violation:?}");
-            findings.push(Finding::new(Code::Jerk, message).at(written.place).cue(number).rig(rig));
-            (Profile::idle(time), setter)
         }
     }
 }

@@ -50,6 +50,8 @@ pub struct MovePlan {
     /// faded, and lasts as long as the curve.
     pub profile: Profile,
     pub axes: Vec<AxisPath>,
+    /// When it passes its marks, in order, s of the move.
+    pub passes: Vec<f64>,
 }
 
 #[derive(Clone, Debug, PartialEq)]

@@ -45,7 +45,7 @@ pub fn plan_played(
         played.verify(path, findings);
     }
     let profile = Profile::idle(performance.phrase.duration() * stretch);
-    let plan = MovePlan { rig: written.rig, delay: written.delay, profile, axes };
+    let plan = MovePlan { rig: written.rig, delay: written.delay, profile, axes, passes: Vec::new() };
     (plan, tightest.map(|tightest| playing.columns[tightest.axis].0))
 }
 
@@ -113,7 +113,7 @@ impl Played<'_> {
         let straight = |&(axis, to): &(AxisId, f64)| AxisPath::straight(axis, start[axis.index()], to);
         let profile = Profile::idle(self.playing.take.length().max(1.0) * self.playing.stretch);
         let Move { rig, delay, .. } = *self.written;
-        MovePlan { rig, delay, profile, axes: self.written.to.iter().map(straight).collect() }
+        MovePlan { rig, delay, profile, axes: self.written.to.iter().map(straight).collect(), passes: Vec::new() }
     }
 
     fn rough(&self, index: usize, rough: Rough) -> Finding {

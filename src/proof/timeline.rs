@@ -1,9 +1,9 @@
 //! One cue over its own time, from the pose in which the cues before leave the rigs.
 
-use super::pace::time_move;
+use super::pace::{Timed, time_move};
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use super::played::plan_played;
-use super::{shown, turns};
+use super::{shown, through, turns};
 use crate::show::{AxisId, Code, CueId, Finding, Move, Show};
 
 /// Plans the cue from `start` (by `AxisId`), but for its longest stop.
@@ -28,8 +28,12 @@ pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Findin
             end[path.axis.index()] = path.to;
         }
         let heard = if lost { &mut Vec::new() } else { &mut *findings };
-        let (profile, pace_setter) = time_move(show, id, written, &mut axes, heard);
-        moves.push(MovePlan { rig: written.rig, delay: written.delay, profile, axes });
+        let Timed { profile, pace_setter, passes } =
+            match through::through_marks(show, id, written, &mut axes, heard) {
+                Some(timed) => timed,
+                None => time_move(show, id, written, &mut axes, heard),
+            };
+        moves.push(MovePlan { rig: written.rig, delay: written.delay, profile, axes, passes });
         pace_setters.push(pace_setter);
     }
     let ends = moves.iter().map(MovePlan::end);
@@ -56,7 +60,12 @@ fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut V
         let way = written.round.iter().find(|&&(turned, _)| turned == axis);
         let to = match way {
             _ if written.by => from + target,
-            Some(&(_, way)) => turns::place_round(show, id, written, (axis, from), (target, way), findings),
+            Some(&(_, way)) => {
+                // Round from the last mark that it passes.
+                let passed = written.via.iter().rev().flat_map(|via| &via.pose).find(|(passed, _)| *passed == axis);
+                let before = passed.map_or(from, |&(_, position)| position);
+                turns::place_round(show, id, written, (axis, before), (target, way), findings)
+            }
             None => target,
         };
         AxisPath::straight(axis, from, to)

@@ -9,7 +9,7 @@ use super::starts::starts;
 use crate::engine::ClientId;
 use crate::motion::Ceiling;
 use crate::proof::{CuePlan, MovePlan, Proof, Rendition, Spare, Stop, rendition};
-use crate::show::{AxisId, CueId, Playing, Show};
+use crate::show::{AxisId, CueId, Move, Playing, Show};
 use crate::wire::words::{Words, amount};
 
 /// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
@@ -39,7 +39,8 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
     for ((step, written), spare) in plan.moves.iter().zip(&cue.moves).zip(spare) {
         let rig = &show.rig(step.rig).name;
         let to = written.mark.as_ref().map(|mark| format!(" to {mark}")).unwrap_or_default();
-        text.push_str(&format!("\n{rig}{to}, from {:.2} s to {:.2} s\n", step.delay, step.end()));
+        let through = passed(written, step);
+        text.push_str(&format!("\n{rig}{through}{to}, from {:.2} s to {:.2} s\n", step.delay, step.end()));
         if let Some(playing) = &written.playing {
             text.push_str(&wrapped("  ", &take_words(show, playing)));
         }
@@ -48,6 +49,18 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
         text.push_str(&wrapped(" ", &spare_words(show, step, spare)));
     }
     text
+}
+
+/// " through over-ferns at 5.77 s and over-palm at 9.78 s".
+fn passed(written: &Move, step: &MovePlan) -> String {
+    let marks = written.via.iter().zip(&step.passes);
+    let marks: Vec<String> =
+        marks.map(|(via, time)| format!("{} at {:.2} s", via.mark, step.delay + time)).collect();
+    match &marks[..] {
+        [] => String::new(),
+        [only] => format!(" through {only}"),
+        [first @ .., last] => format!(" through {} and {last}", first.join(", ")),
+    }
 }
 
 /// Where the longest stop leaves what the cue moves.

@@ -106,6 +106,8 @@ pub struct Move {
     pub round: Vec<(AxisId, Round)>,
     /// From 0, time-optimal, to 1, as soft as the least jerk over its time.
     pub softness: f64,
+    /// Marks that are passed without stopping, in order.
+    pub via: Vec<Via>,
     /// s; else as fast as the limits allow.
     pub time: Option<f64>,
     pub time_place: Option<Place>,
@@ -128,6 +130,14 @@ pub struct Playing {
     pub stretch: f64,
     /// Of the written stretch, else of the take's name.
     pub place: Place,
+}
+
+/// A mark that a move passes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Via {
+    pub mark: String,
+    /// Axes of the move and where they are as it passes.
+    pub pose: Vec<(AxisId, f64)>,
 }
 
 /// Which way round an axis turns to a target that is met once a turn.

@@ -105,6 +105,7 @@ fn cue(number: &str) -> Cue {
             by: false,
             round: Vec::new(),
             softness: 0.0,
+            via: vec![],
             time: None,
             time_place: None,
             delay: 0.0,

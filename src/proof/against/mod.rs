@@ -134,12 +134,14 @@ fn same_but_number(old: &Show, was: &Cue, new: &Show, now: &Cue) -> bool {
     let moves = |show: &Show, cue: &Cue| -> Vec<String> {
         let rig = |id: RigId| show.rig(id).name.clone();
         let told = cue.moves.iter().map(|step| {
-            let to: Vec<_> = step.to.iter().map(|&(axis, value)| (show.axis_name(axis), value)).collect();
+            let at = |&(axis, value): &(AxisId, f64)| (show.axis_name(axis), value);
+            let to: Vec<_> = step.to.iter().map(at).collect();
             let round: Vec<_> = step.round.iter().map(|&(axis, way)| (show.axis_name(axis), way)).collect();
             let played = step.playing.as_ref().map(|playing| (&playing.take.name, playing.enter, playing.stretch));
             let how =
                 format!("{:?} {:?} {} {} {round:?} {}", step.mark, step.time, step.delay, step.by, step.softness);
-            let how = format!("{how} {played:?}");
+            let via: Vec<Vec<_>> = step.via.iter().map(|via| via.pose.iter().map(at).collect()).collect();
+            let how = format!("{how} {played:?} {via:?}");
             format!("{} {to:?} {how}", rig(step.rig))
         });
         told.collect()

@@ -23,8 +23,13 @@ impl Permit {
     pub fn new(show: &Show) -> Permit {
         let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
         let widest = show.rigs.iter().map(|rig| rig.axes.len()).max().unwrap_or(0);
-        let step =
-            |rig: RigId| MovePlan { rig, delay: 0.0, profile: Profile::NOTHING, axes: Vec::with_capacity(widest) };
+        let step = |rig: RigId| MovePlan {
+            rig,
+            delay: 0.0,
+            profile: Profile::NOTHING,
+            axes: Vec::with_capacity(widest),
+            passes: Vec::new(),
+        };
         let moves = show.rig_ids().take(1).map(step).collect();
         Permit { leg: CuePlan { start: starts, moves, ..CuePlan::EMPTY } }
     }

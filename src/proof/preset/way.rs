@@ -17,7 +17,13 @@ const NO_WAY: f64 = 1e-6;
 pub fn empty_way(show: &Show) -> CuePlan {
     let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
     let widest = show.rigs.iter().map(|rig| rig.axes.len()).max().unwrap_or(0);
-    let leg = |rig| MovePlan { rig, delay: 0.0, profile: Profile::NOTHING, axes: Vec::with_capacity(widest) };
+    let leg = |rig| MovePlan {
+        rig,
+        delay: 0.0,
+        profile: Profile::NOTHING,
+        axes: Vec::with_capacity(widest),
+        passes: Vec::new(),
+    };
     CuePlan {
         duration: 0.0,
         stop_time: 0.0,

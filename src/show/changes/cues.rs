@@ -75,7 +75,9 @@ fn moves(show: &Show, cue: &Cue) -> Vec<String> {
         };
         let round =
             step.round.iter().map(|&(axis, way)| format!(", {} {} round", show.axis(axis).name, way.word()));
-        let to = to + &round.collect::<String>();
+        let through: Vec<&str> = step.via.iter().map(|via| via.mark.as_str()).collect();
+        let through = if through.is_empty() { String::new() } else { format!(", through {}", through.join(", ")) };
+        let to = to + &round.collect::<String>() + &through;
         let by = if step.by { "by" } else { "to" };
         let shape = if step.softness > 0.0 { format!(", shape {}", step.softness) } else { String::new() };
         let time = step.time.map_or_else(String::new, |time| format!(" in {time} s"));

@@ -29,7 +29,8 @@ fn uses(show: &Show, cue: &Cue, subject: &Subject) -> bool {
         }
         Subject::Mark { rig, mark } => {
             let goes = cue.moves.iter().any(|step| {
-                show.rig(step.rig).name == *rig && step.mark.as_ref().is_some_and(|written| written == mark)
+                let mut named = step.mark.iter().chain(step.via.iter().map(|via| &via.mark));
+                show.rig(step.rig).name == *rig && named.any(|written| written == mark)
             });
             let at = |atom: &Atom| matches!(atom, Atom::At { rig: of, mark: at, .. } if show.rig(*of).name == *rig && at == mark);
             goes || named(&at)

@@ -100,6 +100,11 @@ impl Found {
         place.end == 0 || self.findings.iter().any(|finding| finding.place == Some(place))
     }
 
+    /// Whether anything in that file has been reported.
+    pub fn spoilt_file(&self, file: u16) -> bool {
+        self.findings.iter().any(|finding| finding.place.is_some_and(|place| place.file == file))
+    }
+
     /// The findings in the order of files and places, with a last word on those left out.
     pub fn finish(mut self) -> Vec<Finding> {
         self.findings.sort_by_key(|finding| finding.place.map(|place| (place.file, place.start)));

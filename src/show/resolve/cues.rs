@@ -4,7 +4,7 @@ use super::{Resolver, each};
 use crate::show::decode::{At, Text};
 use crate::show::finding::{Code, Finding};
 use crate::show::id::{AxisId, RigId};
-use crate::show::list::{After, Cue, Move, OnLinkLoss, Round};
+use crate::show::list::{After, Cue, Move, OnLinkLoss, Round, Via};
 use crate::show::model::Axis;
 use crate::show::source::Place;
 use crate::show::written::{self, CueFile, Start, Target};
@@ -77,12 +77,13 @@ impl Resolver<'_> {
         let round = self.round(rig, step, axes, cue);
         let (to, mark) = self.target(rig, to, (by, &round), axes, cue)?;
         let round = self.only_moved(round, &to, axes, cue);
+        let via = self.via(rig, step, &to, axes, cue);
         let time = step.time.as_ref().map(|time| time.value.0);
         let time_place = step.time.as_ref().map(|time| time.place);
         let delay = step.delay.map_or(0.0, |delay| delay.0);
         let softness = step.shape.map_or(0.0, |shape| shape.0);
         let place = step.rig.place;
-        Some(Move { rig, to, mark, by, round, softness, time, time_place, delay, playing: None, place })
+        Some(Move { rig, to, mark, by, round, softness, via, time, time_place, delay, playing: None, place })
     }
 
     /// Which positions come once a turn is already known.
@@ -118,10 +119,53 @@ impl Resolver<'_> {
         }
     }
 
+    /// The marks that a move passes. They may leave axes out, but name none that the move does not bring to an end.
+    fn via(
+        &mut self,
+        rig: RigId,
+        step: &written::Move,
+        to: &[(AxisId, f64)],
+        axes: &[Axis],
+        cue: &str,
+    ) -> Vec<Via> {
+        if let (Some(via), Some(_)) = (&step.via, &step.shape) {
+            let message = "a move: expected either `via` or `shape`, found both: what is softened goes straight";
+            self.found
+                .push(Finding::new(Code::BadValue, message).at(via.place).cue(cue).fix("remove one of the two"));
+        }
+        let marks = step.via.iter().flat_map(|via| &via.value);
+        let mut passed = Vec::new();
+        for At { value: mark, place } in marks {
+            let Some(pose) = self.names.mark(rig, &mark.0, *place, self.found) else { continue };
+            let loose = pose.iter().find(|(axis, _)| !to.iter().any(|(moved, _)| moved == axis));
+            // Of what a mistake has taken out of `to`, or out of the mark that it is, that mistake alone is told.
+            let named = match &step.to {
+                Some(At { value: Target::Pose(pose), .. }) => pose.0.len() == to.len(),
+                Some(At { value: Target::Mark(_), .. }) | None => true,
+            };
+            if let Some(&(axis, _)) = loose
+                && named
+                && !self.found.spoilt_file(axes[axis.index()].place.file)
+            {
+                self.tell_loose(&mark.0, axis, *place, cue);
+            }
+            passed.push(Via { mark: mark.0.clone(), pose });
+        }
+        passed
+    }
+
+    fn tell_loose(&mut self, mark: &str, axis: AxisId, place: Place, cue: &str) {
+        let name = self.names.axis_name(axis);
+        let message = format!(
+            "`via`: the move passes `{mark}`, which says where {name} is: expected `to` to say where that ends"
+        );
+        let finding = Finding::new(Code::BadValue, message).at(place).cue(cue);
+        self.found.push(finding.fix(format!("name {name} in `to`, or pass a mark that leaves it out")));
+    }
+
     /// What later versions bring is never passed over in silence.
     fn refuse_later_keys(&mut self, step: &written::Move, cue: &str) {
-        let keys: [(&str, Option<Place>); 2] =
-            [("via", step.via.as_ref().map(|via| via.place)), ("aim", step.aim.as_ref().map(|aim| aim.place))];
+        let keys: [(&str, Option<Place>); 1] = [("aim", step.aim.as_ref().map(|aim| aim.place))];
         for (key, place) in keys {
             if let Some(place) = place {
                 let message =

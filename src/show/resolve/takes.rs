@@ -42,6 +42,7 @@ impl Resolver<'_> {
             mark: None,
             by: false,
             round: Vec::new(),
+            via: Vec::new(),
             softness: 0.0,
             time: None,
             time_place: None,

@@ -56,8 +56,8 @@ record! {
         rig: At<Text>,
         /// Where to: a mark, or positions of some axes.
         to: Option<At<Target>>,
-        /// Marks passed without stopping.
-        via: Option<At<Vec<Text>>>,
+        /// Marks passed in this order, exactly, without stopping. They may leave axes out, but name none that `to` leaves out.
+        via: Option<At<Vec<At<Text>>>>,
         /// s. Default: as fast as the limits allow.
         time: Option<At<Seconds>>,
         /// s after the cue's start. Default 0.

@@ -5,7 +5,7 @@ use serde_json::{Map, Value, json};
 use super::{any_simulated, number, numbers, simulated};
 use crate::proof::{CuePlan, MovePlan, Plan};
 use crate::show::{
-    After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, Move, OnLinkLoss, Otherwise, Rig, Show, Zone,
+    After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, Move, OnLinkLoss, Otherwise, Rig, Show, Via, Zone,
 };
 use crate::wire::words::{Words, amount, plain, seconds};
 
@@ -57,6 +57,7 @@ pub fn cue_json(id: CueId, plan: &CuePlan, words: &Words<'_>) -> Value {
                 "delay": number(step.delay),
                 "duration": number(step.duration()),
                 "axes": axes.collect::<Map<String, Value>>(),
+                "via": passes(step, written),
                 "text": move_text(step, written, words),
             }),
         );
@@ -122,6 +123,12 @@ fn rig_names(cue: &Cue, show: &Show) -> Vec<String> {
     names
 }
 
+/// Which marks a move passes, and when, s of the move.
+fn passes(step: &MovePlan, written: &Move) -> Value {
+    let passed = written.via.iter().zip(&step.passes);
+    passed.map(|(via, time)| json!({ "mark": via.mark, "time": number(*time) })).collect()
+}
+
 fn move_texts(plan: &CuePlan, cue: &Cue, words: &Words<'_>) -> Vec<String> {
     plan.moves.iter().zip(&cue.moves).map(|(step, written)| move_text(step, written, words)).collect()
 }
@@ -141,7 +148,20 @@ fn move_text(step: &MovePlan, written: &Move, words: &Words<'_>) -> String {
     let delay = if step.delay > 0.0 { format!(", {} after the GO", seconds(step.delay)) } else { String::new() };
     let plays =
         written.playing.as_ref().map_or_else(String::new, |playing| format!(" plays {},", playing.take.name));
-    format!("{rig}{plays} {} in {}{delay}", axes.join(", "), seconds(step.duration()))
+    let through = marks_text(&written.via);
+    format!("{rig}{plays} {}{through} in {}{delay}", axes.join(", "), seconds(step.duration()))
+}
+
+/// ", through quay-mid and quay-low,".
+fn marks_text(via: &[Via]) -> String {
+    match via {
+        [] => String::new(),
+        [only] => format!(", through {},", only.mark),
+        [first @ .., last] => {
+            let first: Vec<&str> = first.iter().map(|via| via.mark.as_str()).collect();
+            format!(", through {} and {},", first.join(", "), last.mark)
+        }
+    }
 }
 
 /// "1 end + 2 s".

@@ -147,7 +147,8 @@ fn events_carry_their_kind_their_details_and_a_sentence() {
 
 fn plan() -> Plan {
     let profile = Profile::fastest(Ceiling { speed: 0.1, acceleration: 0.1, jerk: 0.1 });
-    let step = MovePlan { rig: RigId(0), delay: 0.5, profile, axes: vec![AxisPath::straight(SWING, -50.0, -20.0)] };
+    let axes = vec![AxisPath::straight(SWING, -50.0, -20.0)];
+    let step = MovePlan { rig: RigId(0), delay: 0.5, profile, axes, passes: Vec::new() };
     let cue = CuePlan {
         duration: profile.duration() + 0.5,
         stop_time: 1.25,

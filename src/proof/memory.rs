@@ -14,6 +14,7 @@ use sha2::{Digest, Sha256};
 use super::clearance::{Found, Short};
 use super::maps::Drawn;
 use super::plan::CuePlan;
+use super::skips::Passes;
 use super::stops::Stops;
 use crate::motion::Sample;
 use crate::show::{RigId, Show};
@@ -137,6 +138,8 @@ pub struct Memory {
     cues: Shelf<Found>,
     stalls: Shelf<Vec<(RigId, Short)>>,
     maps: Shelf<Drawn>,
+    skips: Shelf<Vec<Passes>>,
+    trials: Shelf<bool>,
 }
 
 impl Memory {
@@ -156,17 +159,29 @@ impl Memory {
         self.maps.known(content.key(), prove)
     }
 
+    pub fn skips(&self, content: Content, prove: impl FnOnce() -> Vec<Passes>) -> Vec<Passes> {
+        self.skips.known(content.key(), prove)
+    }
+
+    /// Whether an edit of a cue lets it pass.
+    pub fn trial(&self, content: Content, prove: impl FnOnce() -> bool) -> bool {
+        self.trials.known(content.key(), prove)
+    }
+
     /// After a proof: forgets what it did not ask for.
     pub fn turn(&self) {
         self.stops.turn();
         self.cues.turn();
         self.stalls.turn();
         self.maps.turn();
+        self.skips.turn();
+        self.trials.turn();
     }
 
     /// How many results are kept.
     pub fn len(&self) -> usize {
-        self.stops.lock().len() + self.cues.lock().len() + self.stalls.lock().len() + self.maps.lock().len()
+        let of_cues = self.stops.lock().len() + self.cues.lock().len() + self.stalls.lock().len();
+        of_cues + self.maps.lock().len() + self.skips.lock().len() + self.trials.lock().len()
     }
 
     pub fn is_empty(&self) -> bool {
@@ -180,14 +195,23 @@ impl Memory {
             cues: told(&self.cues),
             stalls: told(&self.stalls),
             maps: told(&self.maps),
+            skips: told(&self.skips),
+            trials: told(&self.trials),
         };
         postcard::to_stdvec(&written).unwrap_or_default()
     }
 
     /// `None` if they are not what [`Memory::to_bytes`] wrote.
     pub fn from_bytes(bytes: &[u8]) -> Option<Memory> {
-        let Written { stops, cues, stalls, maps } = postcard::from_bytes(bytes).ok()?;
-        Some(Memory { stops: shelf(stops), cues: shelf(cues), stalls: shelf(stalls), maps: shelf(maps) })
+        let Written { stops, cues, stalls, maps, skips, trials } = postcard::from_bytes(bytes).ok()?;
+        Some(Memory {
+            stops: shelf(stops),
+            cues: shelf(cues),
+            stalls: shelf(stalls),
+            maps: shelf(maps),
+            skips: shelf(skips),
+            trials: shelf(trials),
+        })
     }
 }
 
@@ -197,6 +221,8 @@ struct Written {
     cues: Vec<(Key, Found)>,
     stalls: Vec<(Key, Vec<(RigId, Short)>)>,
     maps: Vec<(Key, Drawn)>,
+    skips: Vec<(Key, Vec<Passes>)>,
+    trials: Vec<(Key, bool)>,
 }
 
 fn told<T: Clone>(shelf: &Shelf<T>) -> Vec<(Key, T)> {
@@ -270,7 +296,7 @@ mod tests {
             let show = show(ends, 0.3);
             let (fresh, remembered) = (prove(&show), proof(&show, &memory));
             assert_eq!((&fresh.plan, &fresh.closest), (&remembered.plan, &remembered.closest));
-            assert_eq!(fresh.findings, remembered.findings);
+            assert_eq!((&fresh.skips, &fresh.findings), (&remembered.skips, &remembered.findings));
         }
     }
 
@@ -279,9 +305,13 @@ mod tests {
         let memory = Memory::default();
         proof(&show([3.0, 3.0], 0.3), &memory);
         let first = memory.len();
-        assert_eq!(first, 2 + 2 + 2 + 1, "stops, clearance and stalls of two cues, one map");
+        assert_eq!(first, 2 + 2 + 2 + 1 + 1, "stops, clearance and stalls of two cues, one map, one skip");
         proof(&show([3.0, 2.0], 0.3), &memory);
-        assert_eq!(memory.len(), first + 4, "the second cue, its stops, its stalls, and the map");
+        assert_eq!(
+            memory.len(),
+            first + 5,
+            "the second cue, its stops, its stalls, the map, and without the first cue"
+        );
         memory.turn();
         memory.turn();
         proof(&show([3.0, 2.0], 0.3), &memory);

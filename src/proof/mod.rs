@@ -119,7 +119,7 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
             want(&mut findings, finding, Some(Of::Cue { cue, short }));
         }
     }
-    let skips = skips::weigh(&hand, &plan, crew, &mut findings);
+    let skips = skips::weigh(&hand, &plan, crew, (&machines, memory), &mut findings);
     let (maps, told) = maps::draw(&hand, &plan, crew, (&machines, memory));
     plan.maps = maps;
     for (finding, edits) in told {

@@ -3,7 +3,8 @@
 use super::Edit;
 use crate::proof::bodies::Stagehand;
 use crate::proof::clearance::{BRACKET, Group, Other, Short, clearance_of};
-use crate::proof::plan::Plan;
+use crate::proof::memory::{Content, Memory};
+use crate::proof::plan::{CuePlan, Plan};
 use crate::proof::stalls;
 use crate::proof::stops::Stops;
 use crate::proof::timeline::plan_cue;
@@ -15,8 +16,8 @@ const STEP: f64 = 0.1;
 const TRIES: usize = 16;
 
 /// What may settle it: of the delays the shortest, of the times the one that adds least, and the margin.
-pub fn edits(show: &Show, plan: &Plan, cue: CueId, short: &Short) -> Vec<Edit> {
-    let trial = Trial { show, plan, cue, short };
+pub fn edits(show: &Show, plan: &Plan, cue: CueId, short: &Short, memory: &Memory) -> Vec<Edit> {
+    let trial = Trial { show, plan, cue, short, memory };
     let steps = 0..show.cue(cue).moves.len();
     let moves: Vec<usize> = steps.filter(|&step| trial.concerns(show.cue(cue).moves[step].rig)).collect();
     let mut edits = Vec::new();
@@ -39,6 +40,7 @@ struct Trial<'a> {
     plan: &'a Plan,
     cue: CueId,
     short: &'a Short,
+    memory: &'a Memory,
 }
 
 impl Trial<'_> {
@@ -54,11 +56,20 @@ impl Trial<'_> {
         let show = edit.applied(self.show);
         let mut told = Vec::new();
         let planned = plan_cue(&show, self.cue, &self.plan.cue(self.cue).start, &mut told);
-        let hand = Stagehand::new(&show);
+        let Group { rig, other, .. } = self.short.group;
+        let content = Content::of_machines(&show).kind("trial").cue(&planned).also(match other {
+            Other::Rig(other) => [0.0, rig.index() as f64, other.index() as f64],
+            Other::Zone(zone) => [1.0, rig.index() as f64, zone as f64],
+        });
+        self.memory.trial(content, || self.keeps_clear(&show, &planned))
+    }
+
+    fn keeps_clear(&self, show: &Show, planned: &CuePlan) -> bool {
+        let hand = Stagehand::new(show);
         let group = &self.short.group;
         let same = |other: &Group| (other.rig, other.other) == (group.rig, group.other);
-        clearance_of(&hand, &planned, same).short.is_empty()
-            && !stalls::within(&hand, &planned, &Stops::of(&show, &planned))
+        clearance_of(&hand, planned, same).short.is_empty()
+            && !stalls::within(&hand, planned, &Stops::of(show, planned))
                 .iter()
                 .any(|(_, short)| same(&short.group))
     }

@@ -12,7 +12,7 @@ pub use edit::Edit;
 use super::bodies::Stagehand;
 use super::clearance::Short;
 use super::crew::Crew;
-use super::memory::Memory;
+use super::memory::{Content, Memory};
 use super::{Found, Proof, found, skips};
 use crate::show::{CueId, Finding, Severity, Show};
 
@@ -78,7 +78,7 @@ impl Trial<'_> {
     }
 
     fn of_cue(&self, cue: CueId, short: &Short) -> Option<String> {
-        let edits = least::edits(self.show, &self.proof.plan, cue, short);
+        let edits = least::edits(self.show, &self.proof.plan, cue, short, self.memory);
         let settled: Vec<&Edit> = edits.iter().filter(|edit| self.settles(edit)).collect();
         let proved = if settled.len() > 1 { "each was proved to pass" } else { "proved to pass" };
         (!settled.is_empty()).then(|| format!("{}; {proved}", in_words(self.show, settled)))
@@ -95,7 +95,8 @@ impl Trial<'_> {
             // one of its own without the reason for it.
             Edit::PairMargin { .. } | Edit::ZoneMargin { .. } => {
                 let mut found = Vec::new();
-                skips::weigh(&Stagehand::new(&edited), &self.proof.plan, self.crew, &mut found);
+                let known = (&Content::of_machines(&edited), self.memory);
+                skips::weigh(&Stagehand::new(&edited), &self.proof.plan, self.crew, known, &mut found);
                 brings_none(&found)
             }
             Edit::Needs { .. }

@@ -12,6 +12,7 @@ use super::progress::Counted;
 use super::proofs_file::ProofsFile;
 use crate::proof::{Memory, Proof, prove_from};
 use crate::report;
+use crate::show::access::read_access;
 use crate::show::{self, Finding, Reading, Severity, Show};
 
 /// Read a show and prove what can be proved without moving
@@ -45,7 +46,7 @@ enum Deny {
 }
 
 pub fn run(args: &Args) -> Exit {
-    let reading = show::read(&args.show);
+    let reading = read(&args.show);
     let memory = if args.anew { Memory::default() } else { ProofsFile::of(&args.show).read() };
     let proof = reading.show.as_ref().map(|show| proved(args, show, &memory));
     let findings = all_findings(&reading, proof.as_ref());
@@ -71,6 +72,13 @@ pub fn run(args: &Args) -> Exit {
         (false, Exit::Done) => reported,
         (false, _) => written,
     }
+}
+
+/// The show, and what `run` reads beside it.
+fn read(folder: &Path) -> Reading {
+    let reading = show::read(folder);
+    // Where there is no folder, nothing lies in it.
+    if reading.hash.is_none() { reading } else { reading.and_access(read_access(folder)) }
 }
 
 /// What the folder is called, also where it is given as `.`.

@@ -158,6 +158,13 @@ impl Finding {
         }
     }
 
+    /// The same where so many files stand before those that it was found in.
+    pub fn after_files(mut self, before: u16) -> Finding {
+        let places = self.place.iter_mut().chain(self.also.iter_mut().map(|(place, _)| place));
+        places.for_each(|place| place.file += before);
+        self
+    }
+
     pub fn at(mut self, place: Place) -> Finding {
         self.place = Some(place);
         self

@@ -49,3 +49,14 @@ pub struct Reading {
     /// Of the files as they are, also when they do not read well; `None` if there is no folder.
     pub hash: Option<String>,
 }
+
+impl Reading {
+    /// With what access.toml has to say as well. It is no part of the show: whom it lets in changes neither the show nor
+    /// its hash.
+    pub fn and_access(mut self, access: access::AccessReading) -> Reading {
+        let before = self.sources.files.len() as u16;
+        self.findings.extend(access.findings.into_iter().map(|finding| finding.after_files(before)));
+        self.sources.files.extend(access.sources.files);
+        self
+    }
+}

@@ -371,6 +371,26 @@ def test_an_access_toml_with_a_mistake_is_told_and_nothing_runs(bellwire, bench)
     assert "access.toml:" in done.stderr and "nearest known key is `address`" in done.stderr
 
 
+def test_the_check_tells_the_mistakes_of_an_access_toml_with_those_of_the_show(bellwire, bench):
+    def check(*options):
+        command = [bellwire, "check", bench, *options]
+        return subprocess.run(command, capture_output=True, text=True, timeout=20, stdin=subprocess.DEVNULL)
+
+    access_toml(bench)
+    before = check("--json")
+    assert before.returncode == 0 and "access.toml" not in before.stdout
+    access_toml(bench, tail='[[sender]]\nname = "a"\naddres = "10.0.0.7"\nrole = "caller"')
+    line = 1 + (bench / "access.toml").read_text().splitlines().index('addres = "10.0.0.7"')
+    told = check()
+    assert told.returncode == 1
+    assert f"access.toml:{line}:1" in told.stderr and "nearest known key is `address`" in told.stderr
+    document = check("--json")
+    assert document.returncode == 1
+    found = [finding for finding in json.loads(document.stdout)["findings"] if finding["severity"] == "error"]
+    assert [(one["code"], one["file"], one["line"]) for one in found] == [("unknown-key", "access.toml", line)]
+    assert json.loads(document.stdout)["hash"] == json.loads(before.stdout)["hash"]
+
+
 def test_from_another_address_one_needs_a_token(bellwire, bench, request):
     own = own_address()
     if own is None:

@@ -280,6 +280,31 @@ fn crossings() -> String {
     cues
 }
 
+/// Every group that was stopped, by a standby and a GO of its own.
+fn carry_on(hall: &mut Hall) {
+    let stopped = |hall: &Hall| hall.status.running.iter().find(|one| one.state == CueState::Stopped).copied();
+    while let Some(Running { cue, .. }) = stopped(hall) {
+        hall.ask(Verb::Standby { cues: [cue].into_iter().collect(), skip: true }).ok();
+        if hall.ask(Verb::Go { cue: Some(cue) }).is_err() {
+            return;
+        }
+        hall.run(0.15);
+    }
+}
+
+/// What is held goes back while somebody asks for it, but not as far as to its start, which would leave the list.
+fn go_back_a_little(hall: &mut Hall, chance: &mut Chance) {
+    let held = hall.status.running.iter().find(|one| one.state == CueState::Holding && one.rate == 0.0);
+    let far = hall.status.running.iter().all(|one| one.time > 1.5);
+    let Some(Running { cue, .. }) = held.copied().filter(|_| far) else { return };
+    for _ in 0..(chance.uniform() * 4.0) as usize {
+        if hall.ask(Verb::Return { cue, held: true }).is_err() {
+            return;
+        }
+        hall.run(0.3);
+    }
+}
+
 /// Somebody calls the list as fast as it lets them, others hold, stop, slow and go back: where every rig was told to
 /// stand, whenever two cues were under way.
 fn evening(mut hall: Hall, seed: u64, poses: &mut Vec<Vec<f64>>) -> usize {
@@ -304,16 +329,24 @@ fn evening(mut hall: Hall, seed: u64, poses: &mut Vec<Vec<f64>>) -> usize {
                 hall.run(2.5);
                 hall.ask(Verb::Reset).ok();
                 hall.run(0.6);
-                // What was stopped is carried on.
-                if let Some(running) = hall.status.running.first().copied() {
-                    hall.ask(Verb::Standby { cues: [running.cue].into_iter().collect(), skip: true }).ok();
-                    hall.ask(Verb::Go { cue: Some(running.cue) }).ok();
-                }
+                carry_on(&mut hall);
             }
             2 => {
                 let value = chance.between(0.3, 1.0);
                 hall.ask(Verb::Master { value }).unwrap();
             }
+            // One alone is held, and with it whatever shares its rate; one alone may go on, or a little way back.
+            3 => {
+                if let Some(cue) = hall.status.running.last().map(|running| running.cue) {
+                    hall.ask(Verb::Hold { cue: Some(cue) }).ok();
+                }
+            }
+            4 => {
+                if let Some(cue) = hall.status.running.first().map(|running| running.cue) {
+                    hall.ask(Verb::Resume { cue: Some(cue) }).ok();
+                }
+            }
+            5 => go_back_a_little(&mut hall, &mut chance),
             _ => {
                 hall.ask(Verb::Resume { cue: None }).ok();
                 let cue = hall.cue(&cues[next]);

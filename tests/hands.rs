@@ -44,12 +44,12 @@ fn a_hold_comes_to_rest_on_the_path_and_a_resume_carries_on() {
 }
 
 #[test]
-fn a_hold_that_names_a_cue_holds_all_that_run_together() {
+fn a_hold_that_names_a_cue_leaves_one_that_is_clear_of_it_running() {
     let mut hall = under_way();
     assert_eq!(hall.state("1.5"), CueState::Running);
     let cue = hall.cue("1.5");
     hall.ask(Verb::Hold { cue: Some(cue) }).unwrap();
-    assert_eq!(["1", "1.5"].map(|n| hall.state(n)), [CueState::Holding; 2]);
+    assert_eq!(["1", "1.5"].map(|n| hall.state(n)), [CueState::Running, CueState::Holding]);
     let eight = hall.cue("8");
     assert_eq!(hall.refused(Verb::Hold { cue: Some(eight) }), [Reason::NothingRunning]);
 }
@@ -140,6 +140,13 @@ fn a_return_stands_by_and_goes_back_on_a_go() {
     assert!(hall.status.rate < 0.0 && hall.status.rate >= -0.5, "{}", hall.status.rate);
     hall.run_until("1", CueState::Idle, 8.0);
     assert!(hall.setpoint("cart.travel").abs() < 0.005);
+    // Its follow is clear of it all over, and goes back on a GO of its own.
+    let follow = hall.cue("1.5");
+    assert_eq!(hall.state("1.5"), CueState::Holding);
+    hall.ask(Verb::Return { cue: follow, held: false }).unwrap();
+    hall.run(0.3);
+    hall.go("1.5").unwrap();
+    hall.run_until("1.5", CueState::Idle, 8.0);
     // From its start it can be fired anew.
     hall.run(0.5);
     hall.fire("1");
@@ -163,6 +170,23 @@ fn a_return_in_the_hand_ends_when_the_hand_lets_go() {
     hall.ask(Verb::Resume { cue: None }).unwrap();
     hall.run_until("1", CueState::Done, 5.0);
     assert_eq!(hall.setpoint("cart.travel"), 1.5);
+}
+
+#[test]
+fn a_resume_takes_nothing_on_that_still_slows_down_on_its_way_back() {
+    let mut hall = under_way();
+    hold_to_rest(&mut hall);
+    let one = hall.cue("1");
+    for _ in 0..3 {
+        hall.ask(Verb::Return { cue: one, held: true }).unwrap();
+        hall.run(0.2);
+    }
+    hall.ask_as(OTHER, Verb::Hold { cue: None }).unwrap();
+    assert_eq!(hall.refused(Verb::Return { cue: one, held: true }), [Reason::LetGo]);
+    let resumed = hall.ask_as(OTHER, Verb::Resume { cue: None });
+    assert_eq!(resumed, Err(Refusal::one(Reason::NotAtRest { cue: one })));
+    hall.run(1.5);
+    assert!(!hall.setpoints_move(), "it went back without a hand");
 }
 
 #[test]
@@ -199,7 +223,7 @@ fn an_interlock_that_holds_holds_and_does_not_let_go_by_itself() {
     hall.run(0.25);
     assert_eq!(hall.state("1"), CueState::Holding);
     let told = hall.events.iter().rev().find_map(|event| match &event.kind {
-        EventKind::Held { by: None, reasons } => Some(reasons.clone()),
+        EventKind::Held { by: None, reasons, .. } => Some(reasons.clone()),
         _ => None,
     });
     let told = told.expect("nobody was told why").reasons[0];

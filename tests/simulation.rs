@@ -170,7 +170,11 @@ impl Evening {
                     guard.axis == id && this_way
                 });
                 let bites = rule.otherwise != Otherwise::Refuse && forbidden && guards;
-                let braking = status.held || status.stopped.is_some() || !status.armed;
+                let free = |running: &Running| {
+                    owned(running.cue) && matches!(running.state, CueState::Running | CueState::Returning)
+                };
+                let held = status.held && !status.running.iter().any(free);
+                let braking = held || status.stopped.is_some() || !status.armed;
                 assert!(!bites || braking, "tick {}: invariant 5: '{}' is ignored", status.tick, rule.name);
             }
         }
@@ -212,7 +216,12 @@ impl Evening {
                 self.send(client, Verb::Go { cue: None });
             }
             Act::Hold(cue) => self.send(client, Verb::Hold { cue: cue.map(|cue| self.cue(cue)) }),
-            Act::Resume => self.send(client, Verb::Resume { cue: None }),
+            Act::Resume => {
+                // The third asks for one cue by its name.
+                let held = self.hall.status.running.iter().find(|one| one.state == CueState::Holding);
+                let cue = held.map(|held| held.cue).filter(|_| client == 3);
+                self.send(client, Verb::Resume { cue });
+            }
             Act::Return { cue, held } => {
                 let running = self.hall.status.running.first().map(|running| running.cue);
                 let cue = running.unwrap_or_else(|| self.cue(*cue));

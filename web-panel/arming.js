@@ -127,7 +127,9 @@ export class Master {
     say(this.strip.opener, `Master ${percent(status.master)}`);
     flag(this.strip.opener, "abnormal", status.master < 1);
     const note = status.master < 1 ? " Dynamic limits not proved." : "";
-    say(this.now, `Master asked ${percent(status.master)}; the show’s clock runs at ${number(status.rate, 2)} now.${note}`);
+    const moves = status.running.some((entry) => entry.rate !== 0);
+    const now = moves ? `; what runs fastest is at × ${number(status.rate, 2)} now` : "";
+    say(this.now, `Master asked ${percent(status.master)}${now}.${note}`);
     say(this.button, `Set ${this.slide.value} %`);
   }
 }

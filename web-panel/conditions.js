@@ -45,7 +45,7 @@ export class Conditions {
   }
 
   paintMachine(status) {
-    this.figure("show's clock", `× ${number(status.rate, 2)}`);
+    this.figure("fastest rate", `× ${number(status.rate, 2)}`);
     this.figure("to rest within", seconds(status.stop_bound));
     const loop = status.loop;
     if (loop) {

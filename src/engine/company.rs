@@ -6,10 +6,10 @@
 
 use arrayvec::ArrayVec;
 
-use super::group::Member;
+use super::groups::Member;
 use super::reason::{Reason, Refusal};
 use super::tick::Engine;
-use crate::proof::{Company, Plan, Stretch};
+use crate::proof::{Company, Plan, Stretch, path_of};
 use crate::show::{AxisId, CueId};
 
 /// Clear spans that are told of a standby.
@@ -27,7 +27,7 @@ pub struct ClearSpan {
 }
 
 /// Whether a cue moves anything at all.
-fn moves(plan: &Plan, cue: CueId) -> bool {
+pub fn moves(plan: &Plan, cue: CueId) -> bool {
     plan.cue(cue).duration > 0.0
 }
 
@@ -45,7 +45,7 @@ pub fn may_join(plan: &Plan, member: &Member, members: &[Member]) -> bool {
 impl Engine {
     /// Cues that run or wait and come too near if this one starts now, or of which that is not proved.
     pub(super) fn company_reasons(&self, cue: CueId, refusal: &mut Refusal) {
-        for member in self.group.members.iter().filter(|member| member.cue != cue) {
+        for member in self.groups.members.iter().filter(|member| member.cue != cue) {
             self.beside(cue, member.cue, member.time, refusal);
         }
         // One that waits may never come: it must be clear of all of this one where it stands.
@@ -89,36 +89,52 @@ impl Engine {
     }
 
     /// Rigs with bodies that stand still while stopped or held cues go on or back must stand where the cues were proved
-    /// beside them: where the list leaves them, where a cue that has ended since left them, or where one that still waits
-    /// begins.
+    /// beside them.
     pub(super) fn standing_reasons(&self, going: &[Member], refusal: &mut Refusal) {
-        let owns = |cue: CueId, axis: AxisId| self.axes_of(cue).any(|owned| owned == axis);
         for axis in self.axes_with_bodies() {
-            if going.iter().any(|member| owns(member.cue, axis)) {
+            // What else runs is clear of these all over, wherever it is.
+            if going.iter().chain(&self.groups.members).any(|member| self.owns(member.cue, axis)) {
                 continue;
             }
             let Some(measured) = self.world.position(axis) else {
                 refusal.push(Reason::PoseUnknown { axis });
                 continue;
             };
-            let (index, tolerance) = (axis.index(), self.show.axis(axis).tolerance);
+            let tolerance = self.show.axis(axis).tolerance;
             let at = |position: f64| (measured - position).abs() <= tolerance;
-            for member in going {
-                let expected = self.plan.cue(member.cue).start[index];
-                let left = || self.ended_since(member).filter(|&other| owns(other, axis));
-                let waiting = || {
-                    let waits = self.waits.iter().chain(&self.parked_waits);
-                    waits.map(|wait| wait.cue).filter(|&wait| wait < member.cue && owns(wait, axis))
-                };
-                let stands_right = at(expected)
-                    || left().any(|other| at(self.plan.cue(other).end[index]))
-                    || waiting().any(|other| at(self.plan.cue(other).start[index]));
-                if !stands_right {
-                    refusal.push(Reason::OtherPose { axis, expected, measured, tolerance });
-                    break;
-                }
+            if let Some(member) = going.iter().find(|member| !self.was_proved_beside(member, axis, at)) {
+                let expected = self.plan.cue(member.cue).start[axis.index()];
+                refusal.push(Reason::OtherPose { axis, expected, measured, tolerance });
             }
         }
+    }
+
+    /// Whether an axis that stands still is where the list leaves it, where a cue that has ended since left it, or where one
+    /// that still waits begins; or, of cues that are clear of this one all over, where a stop left it on the way of one, or
+    /// where one has gone back to since.
+    fn was_proved_beside(&self, member: &Member, axis: AxisId, at: impl Fn(f64) -> bool) -> bool {
+        let index = axis.index();
+        let (start, end) =
+            (|cue: CueId| self.plan.cue(cue).start[index], |cue: CueId| self.plan.cue(cue).end[index]);
+        let waits = self.waits.iter().chain(&self.parked_waits).map(|wait| wait.cue);
+        let clear = |cue: CueId| self.owns(cue, axis) && self.plan.maps.clear_all_over(member.cue, cue);
+        let back = |cue: CueId| self.back_at[cue.index()] >= member.fired_at && clear(cue);
+        let parked = self.groups.parked.iter().filter(|parked| clear(parked.cue));
+        at(start(member.cue))
+            || self.ended_since(member).any(|cue| self.owns(cue, axis) && at(end(cue)))
+            || waits.filter(|&cue| cue < member.cue && self.owns(cue, axis)).any(|cue| at(start(cue)))
+            || parked.filter_map(|parked| self.stopped_at(parked, axis)).any(&at)
+            || self.show.cue_ids().any(|cue| back(cue) && at(start(cue)))
+    }
+
+    fn owns(&self, cue: CueId, axis: AxisId) -> bool {
+        self.axes_of(cue).any(|owned| owned == axis)
+    }
+
+    /// Where on its way a stopped cue left an axis.
+    fn stopped_at(&self, parked: &Member, axis: AxisId) -> Option<f64> {
+        let (step, path) = path_of(self.plan.cue(parked.cue), axis)?;
+        Some(step.between(path, self.groups.ways.fired.of(axis), parked.time).position)
     }
 
     /// Joints of rigs that have bodies.
@@ -130,10 +146,12 @@ impl Engine {
     /// When a standby may be fired beside what runs; nothing to tell if that is always.
     pub(super) fn clear_spans(&self, cue: CueId) -> ArrayVec<ClearSpan, SPANS_MAX> {
         let mut blocked: ArrayVec<Stretch, BLOCKED_MAX> = ArrayVec::new();
-        for member in self.group.members.iter().filter(|member| member.cue != cue) {
+        for member in self.groups.members.iter().filter(|member| member.cue != cue) {
             let (other, duration) = (member.cue, self.plan.cue(member.cue).duration);
             if moves(&self.plan, cue) && moves(&self.plan, other) {
+                let pace = self.groups.pace(member.group);
                 self.plan.maps.blocked_ahead(cue, other, member.time, duration, |stretch| {
+                    let stretch = Stretch { from: stretch.from / pace, to: stretch.to / pace };
                     // Full it takes the rest into its last, which is the safe way to be wrong.
                     if let Err(full) = blocked.try_push(stretch)
                         && let Some(last) = blocked.last_mut()
@@ -162,7 +180,8 @@ impl Engine {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::group::Member;
+    use crate::engine::clock::Clock;
+    use crate::engine::groups::Member;
     use crate::proof::prove;
     use crate::show;
 
@@ -201,6 +220,9 @@ mod tests {
             fired_by: None,
             fired_at: 1,
             pace: 1.0,
+            group: CueId::new(cue),
+            clock: Clock::steady(1.0),
+            returning: false,
         };
         let lamp = member(1, 0.0, false);
         let may = |boom: Member| may_join(&plan, &lamp, &[boom, lamp]);

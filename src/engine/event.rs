@@ -44,8 +44,10 @@ pub enum EventKind {
         cue: CueId,
         state: CueState,
     },
-    /// The running cues were held: by a client, or by a condition, which the reasons name.
+    /// A cue was held with all that shares its rate, or without one everything: by a client, or by a condition, which the
+    /// reasons name.
     Held {
+        cue: Option<CueId>,
         by: Option<ClientId>,
         reasons: Refusal,
     },

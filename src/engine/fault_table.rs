@@ -30,8 +30,8 @@ pub enum FaultKind {
 
 /// What is done about a fault; the worst of a tick wins.
 ///
-/// Between hold and stop there is room for a rung of its own: the stop of one group of cues. Until clearance is proved
-/// for pairs of cues, all that run are one group, and its stop is the stop of everything.
+/// No fault stops one group of cues and lets the others go on: a rig that does not do as it is told is a danger to what
+/// comes near it, and how far that reaches no map tells. Each group brakes as fast as its own axes can.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Reaction {

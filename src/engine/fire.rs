@@ -1,11 +1,15 @@
 //! The life of a cue: fired, joined, done, returned, stopped; and the follows that hang on it.
 
+use super::bonds::Stage;
+use super::clock::Clock;
 use super::event::EventKind;
-use super::group::{Along, Member};
+use super::groups::Member;
+use super::hold::UnderWay;
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
 use super::request::ClientId;
 use super::tick::Engine;
+use super::ways::Along;
 use crate::show::{After, AxisId, CueId};
 
 /// A follow that waits.
@@ -15,12 +19,24 @@ pub struct Wait {
     pub trigger: Trigger,
     /// Who fired the chain.
     pub fired_by: Option<ClientId>,
+    /// That of the cue that it follows, and of those which it will be linked with.
+    pub group: CueId,
+}
+
+impl Wait {
+    pub fn stage(&self) -> Stage {
+        match self.trigger {
+            Trigger::Clock { .. } | Trigger::End { .. } => Stage::Comes,
+            Trigger::Condition => Stage::Waits,
+        }
+    }
 }
 
 /// What a follow waits for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Trigger {
-    /// So many s of the group's clock; while `of` has not joined, the clock does not count.
+    /// So many s of the clock of `of`, which does not count until that has joined; once it has ended, of the clock of its
+    /// group, and where nothing of that runs, of the show's.
     Clock {
         left: f64,
         of: Option<CueId>,
@@ -37,45 +53,59 @@ impl Engine {
     /// Starts a cue from the top. Everything was checked.
     pub(super) fn fire(&mut self, cue: CueId, fired_by: Option<ClientId>) {
         let (shares, maps) = (&self.shares_axes, &self.plan.maps);
-        self.group.abandon(|parked| shares[parked.index()].contains(&cue) || !maps.clear_all_over(cue, parked));
+        self.groups.abandon(|parked| shares[parked.index()].contains(&cue) || !maps.clear_all_over(cue, parked));
+        self.regroup_parked();
         for step in &self.plan.cues[cue.index()].moves {
             for path in &step.axes {
                 let index = path.axis.index();
                 let stands = self.setpoints[index].position;
                 // A move that is over at once moves nothing: its axes stay where they stand, within tolerance.
                 let to = if step.profile.duration() == 0.0 { stands } else { path.to };
-                (self.group.fired.from[index], self.group.fired.to[index]) = (stands, to);
-                (self.group.ways.from[index], self.group.ways.to[index]) = (stands, to);
+                self.groups.ways.begin(path.axis, [stands, to]);
             }
         }
-        let pace = self.group.pace_of(&self.show, &self.plan, cue, 0.0, Along::Forward);
+        let pace = self.groups.pace_of(&self.show, &self.plan, cue, 0.0, Along::Forward);
         self.done[cue.index()] = false;
-        self.group.members.push(Member { cue, time: 0.0, joined: false, fired_by, fired_at: self.tick, pace });
+        self.groups.members.push(Member {
+            cue,
+            time: 0.0,
+            joined: false,
+            fired_by,
+            fired_at: self.tick,
+            pace,
+            group: cue,
+            clock: Clock::steady(0.0),
+            returning: false,
+        });
         self.outbox.event(EventKind::Go { cue, by: fired_by });
         self.hang_follows(cue, fired_by);
+        self.regroup();
     }
 
-    /// Takes the stopped cues up again from where they stand, forwards or back.
-    pub(super) fn take_up(&mut self, along: Along, fired_by: Option<ClientId>) {
-        let mut parked = std::mem::take(&mut self.group.parked);
-        for member in parked.drain(..) {
-            self.group.members.push(Member { joined: true, fired_by, ..member });
+    /// Takes a stopped cue up again with its group, from where they stand, forwards or back.
+    pub(super) fn take_up(&mut self, cue: CueId, along: Along, fired_by: Option<ClientId>) {
+        let mut cues = UnderWay::new();
+        for member in self.groups.together(cue) {
+            let clock = Clock::steady(0.0);
+            self.groups.members.push(Member { joined: true, fired_by, clock, ..member });
             self.outbox.event(EventKind::Go { cue: member.cue, by: fired_by });
+            cues.push(member.cue);
         }
-        self.group.begin_at_rest();
-        self.set_going(along);
-        let parked_waits = std::mem::take(&mut self.parked_waits);
-        if along == Along::Forward {
-            for wait in parked_waits {
+        self.groups.abandon(|parked| cues.contains(&parked));
+        self.set_going(&cues, along);
+        for wait in self.parked_waits.clone() {
+            if along == Along::Forward && self.leading(wait.cue).is_some_and(|leader| cues.contains(&leader)) {
                 self.hang_again(wait, fired_by);
             }
         }
+        self.regroup_parked();
+        self.regroup();
     }
 
     /// Takes down what waits, and keeps in mind what hangs on a cue that is under way: with that it is carried on.
     pub(super) fn park_waits(&mut self) {
         for wait in std::mem::take(&mut self.waits) {
-            let carried = self.leading(wait.cue).is_some_and(|leader| self.group.member(leader).is_some());
+            let carried = self.leading(wait.cue).is_some_and(|leader| self.groups.member(leader).is_some());
             let known = self.parked_waits.iter().any(|other| other.cue == wait.cue);
             if carried && !known {
                 // Full it cannot be but of waits whose cues were abandoned: then the oldest is one.
@@ -89,7 +119,7 @@ impl Engine {
 
     /// Hangs a follow again on its cue, if that is carried on; a wait from its start goes on where the cue is.
     fn hang_again(&mut self, wait: Wait, fired_by: Option<ClientId>) {
-        let leader = self.leading(wait.cue).and_then(|leader| self.group.member(leader).copied());
+        let leader = self.leading(wait.cue).and_then(|leader| self.groups.member(leader).copied());
         let Some(leader) = leader else { return };
         let trigger = match (wait.trigger, &self.show.cues[wait.cue.index()].after) {
             (Trigger::Clock { of: Some(_), .. }, Some(After::Start { wait, .. })) => {
@@ -101,21 +131,24 @@ impl Engine {
     }
 
     /// The cue that a follow hangs on; of a condition, the one before it in the list.
-    fn leading(&self, follow: CueId) -> Option<CueId> {
+    pub(super) fn leading(&self, follow: CueId) -> Option<CueId> {
         match self.show.cue(follow).after.as_ref()? {
             After::Start { cue, .. } | After::End { cue, .. } => Some(*cue),
             After::When(_) => follow.index().checked_sub(1).map(CueId::new),
         }
     }
 
-    /// From rest, forwards or back: every way through where its axis stands.
-    pub(super) fn set_going(&mut self, along: Along) {
-        self.group.returning = along == Along::Back;
-        for index in 0..self.group.members.len() {
-            let Member { cue, time, .. } = self.group.members[index];
-            let setpoints = &self.setpoints;
-            self.group.bend(&self.plan, cue, time, along, |axis| setpoints[axis].position);
-            self.group.members[index].pace = self.group.pace_of(&self.show, &self.plan, cue, time, along);
+    /// Cues from rest, forwards or back: every way through where its axis stands.
+    pub(super) fn set_going(&mut self, cues: &[CueId], along: Along) {
+        let setpoints = &self.setpoints;
+        for index in 0..self.groups.members.len() {
+            let Member { cue, time, .. } = self.groups.members[index];
+            if cues.contains(&cue) {
+                self.groups.ways.bend(&self.plan, cue, time, along, |axis| setpoints[axis.index()].position);
+                let pace = self.groups.pace_of(&self.show, &self.plan, cue, time, along);
+                let member = &mut self.groups.members[index];
+                (member.returning, member.pace) = (along == Along::Back, pace);
+            }
         }
     }
 
@@ -130,12 +163,12 @@ impl Engine {
                 Some(After::When(_)) if cue.index() == leading.index() + 1 => Trigger::Condition,
                 Some(After::Start { .. } | After::End { .. } | After::When(_)) | None => continue,
             };
-            self.hang(Wait { cue, trigger, fired_by });
+            self.hang(Wait { cue, trigger, fired_by, group: cue });
         }
     }
 
     fn hang(&mut self, wait: Wait) {
-        let known = self.waits.iter().any(|other| other.cue == wait.cue) || self.group.member(wait.cue).is_some();
+        let known = self.waits.iter().any(|other| other.cue == wait.cue) || self.groups.member(wait.cue).is_some();
         if !known && self.waits.try_push(wait).is_err() {
             let reason = Reason::TooMany { limit: self.waits.capacity() as u32 };
             self.break_chain(wait.cue, Refusal::one(reason));
@@ -147,7 +180,7 @@ impl Engine {
         let mut index = 0;
         while index < self.waits.len() {
             let leading = self.leading(self.waits[index].cue);
-            let stays = leading.is_some_and(|leading| leading < first || self.group.member(leading).is_some());
+            let stays = leading.is_some_and(|leading| leading < first || self.groups.member(leading).is_some());
             if stays {
                 index += 1;
             } else {
@@ -160,15 +193,24 @@ impl Engine {
         self.outbox.event(EventKind::Refused { request: None, client: None, cue: Some(cue), reasons });
     }
 
-    /// Lets the clock of the waits run on by `way` s, and fires those that are due.
-    pub(super) fn run_waits(&mut self, way: f64) {
+    /// How far the clock of a wait goes in this tick, s.
+    fn way_of(&self, wait: &Wait, of: Option<CueId>) -> f64 {
+        if let Some(leader) = of.and_then(|of| self.groups.member(of)) {
+            return if leader.joined { leader.clock.went.max(0.0) } else { 0.0 };
+        }
+        let by_the_show = if self.is_held(wait.cue) { 0.0 } else { self.show_rate() * self.period.seconds() };
+        self.groups.went(wait.group).unwrap_or(by_the_show)
+    }
+
+    /// Lets the clocks of the waits run on, and fires those that are due.
+    pub(super) fn run_waits(&mut self) {
         let mut index = 0;
         while index < self.waits.len() {
-            let Wait { cue, trigger, fired_by } = self.waits[index];
+            let wait = self.waits[index];
+            let Wait { cue, trigger, fired_by, .. } = wait;
             let due = match trigger {
                 Trigger::Clock { left, of } => {
-                    let counts = of.and_then(|of| self.group.member(of)).is_none_or(|leader| leader.joined);
-                    let left = if counts { left - way } else { left };
+                    let left = left - self.way_of(&wait, of);
                     self.waits[index].trigger = Trigger::Clock { left, of };
                     // Half a nanosecond: a wait that is over but for rounding is over.
                     left <= 0.5e-9
@@ -182,19 +224,20 @@ impl Engine {
                     Some(After::Start { .. } | After::End { .. }) | None => false,
                 },
             };
-            if !due || self.holds.any() {
+            if !due || self.is_held(cue) || self.slowed_beside(cue).is_some() {
                 index += 1;
                 continue;
             }
             self.waits.remove(index);
             let mut reasons = self.reasons_against(cue, Start::Follow);
-            if self.group.members.is_full() {
-                reasons.push(Reason::TooMany { limit: self.group.members.capacity() as u32 });
+            if self.groups.members.is_full() {
+                reasons.push(Reason::TooMany { limit: self.groups.members.capacity() as u32 });
             }
             if reasons.is_empty() {
                 self.fire(cue, fired_by);
             } else {
                 self.break_chain(cue, reasons);
+                self.regroup();
             }
         }
     }
@@ -202,11 +245,11 @@ impl Engine {
     /// Takes out members that have come to their end, or back to their start.
     pub(super) fn finish_members(&mut self) {
         let mut index = 0;
-        while index < self.group.members.len() {
-            let member = self.group.members[index];
-            let ended = member.joined && member.time >= self.plan.cue(member.cue).duration && !self.group.returning;
+        while index < self.groups.members.len() {
+            let member = self.groups.members[index];
+            let ended = member.joined && member.time >= self.plan.cue(member.cue).duration && !member.returning;
             if ended {
-                self.group.members.remove(index);
+                self.groups.members.remove(index);
                 self.done[member.cue.index()] = true;
                 self.done_at[member.cue.index()] = self.tick;
                 self.end_of(member.cue);
@@ -214,19 +257,16 @@ impl Engine {
                 index += 1;
             }
         }
-        let back = self.group.returning && self.group.members.iter().all(|member| member.time <= 0.0);
-        if back {
-            self.group.members.clear();
-            self.group.returning = false;
-            self.holds.clear();
-        }
-        if self.group.members.is_empty() {
-            self.group.returning = false;
-            if self.waits.is_empty() {
-                // Nothing is left to be held.
-                self.holds.clear();
+        let members = &mut self.groups.members;
+        for index in (0..members.len()).rev() {
+            let Some(&Member { group, returning: true, .. }) = members.get(index) else { continue };
+            if members.iter().filter(|member| member.group == group).all(|member| member.time <= 0.0) {
+                let back = members.iter().filter(|member| member.group == group);
+                back.for_each(|member| self.back_at[member.cue.index()] = self.tick);
+                members.retain(|member| member.group != group);
             }
         }
+        self.regroup();
     }
 
     fn end_of(&mut self, cue: CueId) {
@@ -241,14 +281,14 @@ impl Engine {
 
     /// After a stop has come to rest: the cues stay on their path, nothing waits any longer.
     pub(super) fn park(&mut self) {
-        let mut members = std::mem::take(&mut self.group.members);
+        let mut members = std::mem::take(&mut self.groups.members);
         for member in members.drain(..) {
-            if self.group.parked.is_full() {
-                self.group.parked.remove(0);
+            if self.groups.parked.is_full() {
+                self.groups.parked.remove(0);
             }
-            self.group.parked.push(Member { joined: true, ..member });
+            self.groups.parked.push(Member { joined: true, returning: false, ..member });
         }
-        self.group.returning = false;
+        self.regroup_parked();
         self.holds.clear();
     }
 

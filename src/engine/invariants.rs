@@ -76,7 +76,7 @@ impl Engine {
     }
 
     fn axis_breach(&self, id: AxisId, axis: &Axis, before: &Setpoint, now: &Setpoint) -> Option<Breach> {
-        let limits = match self.widest_regime {
+        let limits = match self.regimes[id.index()] {
             Regime::Running => axis.run,
             Regime::Stopping => axis.stop,
         };
@@ -106,7 +106,7 @@ impl Engine {
         if jumps {
             return Some(Breach::Jump { axis: id, from: before.position, to: now.position });
         }
-        let may_not_move = (self.latch.is_latched() || !self.armed) && self.group.members.is_empty();
+        let may_not_move = (self.latch.is_latched() || !self.armed) && self.groups.members.is_empty();
         (may_not_move && way != 0.0 && before.speed == 0.0).then_some(Breach::MovesWhileStopped { axis: id })
     }
 
@@ -118,7 +118,7 @@ impl Engine {
     }
 
     fn owner_breach(&self) -> Option<Breach> {
-        let members = &self.group.members;
+        let members = &self.groups.members;
         members.iter().enumerate().find_map(|(index, member)| {
             let twice = |axis: &AxisId| {
                 members[index + 1..].iter().any(|other| self.axes_of(other.cue).any(|owned| owned == *axis))

@@ -6,15 +6,19 @@
 
 #![expect(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
+mod bonds;
+mod clock;
 mod company;
 mod detect;
 mod event;
 mod fault;
 mod fault_table;
 mod fire;
-mod group;
+mod grouping;
+mod groups;
 mod hand;
 mod hold;
+mod holding;
 mod invariants;
 mod io;
 mod lookahead;
@@ -28,12 +32,14 @@ mod reason;
 mod repeats;
 mod request;
 mod requests;
+mod setpoints;
 mod sim_fault;
 mod status;
 mod stop;
 mod succession;
 mod supervise;
 mod tick;
+mod ways;
 mod world;
 
 pub use crate::show::{Role, Truth};

@@ -15,7 +15,7 @@ const BOUND_TICKS: u64 = 25;
 impl Engine {
     pub(super) fn owner(&self, axis: AxisId) -> Owner {
         let owns = |cue: CueId| self.axes_of(cue).any(|owned| owned == axis);
-        let member = self.group.members.iter().find(|member| owns(member.cue));
+        let member = self.groups.members.iter().find(|member| owns(member.cue));
         member.map_or(Owner::Nobody, |member| Owner::Cue(member.cue))
     }
 
@@ -25,12 +25,12 @@ impl Engine {
     }
 
     fn state_of(&self, cue: CueId) -> CueState {
-        if self.group.member(cue).is_some() {
+        if self.groups.member(cue).is_some() {
             return if self.latch.is_latched() || !self.armed {
                 CueState::Stopped
-            } else if self.holds.any() {
+            } else if self.is_held(cue) {
                 CueState::Holding
-            } else if self.group.returning {
+            } else if self.groups.member(cue).is_some_and(|member| member.returning) {
                 CueState::Returning
             } else {
                 CueState::Running
@@ -40,7 +40,7 @@ impl Engine {
             CueState::Standby
         } else if self.waits.iter().any(|wait| wait.cue == cue) {
             CueState::Waiting
-        } else if self.group.parked_member(cue).is_some() {
+        } else if self.groups.parked_member(cue).is_some() {
             CueState::Stopped
         } else if self.done[cue.index()] {
             CueState::Done
@@ -63,9 +63,9 @@ impl Engine {
 
     pub(super) fn fill_status(&mut self) {
         if self.tick % BOUND_TICKS == 1 {
-            self.stop_bound = self.group.stop_bound(&self.show, &self.plan);
+            self.stop_bound = self.groups.stop_bound(&self.show, &self.plan);
         }
-        let (rate, ..) = self.group.rate();
+        let rate = self.groups.fastest().unwrap_or(self.show_rate());
         let status = &mut self.status;
         status.edition = self.edition;
         status.tick = self.tick;
@@ -98,8 +98,8 @@ impl Engine {
         for index in 0..self.standby.len() {
             let clear = self.clear_spans(self.standby[index].cue);
             let entry = &self.standby[index];
-            let parked = self.group.parked_member(entry.cue);
-            let under_way = self.group.member(entry.cue).or(parked);
+            let parked = self.groups.parked_member(entry.cue);
+            let under_way = self.groups.member(entry.cue).or(parked);
             self.status.standby.push(Standby {
                 cue: entry.cue,
                 ready: entry.reasons.is_empty(),
@@ -111,23 +111,24 @@ impl Engine {
         }
         let status = &mut self.status;
         status.running.clear();
-        let members = self.group.members.iter();
-        let parked = self.group.parked.iter().filter(|member| self.cues[member.cue.index()] == CueState::Stopped);
+        let members = self.groups.members.iter();
+        let parked = self.groups.parked.iter().filter(|member| self.cues[member.cue.index()] == CueState::Stopped);
         for member in members.chain(parked).take(super::status::RUNNING_MAX) {
             let duration = self.plan.cue(member.cue).duration;
             let time = member.time.clamp(0.0, duration);
-            let moving = self.group.member(member.cue).is_some();
-            let (way, pace) = if self.group.returning {
+            let moves = member.joined && self.groups.member(member.cue).is_some();
+            let rate = if moves { member.clock.rate().0 } else { 0.0 };
+            let (way, pace) = if member.returning {
                 (time, self.show.settings.return_rate * self.master)
             } else {
-                (duration - time, self.master * self.group.pace())
+                (duration - time, self.master * self.groups.pace(member.group))
             };
             status.running.push(Running {
                 cue: member.cue,
                 state: self.cues[member.cue.index()],
                 time,
                 duration,
-                rate: if moving { status.rate } else { 0.0 },
+                rate,
                 left: way / pace.max(1e-6),
             });
         }
@@ -138,7 +139,7 @@ impl Engine {
             let left = match wait.trigger {
                 Trigger::Clock { left, .. } => Some(left.max(0.0)),
                 Trigger::End { of, wait } => {
-                    let leader = self.group.member(of);
+                    let leader = self.groups.member(of);
                     leader.map(|leader| (self.plan.cue(of).duration - leader.time).max(0.0) + wait)
                 }
                 Trigger::Condition => None,

@@ -28,7 +28,7 @@ const AT_ONCE: usize = 256;
 impl Engine {
     pub(super) fn preset(&mut self, request: &Request, to: CueId, held: bool) -> Result<Accepted, Refusal> {
         let slot = self.show.preset_id();
-        if held && self.group.member(slot).is_some() && self.preset_to == Some(to) {
+        if held && self.groups.member(slot).is_some() && self.preset_to == Some(to) {
             return self.keep_presetting(request);
         }
         if let Some(busy) = self.anything_under_way() {
@@ -50,9 +50,8 @@ impl Engine {
         if !reasons.is_empty() {
             return Err(reasons);
         }
-        self.holds.release(request.client)?;
         self.fire(slot, Some(request.client));
-        self.take_hand(request.client);
+        self.take_hand(request.client, slot);
         Ok(Accepted::Done)
     }
 
@@ -65,16 +64,16 @@ impl Engine {
         if let (true, Some(hand)) = (another, self.hand) {
             return Err(Refusal::one(Reason::HeldBy { client: hand.client }));
         }
-        if self.holds.any() {
-            self.resume_members(request)?;
+        if self.is_held(self.show.preset_id()) {
+            self.resume_members(request, Some(self.show.preset_id()))?;
         }
-        self.take_hand(request.client);
+        self.take_hand(request.client, self.show.preset_id());
         Ok(Accepted::Done)
     }
 
     /// A cue that runs, or waits.
     pub(super) fn anything_under_way(&self) -> Option<Reason> {
-        let running = self.group.members.first();
+        let running = self.groups.members.first();
         let running = running.map(|member| Reason::CueRunning { cue: member.cue, state: self.state(member.cue) });
         running.or_else(|| self.waits.first().map(|wait| Reason::CueWaiting { cue: wait.cue }))
     }

@@ -3,6 +3,7 @@
 use super::event::EventKind;
 use super::fault::{Cause, Fault};
 use super::fault_table::Reaction;
+use super::hold::Holder;
 use super::reason::{Reason, Refusal};
 use super::tick::Engine;
 use crate::show::{AxisId, StopCategory};
@@ -35,14 +36,16 @@ impl Engine {
 
     /// Phase 5: the worst reaction of this tick, once for each fault that asks for it.
     pub(super) fn react(&mut self) {
-        if !self.armed && self.group.members.is_empty() {
+        if !self.armed && self.groups.members.is_empty() {
             return;
         }
         for index in 0..self.faults.present.len() {
             let fault = self.faults.present[index];
             match fault.reaction() {
                 Reaction::Warn => {}
-                Reaction::Hold => self.hold_by_machine(Refusal::one(Reason::Late { late: self.late })),
+                Reaction::Hold => {
+                    self.hold_for(Holder::Machine, None, Refusal::one(Reason::Late { late: self.late }));
+                }
                 Reaction::Stop => self.stop(Cause::Fault(fault)),
                 Reaction::StopThenDisable => {
                     self.stop(Cause::Fault(fault));
@@ -57,7 +60,7 @@ impl Engine {
             }
         }
         // Without members nothing brakes any longer: every setpoint rests.
-        if self.group.members.is_empty() {
+        if self.groups.members.is_empty() {
             for rig in self.show.rig_ids().filter(|&rig| self.faults.condemned(rig)) {
                 self.disabled[rig.index()] = true;
             }
@@ -82,7 +85,7 @@ impl Engine {
             self.park_waits();
             self.drop_hand();
             self.standstill = Standstill::Braking;
-            let bound = self.group.stop_bound(&self.show, &self.plan);
+            let bound = self.groups.stop_bound(&self.show, &self.plan);
             // The brake begins with this tick, and its last part may fill a tick to the end.
             self.rest_by = Some(self.tick + (bound / self.period.seconds()).ceil() as u64 + 1);
         }
@@ -90,7 +93,7 @@ impl Engine {
 
     /// Marks causes as standing or past, and says standstill when it is measured, or overdue.
     pub(super) fn watch_standstill(&mut self) {
-        let at_rest = self.group.members.is_empty() && self.world.moving_axis().is_none();
+        let at_rest = self.groups.members.is_empty() && self.world.moving_axis().is_none();
         let said = self.standstill == Standstill::Reached;
         if let Some(stopped) = self.latch.stopped()
             && !stopped.causes.is_empty()
@@ -109,7 +112,7 @@ impl Engine {
         }
         let settling = |since: u64| (self.tick - since) as f64 * self.period.seconds();
         self.standstill = match self.standstill {
-            Standstill::Braking if self.group.members.is_empty() => Standstill::Settling { since: self.tick },
+            Standstill::Braking if self.groups.members.is_empty() => Standstill::Settling { since: self.tick },
             Standstill::Settling { since } if at_rest && settling(since) >= SETTLE_LEAST => self.say_standstill(),
             Standstill::Overdue if at_rest => self.say_standstill(),
             Standstill::Settling { since } if settling(since) >= SETTLE_MOST => {

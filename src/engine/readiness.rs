@@ -1,7 +1,9 @@
 //! Why a cue may not start now: every reason, or none. The same answer for the standby, the GO and a follow.
 
+use super::bonds::Stage;
 use super::fault::Cause;
 use super::reason::{Owner, Reason, Refusal};
+use super::status::RUNNING_MAX;
 use super::tick::Engine;
 use crate::proof::meet;
 use crate::show::{CueId, CueState, Guard, InterlockId};
@@ -44,17 +46,7 @@ impl Engine {
                 self.unplaced_reasons(cue, &mut refusal);
                 self.company_reasons(cue, &mut refusal);
             }
-            Start::CarryOn => {
-                if let Some(running) = self.group.members.first() {
-                    refusal.push(Reason::CueRunning { cue: running.cue, state: CueState::Running });
-                }
-                for member in &self.group.parked {
-                    self.on_path_reasons(member.cue, member.time, &mut refusal);
-                    self.condition_reasons(member.cue, member.time, 1.0, &mut refusal);
-                    self.unplaced_reasons(member.cue, &mut refusal);
-                }
-                self.standing_reasons(&self.group.parked, &mut refusal);
-            }
+            Start::CarryOn => self.carry_on_reasons(cue, &mut refusal),
             Start::Return => self.return_reasons(cue, &mut refusal),
             Start::Preset { by_hand } => self.preset_reasons(by_hand, &mut refusal),
         }
@@ -77,11 +69,13 @@ impl Engine {
     }
 
     fn state_reasons(&self, cue: CueId, refusal: &mut Refusal) {
-        if self.holds.any() || self.group.returning {
+        if self.holds.bare() {
             refusal.push(Reason::Held);
+        } else if let Some(cue) = self.slowed_beside(cue) {
+            refusal.push(Reason::HeldBeside { cue });
         }
         for busy in [cue, self.show.preset_id()] {
-            if self.group.member(busy).is_some() {
+            if self.groups.member(busy).is_some() {
                 refusal.push(Reason::CueRunning { cue: busy, state: self.cues[busy.index()] });
             }
         }
@@ -110,7 +104,7 @@ impl Engine {
                 owner @ (Owner::Cue(_) | Owner::Client(_)) => refusal.push(Reason::AxisOwned { axis, owner }),
             }
         }
-        for member in self.group.members.iter().filter(|member| member.cue != cue) {
+        for member in self.groups.members.iter().filter(|member| member.cue != cue) {
             let shared = self
                 .axes_of(cue)
                 .find(|&axis| self.axes_of(member.cue).any(|other| other != axis && meet(&self.show, axis, other)));
@@ -140,7 +134,7 @@ impl Engine {
         for axis in self.axes_with_bodies() {
             let busy = |other: CueId| self.axes_of(other).any(|owned| owned == axis);
             let taken = busy(cue)
-                || self.group.members.iter().any(|member| busy(member.cue))
+                || self.groups.members.iter().any(|member| busy(member.cue))
                 || self.waits.iter().any(|wait| wait.cue < cue && busy(wait.cue));
             let expected = expected[axis.index()];
             let tolerance = self.show.axis(axis).tolerance;
@@ -158,7 +152,7 @@ impl Engine {
     pub(super) fn on_path_reasons(&self, cue: CueId, time: f64, refusal: &mut Refusal) {
         for step in &self.plan.cue(cue).moves {
             for path in &step.axes {
-                let expected = step.between(path, self.group.fired.of(path.axis), time).position;
+                let expected = step.between(path, self.groups.ways.fired.of(path.axis), time).position;
                 let tolerance = self.show.axis(path.axis).tolerance;
                 match self.world.position(path.axis) {
                     None => refusal.push(Reason::PoseUnknown { axis: path.axis }),
@@ -171,19 +165,52 @@ impl Engine {
         }
     }
 
-    fn return_reasons(&self, cue: CueId, refusal: &mut Refusal) {
-        let under_way = self.group.member(cue).is_some();
-        if let (Some(member), false) = (self.group.members.first(), self.group.at_rest() && under_way) {
-            refusal.push(Reason::NotAtRest { cue: member.cue });
+    /// A group that a stop left on its path. What runs by now is clear of it all over: else it would have been given up.
+    fn carry_on_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        let going = self.groups.together(cue);
+        if let Some(cue) = going.iter().find_map(|member| self.slowed_beside(member.cue)) {
+            refusal.push(Reason::HeldBeside { cue });
         }
-        let going = if under_way { &self.group.members } else { &self.group.parked };
-        for member in going {
+        if self.groups.members.len() + going.len() > RUNNING_MAX {
+            refusal.push(Reason::TooMany { limit: RUNNING_MAX as u32 });
+        }
+        for member in &going {
+            self.on_path_reasons(member.cue, member.time, refusal);
+            self.condition_reasons(member.cue, member.time, 1.0, refusal);
+            self.unplaced_reasons(member.cue, refusal);
+        }
+        self.standing_reasons(&going, refusal);
+    }
+
+    fn return_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        let going = self.groups.together(cue);
+        match self.groups.member(cue) {
+            Some(member) if !self.groups.group_at_rest(member.group) => refusal.push(Reason::NotAtRest { cue }),
+            Some(_) => {}
+            None => going.iter().for_each(|member| self.bound_reasons(member.cue, refusal)),
+        }
+        for member in &going {
             self.on_path_reasons(member.cue, member.time, refusal);
             self.ended_since_reasons(member, refusal);
             self.condition_reasons(member.cue, member.time, -1.0, refusal);
             self.unplaced_reasons(member.cue, refusal);
         }
-        self.standing_reasons(going, refusal);
+        self.standing_reasons(&going, refusal);
+    }
+
+    /// What is under way and would share a rate with a cue that goes back from where it was stopped.
+    fn bound_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        for member in self
+            .groups
+            .members
+            .iter()
+            .filter(|member| self.bonds.bind((cue, Stage::Runs), (member.cue, Stage::Runs)))
+        {
+            refusal.push(Reason::NotAtRest { cue: member.cue });
+        }
+        for wait in self.waits.iter().filter(|wait| self.bonds.bind((cue, Stage::Runs), (wait.cue, wait.stage()))) {
+            refusal.push(Reason::CueWaiting { cue: wait.cue });
+        }
     }
 
     /// The cue's own `needs`, and the interlocks along what is left of its path: `way` is 1 forwards, -1 back.

@@ -170,8 +170,12 @@ pub enum Reason {
     HeldBy {
         client: ClientId,
     },
-    /// Running cues are held; resume comes first.
+    /// Everything that runs is held; resume comes first.
     Held,
+    /// A cue is held or goes back whose rate this one would share.
+    HeldBeside {
+        cue: CueId,
+    },
     NothingRunning,
     NotHolding,
     /// The cue is not at rest on its path.
@@ -312,6 +316,7 @@ impl Reason {
             | Reason::Cause(_)
             | Reason::HeldBy { .. }
             | Reason::Held
+            | Reason::HeldBeside { .. }
             | Reason::NothingRunning
             | Reason::NotHolding
             | Reason::NotAtRest { .. }

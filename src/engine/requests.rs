@@ -2,12 +2,12 @@
 
 use super::event::EventKind;
 use super::fault::Cause;
-use super::group::Along;
-use super::hold::{HOLDS_MAX, Holder};
+use super::hold::{Holder, UnderWay};
 use super::readiness::Start;
 use super::reason::{Reason, Refusal};
 use super::request::{Accepted, ClientId, Request, STANDBY_MAX, Verb};
 use super::tick::Engine;
+use super::ways::Along;
 use crate::show::{CueId, CueState, InputId, Nanos, OnLinkLoss};
 
 /// A cue on standby.
@@ -75,9 +75,14 @@ impl Engine {
             Verb::Hold { cue } => self.hold(request, *cue),
             Verb::Resume { cue } => self.resume(request, *cue),
             Verb::Return { cue, held: false } => self.go_back(request, *cue, false),
-            Verb::Return { cue, held: true } => self.by_hand(request, |engine| engine.go_back(request, *cue, true)),
+            Verb::Return { cue, held: true } => {
+                self.by_hand(request, *cue, |engine| engine.go_back(request, *cue, true))
+            }
             Verb::Preset { cue, held: false } => self.preset(request, *cue, false),
-            Verb::Preset { cue, held: true } => self.by_hand(request, |engine| engine.preset(request, *cue, true)),
+            Verb::Preset { cue, held: true } => {
+                let slot = self.show.preset_id();
+                self.by_hand(request, slot, |engine| engine.preset(request, *cue, true))
+            }
             Verb::Place { cue } => self.place(request, *cue),
             Verb::Offer { differences, .. } => {
                 self.outbox.event(EventKind::Offered { differences: *differences });
@@ -96,8 +101,8 @@ impl Engine {
     fn standby(&mut self, cues: &[CueId], skip: bool) -> Outcome {
         let mut refusal = Refusal::default();
         for &cue in cues {
-            let stopped = self.latch.is_latched() && self.group.parked_member(cue).is_some();
-            if self.group.member(cue).is_some() || stopped {
+            let stopped = self.latch.is_latched() && self.groups.parked_member(cue).is_some();
+            if self.groups.member(cue).is_some() || stopped {
                 refusal.push(Reason::CueRunning { cue, state: self.cues[cue.index()] });
             }
         }
@@ -112,7 +117,7 @@ impl Engine {
         self.unhang_follows(first);
         if !self.carries_on(first) {
             // The list goes on from here: what was stopped in a later cue is no longer to be carried on.
-            self.group.abandon(|parked| parked >= first);
+            self.groups.abandon(|parked| parked >= first);
         }
         self.derive_states();
         for &cue in cues.iter().take(STANDBY_MAX) {
@@ -137,7 +142,7 @@ impl Engine {
 
     /// A stopped cue goes on where it stands, unless its rigs were brought back to its start.
     fn carries_on(&self, cue: CueId) -> bool {
-        let Some(member) = self.group.parked_member(cue) else { return false };
+        let Some(member) = self.groups.parked_member(cue) else { return false };
         let (mut off_path, mut off_start) = (Refusal::default(), Refusal::default());
         self.on_path_reasons(cue, member.time, &mut off_path);
         self.start_pose_reasons(cue, &mut off_start);
@@ -171,85 +176,33 @@ impl Engine {
             return Err(refusal);
         }
         let mut reasons = self.reasons_against(cue, start);
-        if self.group.members.is_full() {
-            reasons.push(Reason::TooMany { limit: self.group.members.capacity() as u32 });
+        if self.groups.members.is_full() {
+            reasons.push(Reason::TooMany { limit: self.groups.members.capacity() as u32 });
         }
         if !reasons.is_empty() {
             return Err(reasons);
         }
         if start == Start::Return {
-            self.holds.release(request.client)?;
+            self.holds.release(request.client, &self.concerned(Some(cue)))?;
         }
         self.standby.remove(0);
         self.last_go = Some(self.tick);
         match start {
             Start::Top { .. } | Start::Follow | Start::Preset { .. } => self.fire(cue, Some(request.client)),
-            Start::CarryOn => self.take_up(Along::Forward, Some(request.client)),
-            Start::Return => self.start_return(request.client),
-        }
-        Ok(Accepted::Done)
-    }
-
-    /// The cue that a hold or a resume names must be one of those that run or wait.
-    fn under_way(&self, cue: Option<CueId>) -> Result<(), Refusal> {
-        let any = !self.group.members.is_empty() || !self.waits.is_empty();
-        let named =
-            cue.is_none_or(|cue| self.group.member(cue).is_some() || self.waits.iter().any(|wait| wait.cue == cue));
-        if any && named { Ok(()) } else { Err(Refusal::one(Reason::NothingRunning)) }
-    }
-
-    fn hold(&mut self, request: &Request, cue: Option<CueId>) -> Outcome {
-        if self.latch.is_latched() {
-            return Err(Refusal::one(Reason::Stopped));
-        }
-        self.under_way(cue)?;
-        if !self.holds.has_room_for(request.client) {
-            return Err(Refusal::one(Reason::TooMany { limit: HOLDS_MAX as u32 }));
-        }
-        if self.holds.add(Holder::Client(request.client)) {
-            self.outbox.event(EventKind::Held { by: Some(request.client), reasons: Refusal::default() });
-        }
-        Ok(Accepted::Done)
-    }
-
-    fn resume(&mut self, request: &Request, cue: Option<CueId>) -> Outcome {
-        if self.latch.is_latched() {
-            return Err(Refusal::one(Reason::Stopped));
-        }
-        self.under_way(cue)?;
-        if !self.holds.any() {
-            return Err(Refusal::one(Reason::NotHolding));
-        }
-        if let (Some(_), Some(rig)) = (self.group.member(self.show.preset_id()), self.real_rig_of_preset()) {
-            return Err(Refusal::one(Reason::HoldToRun { rig }));
-        }
-        self.resume_members(request)
-    }
-
-    /// If what they need is proved again, and everyone who held has released.
-    pub(super) fn resume_members(&mut self, request: &Request) -> Outcome {
-        let mut reasons = Refusal::default();
-        for member in &self.group.members {
-            self.condition_reasons(member.cue, member.time, 1.0, &mut reasons);
-        }
-        if !reasons.is_empty() {
-            return Err(reasons);
-        }
-        self.holds.release(request.client)?;
-        if self.group.at_rest() {
-            self.set_going(Along::Forward);
+            Start::CarryOn => self.take_up(cue, Along::Forward, Some(request.client)),
+            Start::Return => self.start_return(request.client, cue),
         }
         Ok(Accepted::Done)
     }
 
     fn go_back(&mut self, request: &Request, cue: CueId, held: bool) -> Outcome {
         let same_hand = self.hand.is_some_and(|hand| hand.client == request.client);
-        if held && same_hand && self.group.returning {
-            self.take_hand(request.client);
+        let member = self.groups.member(cue).copied();
+        if held && same_hand && member.is_some_and(|member| member.returning) {
+            self.take_hand(request.client, cue);
             return Ok(Accepted::Done);
         }
-        let under_way = self.group.member(cue).is_some();
-        if !under_way && self.group.parked_member(cue).is_none() {
+        if member.is_none() && self.groups.parked_member(cue).is_none() {
             return Err(Refusal::one(Reason::NotAtRest { cue }));
         }
         let reasons = self.reasons_against(cue, Start::Return);
@@ -257,12 +210,13 @@ impl Engine {
             if !reasons.is_empty() {
                 return Err(reasons);
             }
-            self.holds.release(request.client)?;
-            self.start_return(request.client);
-            self.take_hand(request.client);
+            self.holds.release(request.client, &self.concerned(Some(cue)))?;
+            self.start_return(request.client, cue);
+            self.take_hand(request.client, cue);
             return Ok(Accepted::Done);
         }
-        if self.latch.is_latched() || !self.group.at_rest() {
+        let rests = member.is_none_or(|member| self.groups.group_at_rest(member.group));
+        if self.latch.is_latched() || !rests {
             return Err(reasons);
         }
         let ready = reasons.is_empty();
@@ -272,18 +226,20 @@ impl Engine {
         Ok(Accepted::Standby { ready, cue, reasons })
     }
 
-    /// Nobody holds any longer.
-    fn start_return(&mut self, client: ClientId) {
-        self.waits.clear();
-        if self.group.members.is_empty() {
-            self.take_up(Along::Back, Some(client));
-        } else {
-            // Whoever sends it back is whose lost link it has to heed, as after a stop.
-            for member in &mut self.group.members {
-                member.fired_by = Some(client);
-            }
-            self.set_going(Along::Back);
+    /// Nobody holds it any longer. What waits in its group waits no longer.
+    fn start_return(&mut self, client: ClientId, cue: CueId) {
+        let Some(group) = self.groups.member(cue).map(|member| member.group) else {
+            self.take_up(cue, Along::Back, Some(client));
+            return;
+        };
+        self.waits.retain(|wait| wait.group != group);
+        // Whoever sends it back is whose lost link it has to heed, as after a stop.
+        for member in self.groups.members.iter_mut().filter(|member| member.group == group) {
+            member.fired_by = Some(client);
         }
+        let going: UnderWay = self.groups.together(cue).iter().map(|member| member.cue).collect();
+        self.set_going(&going, Along::Back);
+        self.regroup();
     }
 
     fn reset(&mut self) -> Outcome {
@@ -310,7 +266,7 @@ impl Engine {
             refusal.push(Reason::Stopped);
         }
         // A cue that a disarm still brings to rest would run on, though its rigs have hardly moved yet.
-        if let Some(member) = self.group.members.first() {
+        if let Some(member) = self.groups.members.first() {
             refusal.push(Reason::NotAtRest { cue: member.cue });
         }
         if self.unrecorded {
@@ -359,7 +315,7 @@ impl Engine {
             return Err(refusal);
         }
         self.standby.clear();
-        self.group.abandon(|_| true);
+        self.groups.abandon(|_| true);
         for (index, done) in self.done.iter_mut().enumerate() {
             *done = index < cue.index();
         }
@@ -411,11 +367,12 @@ impl Engine {
             let of_cue = self.show.listed(cue).map_or(OnLinkLoss::Hold, |cue| cue.on_link_loss);
             fired_by == Some(request.client) && of_cue == OnLinkLoss::Hold
         };
-        let running = self.group.members.iter().any(|member| holds(member.fired_by, member.cue));
-        let waiting = self.waits.iter().any(|wait| holds(wait.fired_by, wait.cue));
-        if (running || waiting) && self.holds.add(Holder::Machine) {
-            let reasons = Refusal::one(Reason::LinkLost { client: request.client });
-            self.outbox.event(EventKind::Held { by: None, reasons });
+        let running = self.groups.members.iter().map(|member| (member.fired_by, member.cue));
+        let waiting = self.waits.iter().map(|wait| (wait.fired_by, wait.cue));
+        let lost: UnderWay =
+            running.chain(waiting).filter(|&(by, cue)| holds(by, cue)).map(|(_, cue)| cue).collect();
+        for cue in lost {
+            self.hold_for(Holder::Machine, Some(cue), Refusal::one(Reason::LinkLost { client: request.client }));
         }
         Ok(Accepted::Done)
     }

@@ -26,7 +26,7 @@ pub struct Status {
     pub armed: bool,
     /// What was asked, 0 to 1.
     pub master: f64,
-    /// The rate of the show's clock now; negative while returning.
+    /// The rate of the group that is fastest now, negative while returning; with nothing running, of the show's clock.
     pub rate: f64,
     /// s, from a stop asked for now to standstill, at most.
     pub stop_bound: f64,

@@ -20,7 +20,7 @@ impl Engine {
         if self.latch.is_latched() {
             refusal.push(Reason::Stopped);
         }
-        for member in &self.group.members {
+        for member in &self.groups.members {
             refusal.push(Reason::CueRunning { cue: member.cue, state: self.cues[member.cue.index()] });
         }
         for wait in &self.waits {

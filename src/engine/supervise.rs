@@ -1,35 +1,36 @@
 //! Conditions all along: a running cue's `needs`, and the interlocks that guard what moves now.
 
-use super::event::EventKind;
 use super::fault::Cause;
+use super::groups::Member;
 use super::hold::Holder;
 use super::reason::{Reason, Refusal};
 use super::tick::Engine;
 use crate::show::{CueId, InterlockId, Otherwise, interlocks_guarding};
 
 impl Engine {
-    /// What is no longer true holds or stops the running cues, from this tick on.
+    /// What is no longer true stops everything, or holds the groups that it concerns, from this tick on.
     pub(super) fn supervise(&mut self) {
         if self.latch.is_latched() || !self.armed {
             return;
         }
-        if let Some((interlock, otherwise)) = self.broken_interlock() {
-            match otherwise {
-                Otherwise::Stop => self.stop(Cause::Interlock(interlock)),
-                Otherwise::Hold => {
-                    let real = self.real_guarded(interlock);
-                    let needs = &self.show.interlocks[interlock.index()].needs;
-                    let reasons = needs
-                        .culprit(&|id| self.counts_for(real, id))
-                        .map(|(atom, truth)| self.unmet(Reason::Interlock { interlock, atom, truth }, atom, real));
-                    self.hold_by_machine(reasons.unwrap_or_default());
-                }
-                Otherwise::Refuse => {}
-            }
+        let stops = |member: &Member| self.broken_interlock(member, Otherwise::Stop);
+        if let Some(interlock) = self.groups.members.iter().find_map(stops) {
+            self.stop(Cause::Interlock(interlock));
+            return;
         }
-        let unmet = self.group.members.iter().find_map(|member| self.unmet_needs(member.cue));
-        if let Some(reasons) = unmet {
-            self.hold_by_machine(reasons);
+        for index in 0..self.groups.members.len() {
+            let member = self.groups.members[index];
+            if let Some(interlock) = self.broken_interlock(&member, Otherwise::Hold) {
+                let real = self.real_guarded(interlock);
+                let needs = &self.show.interlocks[interlock.index()].needs;
+                let reasons = needs
+                    .culprit(&|id| self.counts_for(real, id))
+                    .map(|(atom, truth)| self.unmet(Reason::Interlock { interlock, atom, truth }, atom, real));
+                self.hold_for(Holder::Machine, Some(member.cue), reasons.unwrap_or_default());
+            }
+            if let Some(reasons) = self.unmet_needs(member.cue) {
+                self.hold_for(Holder::Machine, Some(member.cue), reasons);
+            }
         }
     }
 
@@ -41,42 +42,30 @@ impl Engine {
         Some(self.unmet(Reason::Needs { cue, atom, truth }, atom, real))
     }
 
-    pub(super) fn hold_by_machine(&mut self, reasons: Refusal) {
-        let under_way = !self.group.members.is_empty() || !self.waits.is_empty();
-        if under_way && !self.latch.is_latched() && self.holds.add(Holder::Machine) {
-            self.outbox.event(EventKind::Held { by: None, reasons });
-        }
-    }
-
-    /// An interlock that does not permit what it guards and that moves, or would, in this tick; the strictest first.
-    fn broken_interlock(&self) -> Option<(InterlockId, Otherwise)> {
-        let mut found = None;
+    /// An interlock of this severity that does not permit what it guards and that moves in a cue, or would, in this tick.
+    fn broken_interlock(&self, member: &Member, otherwise: Otherwise) -> Option<InterlockId> {
         // What stands and is about to be set going counts as moving already.
-        let (rate, desired) = (self.group.rate().0, self.desired_rate());
+        let desired = self.desired_rate(member);
+        let rate = if member.joined { member.clock.rate().0 } else { desired };
         let way = if rate == 0.0 { desired } else { rate };
         if way == 0.0 {
             return None;
         }
         let ahead = rate.abs().max(desired.abs()) * self.period.seconds() * way.signum();
-        for member in &self.group.members {
-            for step in &self.plan.cue(member.cue).moves {
-                for path in &step.axes {
-                    let ends = self.group.ways.of(path.axis);
-                    let speed = |time: f64| step.between(path, ends, time).speed * way.signum();
-                    let speeds = [speed(member.time), speed(member.time + ahead)];
-                    for (id, guard) in interlocks_guarding(&self.show, path.axis) {
-                        let guarded = speeds.iter().any(|&speed| guard.minds(speed));
-                        if guarded && !self.world.interlocks[id.index()].permits() {
-                            match self.show.interlocks[id.index()].otherwise {
-                                Otherwise::Stop => return Some((id, Otherwise::Stop)),
-                                Otherwise::Hold => found = Some((id, Otherwise::Hold)),
-                                Otherwise::Refuse => {}
-                            }
-                        }
+        for step in &self.plan.cue(member.cue).moves {
+            for path in &step.axes {
+                let ends = self.groups.ways.run.of(path.axis);
+                let speed = |time: f64| step.between(path, ends, time).speed * way.signum();
+                let speeds = [speed(member.time), speed(member.time + ahead)];
+                for (id, guard) in interlocks_guarding(&self.show, path.axis) {
+                    let guarded = speeds.iter().any(|&speed| guard.minds(speed));
+                    let breaks = guarded && !self.world.interlocks[id.index()].permits();
+                    if breaks && self.show.interlocks[id.index()].otherwise == otherwise {
+                        return Some(id);
                     }
                 }
             }
         }
-        found
+        None
     }
 }

@@ -4,11 +4,12 @@ use std::sync::Arc;
 
 use arrayvec::ArrayVec;
 
+use super::bonds::Bonds;
 use super::detect::Faults;
 use super::event::EventKind;
 use super::fault::{Cause, Fault};
 use super::fire::Wait;
-use super::group::Group;
+use super::groups::Groups;
 use super::hand::{Hand, InVain};
 use super::hold::Holds;
 use super::invariants::Breach;
@@ -62,7 +63,8 @@ pub struct Engine {
     pub(super) rest_by: Option<u64>,
     pub(super) standby: ArrayVec<StandbyCue, STANDBY_MAX>,
     pub(super) last_go: Option<u64>,
-    pub(super) group: Group,
+    pub(super) groups: Groups,
+    pub(super) bonds: Bonds,
     pub(super) holds: Holds,
     pub(super) hand: Option<Hand>,
     pub(super) in_vain: InVain,
@@ -73,6 +75,8 @@ pub struct Engine {
     pub(super) done: Vec<bool>,
     /// By `CueId`: the tick of that end.
     pub(super) done_at: Vec<u64>,
+    /// By `CueId`: the tick at which it last came back to its start.
+    pub(super) back_at: Vec<u64>,
     pub(super) cues: Vec<CueState>,
     /// By `CueId`: the cues that own an axis of it, or a joint of its carriage.
     pub(super) shares_axes: Vec<Vec<CueId>>,
@@ -86,8 +90,8 @@ pub struct Engine {
     before: Vec<Setpoint>,
     /// By `AxisId`: its setpoint was put where the axis stands in this tick.
     pub(super) replaced: Vec<bool>,
-    /// The widest limits that applied in this tick or at its beginning.
-    pub(super) widest_regime: Regime,
+    /// By `AxisId`: the widest limits that applied in this tick or at its beginning.
+    pub(super) regimes: Vec<Regime>,
     pub(super) repeats: Repeats,
     pub(super) outbox: Outbox,
     pub(super) stop_bound: f64,
@@ -143,7 +147,8 @@ impl Engine {
             rest_by: None,
             standby: ArrayVec::new(),
             last_go: None,
-            group: Group::new(&show, &plan),
+            groups: Groups::new(&show, &plan),
+            bonds: Bonds::new(&show, &plan),
             holds: Holds::default(),
             hand: None,
             in_vain: InVain::default(),
@@ -151,6 +156,7 @@ impl Engine {
             parked_waits: ArrayVec::new(),
             done: vec![false; show.cues.len() + 1],
             done_at: vec![0; show.cues.len() + 1],
+            back_at: vec![0; show.cues.len() + 1],
             cues: vec![CueState::Idle; show.cues.len() + 1],
             shares_axes,
             has_bodies: has_bodies.collect(),
@@ -160,7 +166,7 @@ impl Engine {
             before: setpoints.clone(),
             setpoints,
             replaced: vec![false; show.axes.len()],
-            widest_regime: Regime::Running,
+            regimes: vec![Regime::Running; show.axes.len()],
             repeats: Repeats::new(),
             outbox: Outbox::new(show.cues.len() + show.inputs.len() + show.interlocks.len() + show.axes.len()),
             stop_bound: 0.0,
@@ -178,7 +184,8 @@ impl Engine {
         self.before.copy_from_slice(&self.setpoints);
         self.tell_of_succession();
         self.replaced.fill(false);
-        self.widest_regime = self.group.regime();
+        self.regimes.fill(Regime::Running);
+        self.note_regimes();
 
         // 1. The stop, before anything else and whatever else came.
         for lane in self.latch.read(input.stop) {
@@ -241,15 +248,15 @@ impl Engine {
         &self.status
     }
 
-    /// The widest limits that applied in the last tick: while a hold or a stop brakes, the stopping ones.
-    pub fn regime(&self) -> Regime {
-        self.widest_regime
+    /// By `AxisId`, the widest limits that applied in the last tick: while a hold or a stop brakes, the stopping ones.
+    pub fn regimes(&self) -> &[Regime] {
+        &self.regimes
     }
 
     fn judge_conditions(&mut self) {
-        let (group, states) = (&self.group, &self.cues);
+        let (groups, states) = (&self.groups, &self.cues);
         let now = |cue: CueId| {
-            let member = group.member(cue).or_else(|| group.parked_member(cue));
+            let member = groups.member(cue).or_else(|| groups.parked_member(cue));
             (states[cue.index()], member.map(|member| member.time))
         };
         self.world.judge(&self.show, self.tick, now);
@@ -262,72 +269,8 @@ impl Engine {
         }
     }
 
-    pub(super) fn desired_rate(&self) -> f64 {
-        if self.latch.is_latched() || !self.armed || self.holds.any() {
-            0.0
-        } else if self.group.returning {
-            -self.show.settings.return_rate * self.master * self.group.pace()
-        } else {
-            self.master * self.group.pace()
-        }
-    }
-
-    /// Lets the group's clock run on, and the axes with it.
-    fn move_on(&mut self) {
-        let desired = self.desired_rate();
-        self.group.steer(&self.show, &self.plan, desired, self.tick);
-        self.group.admit(&self.show, &self.plan);
-        if self.group.regime() == Regime::Stopping {
-            self.widest_regime = Regime::Stopping;
-        }
-        let way = self.group.advance(self.period.seconds());
-        self.place_setpoints();
-        self.finish_members();
-        if self.group.at_rest() && desired == 0.0 {
-            self.rest_setpoints();
-            if self.latch.is_latched() || !self.armed {
-                self.park();
-            } else if self.holds.any() {
-                // Held on its way back, a cue goes on only as somebody asks for then.
-                self.group.returning = false;
-            }
-        }
-        if self.armed && !self.latch.is_latched() {
-            self.run_waits(way.max(0.0));
-        }
-    }
-
-    fn place_setpoints(&mut self) {
-        let (rate, drift, bend) = self.group.rate();
-        for setpoint in &mut self.setpoints {
-            (setpoint.speed, setpoint.acceleration, setpoint.jerk) = (0.0, 0.0, 0.0);
-        }
-        for member in self.group.members.iter().filter(|member| member.joined) {
-            for step in &self.plan.cue(member.cue).moves {
-                let time = member.time - step.delay;
-                let along = step.profile.at(time);
-                for path in &step.axes {
-                    let index = path.axis.index();
-                    let at = path.between(self.group.ways.of(path.axis), along, time);
-                    self.setpoints[index] = Setpoint {
-                        position: at.position,
-                        speed: at.speed * rate,
-                        acceleration: at.acceleration * rate * rate + at.speed * drift,
-                        jerk: at.jerk * rate * rate * rate + 3.0 * at.acceleration * rate * drift + at.speed * bend,
-                    };
-                }
-            }
-        }
-    }
-
-    fn rest_setpoints(&mut self) {
-        for setpoint in &mut self.setpoints {
-            *setpoint = Setpoint { position: setpoint.position, ..Setpoint::default() };
-        }
-    }
-
     fn command_rigs(&mut self) {
-        let powered = self.armed || !self.group.members.is_empty();
+        let powered = self.armed || !self.groups.members.is_empty();
         for (command, disabled) in self.commands.iter_mut().zip(&self.disabled) {
             *command = RigCommand { enable: powered && !disabled, heartbeat: !disabled };
         }

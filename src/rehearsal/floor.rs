@@ -176,7 +176,7 @@ impl<'a> Floor<'a> {
         let engine = self.cycle.engine();
         // A rate that is a little under the master belongs to a start a little off, and is no interruption.
         let full_rate = 0.95 * engine.status().master;
-        self.watch.look(time, engine.status(), engine.regime(), self.cycle.reports().1, full_rate);
+        self.watch.look(time, engine.status(), engine.regimes(), self.cycle.reports().1, full_rate);
         if let Some(breach) = engine.broken() {
             return Flow::Break(Ending::Broken(breach));
         }

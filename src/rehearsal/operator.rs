@@ -126,18 +126,21 @@ impl Operator {
         floor.wait(0.5)
     }
 
-    /// Takes back everything that is at rest on its path, by a standby and a GO of its own.
+    /// Takes back everything that is at rest on its path, the latest cue of the list and what is bound to it first, each
+    /// group by a standby and a GO of its own.
     fn return_all(&mut self, floor: &mut Floor<'_>) -> Flow {
-        let Some(cue) = floor.status().running.first().map(|running| running.cue) else {
-            return Flow::Continue(());
-        };
-        floor.ask(OPERATOR, Verb::Return { cue, held: false })?.ok();
-        floor.wait(floor.show.settings.guard.seconds())?;
-        if floor.ask(OPERATOR, Verb::Go { cue: Some(cue) })?.is_ok() {
-            until(floor, |floor| floor.status().running.is_empty())?;
+        while let Some(cue) = floor.status().running.iter().map(|running| running.cue).max() {
+            floor.ask(OPERATOR, Verb::Return { cue, held: false })?.ok();
+            floor.wait(floor.show.settings.guard.seconds())?;
+            if floor.ask(OPERATOR, Verb::Go { cue: Some(cue) })?.is_err() {
+                floor.ask(OPERATOR, Verb::Resume { cue: None })?.ok();
+                break;
+            }
+            until(floor, |floor| {
+                let goes = |running: &Running| running.cue == cue || running.state == CueState::Returning;
+                !floor.status().running.iter().any(goes)
+            })?;
             floor.wait(0.5)?;
-        } else {
-            floor.ask(OPERATOR, Verb::Resume { cue: None })?.ok();
         }
         Flow::Continue(())
     }

@@ -113,7 +113,14 @@ impl Watch {
     }
 
     /// What can be seen once the tick is over; `measured` is what the rigs reported at its beginning.
-    pub fn look(&mut self, time: f64, status: &Status, regime: Regime, measured: &[AxisReport], full_rate: f64) {
+    pub fn look(
+        &mut self,
+        time: f64,
+        status: &Status,
+        regimes: &[Regime],
+        measured: &[AxisReport],
+        full_rate: f64,
+    ) {
         let mut moving = false;
         for running in &status.running {
             let record = &mut self.cues[running.cue.index()];
@@ -123,7 +130,7 @@ impl Watch {
                 let index = axis.axis.index();
                 let Setpoint { speed, acceleration, jerk, .. } = self.now[index];
                 let peaks = Peaks { speed: speed.abs(), acceleration: acceleration.abs(), jerk: jerk.abs() };
-                match regime {
+                match regimes[index] {
                     Regime::Running => axis.running.raise(peaks),
                     Regime::Stopping => axis.stopping.raise(peaks),
                 }
@@ -137,7 +144,8 @@ impl Watch {
             let runs = status.running.iter().any(|running| {
                 running.cue.index() == cue && running.state == CueState::Running && running.rate >= full_rate
             });
-            if !runs {
+            // A follow that was fired in this very tick begins with the next.
+            if !runs && self.cues[cue].fired != Some(time) {
                 self.cues[cue].interrupted += self.tick;
             }
         }

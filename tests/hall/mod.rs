@@ -38,7 +38,8 @@ pub struct Hall {
     pub sensors: Vec<(InputId, bool)>,
     next_request: u64,
     history: Vec<Vec<f64>>,
-    stopping_ticks: usize,
+    /// By `AxisId`: for so many ticks more its differences may show what a brake did.
+    stopping_ticks: Vec<usize>,
     pub late: Nanos,
     /// Of the whole run, if it is asked for.
     pub recorder: Option<Recorder>,
@@ -167,6 +168,7 @@ impl Hall {
         let engine = Engine::new(show.clone(), plan.clone());
         let cycle = Cycle::new(&show, engine, drivers, faults.clone());
         let status = Status::at_rest(&show);
+        let stopping_ticks = vec![0; show.axes.len()];
         Hall {
             show,
             plan,
@@ -178,7 +180,7 @@ impl Hall {
             sensors: Vec::new(),
             next_request: 1,
             history: Vec::new(),
-            stopping_ticks: 0,
+            stopping_ticks,
             late: Nanos::ZERO,
             recorder: None,
             last_commands: Vec::new(),
@@ -302,16 +304,17 @@ impl Hall {
         if self.history.len() > 4 {
             self.history.remove(0);
         }
-        let slowing = self.status.rate == 0.0 || self.status.held || self.status.stopped.is_some();
-        self.stopping_ticks =
-            if slowing || self.status.rate < 1.0 { 4 } else { self.stopping_ticks.saturating_sub(1) };
+        let slowing = self.show.axis_ids().map(|axis| self.slows(axis)).collect::<Vec<_>>();
+        for (ticks, slows) in self.stopping_ticks.iter_mut().zip(slowing) {
+            *ticks = if slows { 4 } else { ticks.saturating_sub(1) };
+        }
         if calm || self.history.len() < 4 || self.just_enabled() {
             return;
         }
         let dt = self.show.settings.tick.seconds();
         for (index, axis) in self.show.axes.iter().enumerate() {
             let [a, b, c, d] = [0, 1, 2, 3].map(|back| self.history[back][index]);
-            let limits = if self.stopping_ticks > 0 { axis.stop } else { axis.run };
+            let limits = if self.stopping_ticks[index] > 0 { axis.stop } else { axis.run };
             let noise = axis.travel.iter().fold(1.0_f64, |most, end| most.max(end.abs())) * 1e-15;
             let speed = (d - c).abs() / dt;
             let acceleration = (d - 2.0 * c + b).abs() / (dt * dt);
@@ -324,6 +327,17 @@ impl Hall {
             let allowed = limits.jerk * 1.001 + 16.0 * noise / (dt * dt * dt);
             assert!(jerk <= allowed, "tick {tick} {name}: jerk {jerk} > {allowed}");
         }
+    }
+
+    /// Whether its cue does not run at its full rate, so that it may be braking.
+    fn slows(&self, axis: AxisId) -> bool {
+        let preset = self.show.preset_id();
+        let moves = |cue: CueId| {
+            let of_plan = self.plan.cues.get(cue.index()).into_iter().flat_map(|cue| &cue.moves);
+            cue == preset || of_plan.flat_map(|step| &step.axes).any(|path| path.axis == axis)
+        };
+        let mut of_axis = self.status.running.iter().filter(|running| moves(running.cue));
+        of_axis.any(|running| running.state != CueState::Running || running.rate < 1.0)
     }
 
     /// On enabling, a setpoint is put where its axis is measured: that is no motion.

@@ -146,7 +146,7 @@ fn a_cue_whose_go_is_let_through_and_then_stops_everything_is_noted_with_its_sta
     let [finding] = blocked(&proof)[..] else { panic!("{:#?}", proof.findings) };
     assert_eq!((finding.severity, &finding.cues[..]), (Severity::Note, &["2".to_owned(), "3".into()][..]));
     // Started in the first second of the lift, the wagon passes 2 m before that has ended.
-    let said = "cue 3 leads to a hold of both beside cue 2 if it starts in its first 1.0 s: interlock 'wagon beyond' is false";
+    let said = "cue 3 leads to a hold of cue 2 if it starts in its first 1.0 s: interlock 'wagon beyond' is false";
     assert!(finding.message.starts_with(said), "{}", finding.message);
     let fix = finding.fix.as_ref().unwrap();
     assert!(fix.contains("needs = { cue = \"2\", past = 1.0 }") || fix.contains("past = 1.1"), "{fix}");
@@ -172,7 +172,7 @@ fn what_a_follow_needs_of_its_leader_is_held_against_the_line_of_the_two() {
     let proof = prove(&read("", &(cue("1", "", "wagon", 3.0, 10.0) + &cue("2", more, "lift", -2.0, 4.0))));
     let [finding] = blocked(&proof)[..] else { panic!("{:#?}", proof.findings) };
     assert!(
-        finding.message.contains("leads to a hold of both: what cue 2 needs is false 1.0 s into cue 1"),
+        finding.message.contains("leads to its own hold: what cue 2 needs is false 1.0 s into cue 1"),
         "{}",
         finding.message
     );

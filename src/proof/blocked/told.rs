@@ -41,28 +41,56 @@ pub fn beside(show: &Show, starts: &Starts, found: &Beside) -> Finding {
     let when = match (found.map.pair.tied(), start >= 0.0) {
         (true, true) => format!("cue {second} starts {start:.1} s into cue {first} and {comes}"),
         (true, false) => format!("cue {first} starts {:.1} s into cue {second} and {comes}", -start),
-        (false, _) => format!("cue {second} {comes} beside cue {first} at every start that the list allows"),
+        (false, _) => {
+            format!("cue {second} {comes}{} at every start that the list allows", beside_whom(show, found))
+        }
     };
     finding(show, found, format!("{when}: {}", place(show, found)))
 }
 
 /// Of two that a hand times: some timing is fine.
 pub fn by_hand(show: &Show, found: &Beside, fix: Option<String>) -> Finding {
-    let [first, second] = numbers(show, found);
-    let (comes, when) = (comes(show, found), told_starts(&found.starts, found.map));
-    let message = format!("cue {second} {comes} beside cue {first} if it starts {when}: {}", place(show, found));
+    let [_, second] = numbers(show, found);
+    let (comes, beside) = (comes(show, found), beside_whom(show, found));
+    let when = told_starts(&found.starts, found.map);
+    let message = format!("cue {second} {comes}{beside} if it starts {when}: {}", place(show, found));
     let mut finding = finding(show, found, message);
     finding.severity = Severity::Note;
     finding.fix = fix;
     finding
 }
 
-fn comes(show: &Show, found: &Beside) -> &'static str {
+fn comes(show: &Show, found: &Beside) -> String {
     match (found.refuses, otherwise(show, found.rule)) {
-        (true, _) => "is refused, which breaks its chain,",
-        (false, Otherwise::Stop) => "leads to a stop of everything",
-        (false, Otherwise::Hold | Otherwise::Refuse) => "leads to a hold of both",
+        (true, _) => "is refused, which breaks its chain,".to_owned(),
+        (false, Otherwise::Stop) => "leads to a stop of everything".to_owned(),
+        (false, Otherwise::Hold | Otherwise::Refuse) => match held(show, found) {
+            [true, false] => format!("leads to a hold of cue {}", numbers(show, found)[0]),
+            [false, true] => "leads to its own hold".to_owned(),
+            [true, true] | [false, false] => "leads to a hold of both".to_owned(),
+        },
     }
+}
+
+/// Beside which cue, where that is not said by whom it holds.
+fn beside_whom(show: &Show, found: &Beside) -> String {
+    let holds = !found.refuses && otherwise(show, found.rule) != Otherwise::Stop;
+    let said = holds && held(show, found) == [true, false];
+    if said { String::new() } else { format!(" beside cue {}", numbers(show, found)[0]) }
+}
+
+/// Which of the two the rule holds: both where they share a rate, which cues that are clear of each other all over do not.
+fn held(show: &Show, found: &Beside) -> [bool; 2] {
+    let concerned = |cue: CueId| match found.rule {
+        Rule::Needs(of) => of == cue,
+        Rule::Interlock(id) => {
+            let guards = &show.interlocks[id.index()].guards;
+            let moves =
+                |guard: &Guard| show.cue(cue).moves.iter().any(|step| step.rig == show.axis(guard.axis).rig);
+            guards.iter().any(moves)
+        }
+    };
+    [found.map.pair.first, found.map.pair.second].map(|cue| !found.map.cells.is_empty() || concerned(cue))
 }
 
 fn place(show: &Show, found: &Beside) -> String {

@@ -3,8 +3,9 @@
 //! The brake is planned by the engine's own search at instants of the cue ([`super::stops`]), for two cues on a grid of
 //! their times; between these the longest next to it is taken.
 //!
-//! Not covered: a rig of which only some axes jam, and a stall while a further cue runs. All that run brake together, and
-//! together they may take longer to rest than one cue by itself, or the two of a map.
+//! Not covered: a rig of which only some axes jam, and a stall while a further cue shares the rate of those it endangers. A
+//! group brakes together, and may take longer to rest than one cue by itself, or the two of a map. What is clear of it all
+//! over brakes by itself.
 
 mod beside;
 mod coast;

@@ -103,6 +103,10 @@ pub struct JournalReport {
     at_rest: bool,
     /// When the cue before was fired by hand.
     last_go: Option<Nanos>,
+    /// Cues that hold, and since which tick.
+    holding: BTreeMap<CueId, u64>,
+    /// Holds that last, by their place among the incidents, with the cue that each is of; without one, of everything.
+    holds: Vec<(usize, Option<CueId>)>,
 }
 
 impl JournalReport {
@@ -202,7 +206,7 @@ impl JournalReport {
                 self.close(Kind::Stop, entry.tick);
             }
             EventKind::Stop { .. } => {
-                self.close(Kind::Hold, entry.tick);
+                self.end_holds(|_| true, entry.tick);
                 self.incident(Kind::Stop, at, entry.tick, text);
                 if self.at_rest {
                     self.close(Kind::Stop, entry.tick);
@@ -214,7 +218,10 @@ impl JournalReport {
             | EventKind::Journal { .. } => {
                 self.incident(Kind::Fault, at, entry.tick, text);
             }
-            EventKind::Held { .. } => self.incident(Kind::Hold, at, entry.tick, text),
+            EventKind::Held { cue, .. } => {
+                self.holds.push((self.incidents.len(), *cue));
+                self.incident(Kind::Hold, at, entry.tick, text);
+            }
             EventKind::Refused { .. } => self.incident(Kind::Refused, at, entry.tick, text),
             EventKind::Reset => {
                 self.at_rest = false;
@@ -268,17 +275,25 @@ impl JournalReport {
     }
 
     fn state(&mut self, cue: CueId, state: CueState, tick: u64) {
+        let seconds = |from: u64| (tick - from) as f64 * self.period.seconds();
+        let open = self.runs.iter_mut().rev().find(|run| run.cue == cue && run.end.is_none());
+        if let (Some(run), Some(since)) = (open, self.holding.remove(&cue)) {
+            run.held += seconds(since);
+        }
         match state {
-            CueState::Running | CueState::Returning => self.close(Kind::Hold, tick),
+            CueState::Running | CueState::Returning => {
+                self.end_holds(|of| of.is_none_or(|of| of == cue), tick);
+            }
             CueState::Done | CueState::Stopped | CueState::Idle => {
-                let seconds = |from: u64| (tick - from) as f64 * self.period.seconds();
                 let open = self.runs.iter_mut().rev().find(|run| run.cue == cue && run.end.is_none());
                 if let Some(run) = open {
                     run.end = Some(state);
                     run.taken = Some(seconds(run.tick));
                 }
+                self.end_holds(|of| of == Some(cue), tick);
             }
-            CueState::Standby | CueState::Waiting | CueState::Holding => {}
+            CueState::Holding => drop(self.holding.insert(cue, tick)),
+            CueState::Standby | CueState::Waiting => {}
         }
     }
 
@@ -290,12 +305,15 @@ impl JournalReport {
     fn close(&mut self, kind: Kind, tick: u64) {
         let period = self.period.seconds();
         for incident in self.incidents.iter_mut().filter(|one| one.kind == kind && one.lasted.is_none()) {
-            let lasted = (tick - incident.tick) as f64 * period;
-            incident.lasted = Some(lasted);
-            if kind == Kind::Hold {
-                let held = self.runs.iter_mut().filter(|run| run.end.is_none() && run.tick <= incident.tick);
-                held.for_each(|run| run.held += lasted);
-            }
+            incident.lasted = Some((tick - incident.tick) as f64 * period);
+        }
+    }
+
+    fn end_holds(&mut self, ends: impl Fn(Option<CueId>) -> bool, tick: u64) {
+        let period = self.period.seconds();
+        for (at, _) in self.holds.extract_if(.., |(_, of)| ends(*of)) {
+            let incident = &mut self.incidents[at];
+            incident.lasted = Some((tick - incident.tick) as f64 * period);
         }
     }
 }

@@ -63,7 +63,9 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
             "reasons": words.refusal(reasons),
         }),
         EventKind::Cue { cue, state } => json!({ "cue": cue_number(*cue), "state": state.word() }),
-        EventKind::Held { by, reasons } => json!({ "by": client(*by), "reasons": words.refusal(reasons) }),
+        EventKind::Held { cue, by, reasons } => json!({
+            "cue": cue.map(cue_number), "by": client(*by), "reasons": words.refusal(reasons),
+        }),
         EventKind::Stop { cause } => json!({ "cause": words.cause(cause) }),
         EventKind::Standstill { at_rest, axis } => json!({
             "at_rest": at_rest, "axis": axis.map(|axis| words.axis(axis)),

@@ -31,8 +31,12 @@ impl Words<'_> {
                 format!("{what}{to}{}", self.because(reasons))
             }
             EventKind::Cue { cue, state } => format!("{} is {}", self.cue(*cue), state_words(*state)),
-            EventKind::Held { by, reasons } => {
+            EventKind::Held { cue: None, by, reasons } => {
                 format!("the running cues are held{}{}", self.by(*by), self.because(reasons))
+            }
+            EventKind::Held { cue: Some(cue), by, reasons } => {
+                let (by, because) = (self.by(*by), self.because(reasons));
+                format!("{} is held{by}, with all that shares its rate{because}", self.cue(*cue))
             }
             EventKind::Stop { cause } => format!("STOP: {}", self.cause(cause)),
             EventKind::Standstill { at_rest, axis } => self.standstill(*at_rest, *axis),
@@ -77,9 +81,8 @@ impl Words<'_> {
             | EventKind::Go { cue, .. }
             | EventKind::Cue { cue, .. }
             | EventKind::Placed { cue, .. } => Some(*cue),
-            EventKind::Refused { cue, .. } => *cue,
-            EventKind::Held { .. }
-            | EventKind::Stop { .. }
+            EventKind::Refused { cue, .. } | EventKind::Held { cue, .. } => *cue,
+            EventKind::Stop { .. }
             | EventKind::Standstill { .. }
             | EventKind::Reset
             | EventKind::Armed { .. }

@@ -95,6 +95,10 @@ impl Words<'_> {
             Reason::Cause(cause) => format!("a cause remains: {}", self.cause(&cause)),
             Reason::HeldBy { client } => format!("{} holds and has not released", self.client(client)),
             Reason::Held => "the running cues are held: resume them first".into(),
+            Reason::HeldBeside { cue } => format!(
+                "{} is held or goes back, and this one would share its rate: resume it first, or wait until it is done",
+                self.cue(cue)
+            ),
             Reason::NothingRunning => "nothing is running".into(),
             Reason::NotHolding => "nothing is held".into(),
             Reason::NotAtRest { cue } => {

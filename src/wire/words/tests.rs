@@ -263,8 +263,10 @@ fn events_are_sentences() {
     assert_eq!(words.event(&stop), "STOP: stop asked for on the stop port");
     let overdue = EventKind::Standstill { at_rest: false, axis: Some(SWING) };
     assert_eq!(words.event(&overdue), "heron.swing is NOT at rest in time: look at the machine");
-    let held = EventKind::Held { by: None, reasons: reasons() };
+    let held = EventKind::Held { cue: None, by: None, reasons: reasons() };
     assert_eq!(words.event(&held), "the running cues are held: the show is not armed: arm it first");
+    let held = EventKind::Held { cue: Some(EIGHT), by: Some(ClientId(3)), reasons: Refusal::default() };
+    assert_eq!(words.event(&held), "cue 8 is held by panel 3, with all that shares its rate");
     assert_eq!(words.event(&EventKind::Cue { cue: EIGHT, state: CueState::Standby }), "cue 8 is on standby");
     assert_eq!(words.event(&EventKind::Master { value: 0.5 }), "master at 50.0 %");
     let input = EventKind::Input { input: InputId(1), value: false };

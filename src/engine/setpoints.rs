@@ -1,0 +1,94 @@
+//! The clocks of the groups run on, and the axes with them.
+
+use super::groups::Member;
+use super::io::Setpoint;
+use super::tick::Engine;
+use crate::motion::Regime;
+
+impl Engine {
+    /// The rate of the show's clock, by which waits go in whose group nothing runs: the master's, at once.
+    pub(super) fn show_rate(&self) -> f64 {
+        if self.latch.is_latched() || !self.armed || self.holds.bare() { 0.0 } else { self.master }
+    }
+
+    pub(super) fn desired_rate(&self, member: &Member) -> f64 {
+        if self.latch.is_latched() || !self.armed || self.is_held(member.cue) {
+            0.0
+        } else if member.returning {
+            -self.show.settings.return_rate * self.master * self.groups.pace(member.group)
+        } else {
+            self.master * self.groups.pace(member.group)
+        }
+    }
+
+    /// Lets the clocks of the groups run on, and the axes with them.
+    pub(super) fn move_on(&mut self) {
+        for index in 0..self.groups.members.len() {
+            self.groups.unite(self.groups.members[index].group);
+        }
+        for index in 0..self.groups.members.len() {
+            let desired = self.desired_rate(&self.groups.members[index]);
+            self.groups.steer(&self.show, &self.plan, index, desired, self.tick);
+        }
+        for index in 0..self.groups.members.len() {
+            let desired = self.desired_rate(&self.groups.members[index]);
+            self.groups.admit(&self.show, &self.plan, index, desired);
+        }
+        self.note_regimes();
+        self.groups.advance(self.period.seconds());
+        self.place_setpoints();
+        self.finish_members();
+        let stopped = self.latch.is_latched() || !self.armed;
+        if stopped && self.groups.at_rest() {
+            self.rest_setpoints();
+            self.park();
+        }
+        for index in 0..self.groups.members.len() {
+            let Member { cue, group, returning, .. } = self.groups.members[index];
+            if returning && self.groups.group_at_rest(group) && self.is_held(cue) {
+                // Held on its way back, a cue goes on only as somebody asks for then.
+                self.groups.members[index].returning = false;
+            }
+        }
+        if !stopped {
+            self.run_waits();
+        }
+    }
+
+    fn place_setpoints(&mut self) {
+        for setpoint in &mut self.setpoints {
+            (setpoint.speed, setpoint.acceleration, setpoint.jerk) = (0.0, 0.0, 0.0);
+        }
+        for member in self.groups.members.iter().filter(|member| member.joined) {
+            let (rate, drift, bend) = if member.clock.at_rest() { (0.0, 0.0, 0.0) } else { member.clock.rate() };
+            for step in &self.plan.cue(member.cue).moves {
+                let time = member.time - step.delay;
+                let along = step.profile.at(time);
+                for path in &step.axes {
+                    let at = path.between(self.groups.ways.run.of(path.axis), along, time);
+                    self.setpoints[path.axis.index()] = Setpoint {
+                        position: at.position,
+                        speed: at.speed * rate,
+                        acceleration: at.acceleration * rate * rate + at.speed * drift,
+                        jerk: at.jerk * rate * rate * rate + 3.0 * at.acceleration * rate * drift + at.speed * bend,
+                    };
+                }
+            }
+        }
+    }
+
+    fn rest_setpoints(&mut self) {
+        for setpoint in &mut self.setpoints {
+            *setpoint = Setpoint { position: setpoint.position, ..Setpoint::default() };
+        }
+    }
+
+    /// While the clock of a cue brakes, the stopping limits hold for its axes.
+    pub(super) fn note_regimes(&mut self) {
+        for member in self.groups.members.iter().filter(|member| member.clock.regime() == Regime::Stopping) {
+            for path in self.plan.cue(member.cue).moves.iter().flat_map(|step| &step.axes) {
+                self.regimes[path.axis.index()] = Regime::Stopping;
+            }
+        }
+    }
+}

@@ -111,13 +111,16 @@ impl<'a> Problem<'a> {
     fn new(basis: &'a Basis, asked: &[Option<f64>], [low, high]: [f64; 2]) -> Problem<'a> {
         let inset = INSET * (high - low);
         let within = [low + inset, high - inset];
+        // Nearer to that than this nothing may pass: what holds still there would have no room on one side.
+        let gap = 1e-3 * (within[1] - within[0]);
+        let room = [within[0] + gap, within[1] - gap];
         let last = asked.len() - 1;
         let mut known = vec![Known::Nothing; basis.coefficients()];
         for (leg, at) in asked.iter().enumerate() {
             let Some(at) = *at else { continue };
             let around = &mut known[leg * CELLS..leg * CELLS + 3];
             // Whoever goes to the very edge of the travel and on has to turn there.
-            if leg == 0 || leg == last || at <= within[0] || at >= within[1] {
+            if leg == 0 || leg == last || at < room[0] || at > room[1] {
                 around.fill(Known::Fixed(at));
             } else {
                 around[1] = Known::Passes(at);
@@ -129,8 +132,7 @@ impl<'a> Problem<'a> {
         for (coefficient, known) in known.iter().enumerate() {
             index.push(still.len());
             if matches!(known, Known::Nothing) {
-                let gap = 1e-3 * (within[1] - within[0]);
-                still.push(stands(&filled, coefficient).clamp(within[0] + gap, within[1] - gap));
+                still.push(stands(&filled, coefficient).clamp(room[0], room[1]));
             }
         }
         let plain = |coefficient: usize| match known[coefficient] {

@@ -132,3 +132,22 @@ proptest! {
         }
     }
 }
+
+/// Found by chance: marks at the very edges of the travel, two of them alike, beside another axis.
+#[test]
+fn marks_at_the_edges_of_the_travel_have_a_way_too() {
+    let slow = Ceiling { speed: 0.005_709_380_528_489_311, acceleration: 1.0, jerk: 1.0 };
+    let first =
+        Through { limits: slow, ..axis(&[0.0, 0.0, 0.0, 0.105_664_198_420_873_31, 1.0, 1.0, 0.0], [0.0, 1.0]) };
+    let at = [
+        60.616_199_106_347_494,
+        60.623_313_378_588_946,
+        60.617_977_674_407_854,
+        60.616_199_106_347_494,
+        60.623_303_127_384_055,
+        60.618_908_048_593_99,
+        60.617_977_674_407_854,
+    ];
+    let limits = Ceiling { speed: 0.007, acceleration: 959.0, jerk: 0.003 };
+    kept(&[first, Through { limits, ..axis(&at, [60.616_199_106_347_494, 60.623_313_378_588_946]) }]);
+}

@@ -174,7 +174,7 @@ mod tests {
     fn edited(file: &str, from: &str, to: &str) -> Vec<String> {
         let demo = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-show");
         let folder = tempfile::tempdir().expect("a folder");
-        for part in ["", "rigs", "cues"] {
+        for part in ["", "rigs", "cues", "takes"] {
             fs::create_dir_all(folder.path().join(part)).expect("a folder");
             for entry in fs::read_dir(demo.join(part)).expect("the demo show").flatten() {
                 if entry.path().is_file() {

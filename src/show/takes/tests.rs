@@ -37,10 +37,13 @@ fn a_take_is_read_whatever_its_recorder_makes_of_lines_and_quotes() {
     }
 }
 
+/// What is replaced and by what; the code, the line and column, and a part of what is told.
+type Mistake = (&'static str, &'static str, Code, (u32, u32), &'static str);
+
 #[test]
 fn each_mistake_of_a_take_is_told_with_its_line_and_column() {
     #[rustfmt::skip]
-    let mistakes: &[(&str, &str, Code, (u32, u32), &str)] = &[
+    let mistakes: &[Mistake] = &[
         ("0.060,0.1030", "0.060,NaN", Code::BadValue, (5, 7), "`travel`: expected a number from -1e6 to 1e6, found \"NaN\""),
         ("0.060,0.1030", "0.060,inf", Code::BadValue, (5, 7), "found \"inf\""),
         ("0.060,0.1030", "0.060, 1e300", Code::BadValue, (5, 8), "found \"1e300\""),

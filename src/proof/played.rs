@@ -171,6 +171,11 @@ impl Played<'_> {
                 aside[index] = left - first;
                 continue;
             }
+            let [low, high] = self.show.axis(axis).reach();
+            if !(low..=high).contains(&left) {
+                // The cue that takes it where it cannot be is told; that this one does not begin there follows.
+                continue;
+            }
             let (name, take, sign) = (self.show.axis_name(axis), &self.playing.take.name, unit.sign());
             let entered = if self.playing.enter > 0.0 { " where it is entered" } else { "" };
             let says = format!(

@@ -40,7 +40,9 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
         let rig = &show.rig(step.rig).name;
         let to = written.mark.as_ref().map(|mark| format!(" to {mark}")).unwrap_or_default();
         let through = passed(written, step);
-        text.push_str(&format!("\n{rig}{through}{to}, from {:.2} s to {:.2} s\n", step.delay, step.end()));
+        let heading = format!("{rig}{through}{to}, from {:.2} s to {:.2} s", step.delay, step.end());
+        text.push('\n');
+        text.push_str(&wrapped("", &heading));
         if let Some(playing) = &written.playing {
             text.push_str(&wrapped("  ", &take_words(show, playing)));
         }

@@ -94,11 +94,12 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
         assert wanted == cue.keys()
         stop = cue["worst_stop"]
         assert 0.0 <= stop["asked"] <= stop["rests"] <= cue["duration"]
-        # Braked along its path it goes less far than at full rate, and stands between where it starts and ends.
+        # Braked along its path it goes less far than at full rate, and stands between where it starts and ends: but for
+        # cue 11, which plays a take, and 12, which goes by way of a mark.
         assert stop["rests"] - stop["asked"] <= cue["stop_time"] + 1e-9
         for axis, at in stop["pose"].items():
             low, high = sorted([cue["start"][axis], cue["end"][axis]])
-            assert low - 1e-9 <= at <= high + 1e-9, (cue["number"], axis)
+            assert cue["number"] in ("11", "12") or low - 1e-9 <= at <= high + 1e-9, (cue["number"], axis)
         # What can be done after a stop is told of every time of the cue, and of where it then stands.
         ends = [end for span in cue["stops"] for end in (span["from"], span["to"])]
         assert [0.0, cue["duration"]] == [ends[0], ends[-1]] and ends[1:-1:2] == ends[2::2], cue["number"]
@@ -254,7 +255,7 @@ def test_what_was_proved_before_changes_nothing_of_what_is_told(checked):
     assert check() == cold and check("--anew") == cold
     # An edit of one cue: what the memory gives is what a proof from nothing gives.
     act = folder / "cues" / "act2.toml"
-    edited = act.read_text().replace("time = 24.0", "time = 25.0")
+    edited = act.read_text().replace("time = 9.0", "time = 10.0")
     assert edited != act.read_text()
     act.write_text(edited)
     warm = check()

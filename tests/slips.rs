@@ -172,7 +172,7 @@ const MACHINES: [Slip; 5] = [
     Slip {
         file: CUES,
         from: "to = \"harbour\"",
-        to: "by = true\nto = { travel = 4.0 }",
+        to: "by = true\nto = { travel = 4.0, pan = 35.0 }",
         message: "cue 3 takes minnow.travel outside its travel: expected 0 m to 3 m, found 4 m",
         fix: "end the move at 3 m, or survey the axis again",
     },

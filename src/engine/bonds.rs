@@ -124,11 +124,10 @@ mod tests {
     use super::Stage::{Comes, Runs, Waits};
     use super::*;
     use crate::proof::prove;
-    use crate::show;
+    use crate::show::fixture::show_of;
 
     /// The boom is drawn away, and at the end of a chain on two rails of their own the lamp comes down where it was.
     fn chain() -> (Show, Plan) {
-        let folder = tempfile::tempdir().unwrap();
         let rig = |at: &str, along: &str, start: f64| {
             format!(
                 "kind = \"machine\"\nat = {at}\n[[axis]]\nname = \"way\"\nunit = \"m\"\ntravel = [0.0, 6.0]\nstart = {start:?}\n\
@@ -146,19 +145,14 @@ mod tests {
             + &cue(2, "east", 2.0, "")
             + &cue(3, "west", 2.0, "after = { cue = \"2\", from = \"start\", wait = 5.0 }")
             + &cue(4, "lamp", 1.0, "after = { cue = \"3\", from = \"start\", wait = 5.0 }");
-        for (path, text) in [
-            ("show.toml", "[show]\nname = \"Chain\"\nmargin = 0.3\nreact = 0.1\n"),
-            ("rigs/boom.toml", &rig("[0.0, 0.0, 1.5]", "x", 0.0)),
-            ("rigs/lamp.toml", &rig("[0.0, 0.0, 0.0]", "z", 5.0)),
-            ("rigs/east.toml", &rig("[0.0, 9.0, 0.0]", "x", 0.0)),
-            ("rigs/west.toml", &rig("[0.0, 18.0, 0.0]", "x", 0.0)),
-            ("cues/all.toml", &cues),
-        ] {
-            let path = folder.path().join(path);
-            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-            std::fs::write(path, text).unwrap();
-        }
-        let show = show::read(folder.path()).show.unwrap();
+        let show = show_of(&[
+            ("show.toml", "[show]\nname = \"Chain\"\nmargin = 0.3\nreact = 0.1\n".to_owned()),
+            ("rigs/boom.toml", rig("[0.0, 0.0, 1.5]", "x", 0.0)),
+            ("rigs/lamp.toml", rig("[0.0, 0.0, 0.0]", "z", 5.0)),
+            ("rigs/east.toml", rig("[0.0, 9.0, 0.0]", "x", 0.0)),
+            ("rigs/west.toml", rig("[0.0, 18.0, 0.0]", "x", 0.0)),
+            ("cues/all.toml", cues),
+        ]);
         let plan = prove(&show).plan;
         (show, plan)
     }

@@ -183,11 +183,10 @@ mod tests {
     use crate::engine::clock::Clock;
     use crate::engine::groups::Member;
     use crate::proof::prove;
-    use crate::show;
+    use crate::show::fixture::show_of;
 
     #[test]
     fn who_waits_at_its_start_joins_only_where_those_that_run_are_clear_of_it() {
-        let folder = tempfile::tempdir().unwrap();
         let rig = |at: &str, along: &str, start: f64| {
             format!(
                 "kind = \"machine\"\nat = {at}\n[[axis]]\nname = \"way\"\nunit = \"m\"\ntravel = [0.0, 6.0]\nstart = {start:?}\n\
@@ -202,17 +201,13 @@ mod tests {
             )
         };
         let cues = cue(1, "boom", 2.0, 14.0) + &cue(2, "lamp", 1.0, 6.0);
-        for (path, text) in [
-            ("show.toml", "[show]\nname = \"Two\"\nmargin = 0.3\nreact = 0.1\n"),
-            ("rigs/boom.toml", &rig("[0.0, 0.0, 1.5]", "x", 0.0)),
-            ("rigs/lamp.toml", &rig("[0.0, 0.0, 0.0]", "z", 5.0)),
-            ("cues/all.toml", &cues),
-        ] {
-            let path = folder.path().join(path);
-            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-            std::fs::write(path, text).unwrap();
-        }
-        let plan = prove(&show::read(folder.path()).show.unwrap()).plan;
+        let show = show_of(&[
+            ("show.toml", "[show]\nname = \"Two\"\nmargin = 0.3\nreact = 0.1\n".to_owned()),
+            ("rigs/boom.toml", rig("[0.0, 0.0, 1.5]", "x", 0.0)),
+            ("rigs/lamp.toml", rig("[0.0, 0.0, 0.0]", "z", 5.0)),
+            ("cues/all.toml", cues),
+        ]);
+        let plan = prove(&show).plan;
         let member = |cue: usize, time: f64, joined: bool| Member {
             cue: CueId::new(cue),
             time,

@@ -104,17 +104,13 @@ pub fn spare(show: &Show, id: CueId, plan: &CuePlan) -> Vec<Spare> {
 mod tests {
     use super::*;
     use crate::proof::timelines;
-    use crate::show::read;
+    use crate::show::fixture::show_of;
 
     /// 2 m at 0.5, 0.5, 1 take 5.5 s, in the time of the double-S with a steady phase: D/v + v/a + a/j (Biagiotti and
     /// Melchiorri, 2008, section 3.4).
     #[test]
     fn a_tenth_more_of_a_limit_saves_what_the_double_s_says() {
-        let folder = tempfile::tempdir().unwrap();
-        let write = |path: &str, text: &str| std::fs::write(folder.path().join(path), text).unwrap();
-        std::fs::create_dir(folder.path().join("rigs")).unwrap();
-        std::fs::create_dir(folder.path().join("cues")).unwrap();
-        write("show.toml", "[show]\nname = \"Spare\"\nmargin = 0.1\nreact = 0.1\n");
+        let head = "[show]\nname = \"Spare\"\nmargin = 0.1\nreact = 0.1\n";
         let axis = |name: &str, unit: &str| {
             format!(
                 "[[axis]]\nname = \"{name}\"\nunit = \"{unit}\"\ntravel = [0.0, 3.0]\nstart = 0.5\nspeed = 0.5\n\
@@ -123,11 +119,9 @@ mod tests {
         };
         let rig =
             "kind = \"slider\"\nat = [0.0, 0.0, 0.0]\n".to_owned() + &axis("travel", "m") + &axis("lift", "m");
-        write("rigs/slider.toml", &rig);
         let to = "to = { travel = 2.5, lift = 0.6 }, time = 9.0";
         let cue = format!("[[cue]]\nnumber = \"1\"\nname = \"1\"\nmove = [{{ rig = \"slider\", {to} }}]\n");
-        write("cues/all.toml", &cue);
-        let show = read(folder.path()).show.unwrap();
+        let show = show_of(&[("show.toml", head), ("rigs/slider.toml", &rig), ("cues/all.toml", &cue)]);
         let plan = &timelines(&show)[0];
         let [spare] = &spare(&show, CueId::new(0), plan)[..] else { panic!() };
         assert!((spare.least - 5.5).abs() < 1e-9, "{spare:?}");

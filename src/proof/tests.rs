@@ -2,7 +2,8 @@
 
 use super::*;
 use crate::motion::Profile;
-use crate::show::{self, Limits, Severity};
+use crate::show::fixture::show_of;
+use crate::show::{Limits, Severity};
 
 const CART: &str = r#"
 kind = "cart"
@@ -48,22 +49,14 @@ joint = { turn = "z", at = [0.0, 0.0, 0.0] }
 "#;
 
 fn show(more: &str, cues: &str) -> Show {
-    let folder = tempfile::tempdir().unwrap();
     let head = format!("[show]\nname = \"Plans\"\nmargin = 0.1\nreact = 0.1\n{more}");
-    let files = [
+    show_of(&[
         ("show.toml", head.as_str()),
         ("rigs/cart.toml", CART),
         ("rigs/wheel.toml", WHEEL),
         ("rigs/head.toml", HEAD),
         ("cues/all.toml", cues),
-    ];
-    for (path, text) in files {
-        let path = folder.path().join(path);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(path, text).unwrap();
-    }
-    let reading = show::read(folder.path());
-    reading.show.unwrap_or_else(|| panic!("{:#?}", reading.findings))
+    ])
 }
 
 fn cue(number: &str, rest: &str) -> String {

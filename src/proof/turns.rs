@@ -94,27 +94,23 @@ fn within_reach(axis: &Axis, position: f64) -> bool {
 mod tests {
     use super::*;
     use crate::proof::{Proof, prove};
-    use crate::show::read;
+    use crate::show::fixture::reading_of;
     use proptest::prelude::*;
 
     /// A revolve that opens at 0, and cues that turn it.
     fn proved(winding: &str, moves: &[&str]) -> (Show, Proof) {
-        let folder = tempfile::tempdir().unwrap();
-        let write = |path: &str, text: &str| std::fs::write(folder.path().join(path), text).unwrap();
-        std::fs::create_dir(folder.path().join("rigs")).unwrap();
-        std::fs::create_dir(folder.path().join("cues")).unwrap();
-        write("show.toml", "[show]\nname = \"Round\"\nmargin = 0.1\nreact = 0.1\n");
+        let head = "[show]\nname = \"Round\"\nmargin = 0.1\nreact = 0.1\n";
         let axis = "name = \"turn\"\nunit = \"deg\"\ntravel = [-400.0, 800.0]\nstart = 0.0\nspeed = 20.0\n\
                     acceleration = 20.0\njerk = 40.0\njoint = { turn = \"z\", at = [0.0, 0.0, 0.0] }\n";
-        write("rigs/wheel.toml", &format!("kind = \"revolve\"\nat = [0.0, 0.0, 0.0]\n[[axis]]\n{axis}{winding}\n"));
+        let wheel = format!("kind = \"revolve\"\nat = [0.0, 0.0, 0.0]\n[[axis]]\n{axis}{winding}\n");
         let cue = |(index, step): (usize, &&str)| {
             format!(
                 "[[cue]]\nnumber = \"{0}\"\nname = \"{0}\"\nmove = [{{ rig = \"wheel\", time = 60.0, {step} }}]\n",
                 index + 1
             )
         };
-        write("cues/all.toml", &moves.iter().enumerate().map(cue).collect::<String>());
-        let reading = read(folder.path());
+        let cues: String = moves.iter().enumerate().map(cue).collect();
+        let reading = reading_of(&[("show.toml", head), ("rigs/wheel.toml", &wheel), ("cues/all.toml", &cues)]);
         let show = reading.show.unwrap_or_else(|| panic!("{:#?}", reading.findings));
         let mut proof = prove(&show);
         proof.findings.extend(reading.findings);

@@ -5,6 +5,8 @@ mod changes;
 mod condition;
 pub(crate) mod decode;
 mod finding;
+#[cfg(test)]
+pub mod fixture;
 mod folder;
 mod id;
 mod list;

@@ -6,7 +6,8 @@ use super::*;
 use crate::proof::maps::{Maps, Stretch};
 use crate::proof::plan::{CuePlan, Plan};
 use crate::proof::{Proof, prove, timelines};
-use crate::show::{self, Atom, AtomId, AxisId, Code, Direction, Finding, Guard, Severity, Truth};
+use crate::show::fixture::show_of;
+use crate::show::{Atom, AtomId, AxisId, Code, Direction, Finding, Guard, Severity, Truth};
 
 /// A wagon that rolls over a lift, and a wheel upstage; none has a body.
 const RIGS: [(&str, &str, &str, &str); 3] = [
@@ -16,13 +17,8 @@ const RIGS: [(&str, &str, &str, &str); 3] = [
 ];
 
 fn read(more: &str, cues: &str) -> Show {
-    let folder = tempfile::tempdir().unwrap();
-    let write = |path: String, text: &str| {
-        let path = folder.path().join(path);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(path, text).unwrap();
-    };
-    write("show.toml".into(), &format!("[show]\nname = \"Locks\"\nmargin = 0.1\nreact = 0.1\n{more}"));
+    let head = format!("[show]\nname = \"Locks\"\nmargin = 0.1\nreact = 0.1\n{more}");
+    let mut rigs = Vec::new();
     for (rig, axis, unit, travel) in RIGS {
         let (speed, joint) = if unit == "m" { (1.0, "slide = \"x\"") } else { (60.0, "turn = \"z\"") };
         let text = format!(
@@ -30,11 +26,11 @@ fn read(more: &str, cues: &str) -> Show {
              start = 0.0\nspeed = {speed:?}\nacceleration = {speed:?}\njerk = {:?}\njoint = {{ {joint}, at = [0.0, 0.0, 0.0] }}\n",
             speed * 4.0
         );
-        write(format!("rigs/{rig}.toml"), &text);
+        rigs.push((format!("rigs/{rig}.toml"), text));
     }
-    write("cues/all.toml".into(), cues);
-    let reading = show::read(folder.path());
-    reading.show.unwrap_or_else(|| panic!("{:#?}", reading.findings))
+    let rigs = rigs.iter().map(|(path, text)| (path.as_str(), text.as_str()));
+    let files: Vec<_> = rigs.chain([("show.toml", head.as_str()), ("cues/all.toml", cues)]).collect();
+    show_of(&files)
 }
 
 fn cue(number: &str, more: &str, rig: &str, to: f64, time: f64) -> String {

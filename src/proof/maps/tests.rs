@@ -9,7 +9,8 @@ use crate::proof::fixture::{plan, sampled};
 use crate::proof::plan::CuePlan;
 use crate::proof::stalls::{Way, notice};
 use crate::proof::{Proof, prove};
-use crate::show::{self, Code, RigId, Severity, Show};
+use crate::show::fixture::show_of;
+use crate::show::{Code, RigId, Severity, Show};
 use crate::stage::Stage;
 use crate::stage::fixture::{add_rig, empty_show};
 use crate::stage::random::{add_links, links, own};
@@ -40,19 +41,12 @@ const RIGS: [(&str, &str); 3] = [
 ];
 
 fn read(cues: &str) -> Show {
-    let folder = tempfile::tempdir().unwrap();
-    let write = |path: String, text: &str| {
-        let path = folder.path().join(path);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(path, text).unwrap();
-    };
-    write("show.toml".into(), &format!("[show]\nname = \"Two at once\"\nmargin = {MARGIN}\nreact = 0.1\n"));
-    for (name, text) in RIGS {
-        write(format!("rigs/{name}.toml"), &format!("kind = \"machine\"\n{text}"));
-    }
-    write("cues/all.toml".into(), cues);
-    let reading = show::read(folder.path());
-    reading.show.unwrap_or_else(|| panic!("{:#?}", reading.findings))
+    let head = format!("[show]\nname = \"Two at once\"\nmargin = {MARGIN}\nreact = 0.1\n");
+    let rig = |(name, text): &(&str, &str)| (format!("rigs/{name}.toml"), format!("kind = \"machine\"\n{text}"));
+    let rigs = RIGS.each_ref().map(rig);
+    let rigs = rigs.iter().map(|(path, text)| (path.as_str(), text.as_str()));
+    let files: Vec<_> = rigs.chain([("show.toml", head.as_str()), ("cues/all.toml", cues)]).collect();
+    show_of(&files)
 }
 
 fn cue(number: &str, more: &str, rig: &str, axis: &str, to: f64, time: f64) -> String {

@@ -2,7 +2,8 @@
 
 use super::*;
 use crate::proof::{Proof, Rule, prove};
-use crate::show::{self, CueId, InterlockId, Truth};
+use crate::show::fixture::show_of;
+use crate::show::{CueId, InterlockId, Truth};
 
 const CART: &str = r#"
 kind = "cart"
@@ -19,15 +20,8 @@ joint = { slide = "x", at = [0.0, 0.0, 0.0] }
 "#;
 
 fn show(settings: &str, cues: &str) -> Show {
-    let folder = tempfile::tempdir().unwrap();
     let head = format!("[show]\nname = \"Stops\"\nmargin = 0.1\nreact = 0.1\n{settings}");
-    for (path, text) in [("show.toml", head.as_str()), ("rigs/cart.toml", CART), ("cues/all.toml", cues)] {
-        let path = folder.path().join(path);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(path, text).unwrap();
-    }
-    let reading = show::read(folder.path());
-    reading.show.unwrap_or_else(|| panic!("{:#?}", reading.findings))
+    show_of(&[("show.toml", head.as_str()), ("rigs/cart.toml", CART), ("cues/all.toml", cues)])
 }
 
 fn cue(more: &str, to: f64, time: f64) -> String {

@@ -51,7 +51,7 @@ fn a_hold_that_names_a_cue_leaves_one_that_is_clear_of_it_running() {
     hall.ask(Verb::Hold { cue: Some(cue) }).unwrap();
     assert_eq!(["1", "1.5"].map(|n| hall.state(n)), [CueState::Running, CueState::Holding]);
     let eight = hall.cue("8");
-    assert_eq!(hall.refused(Verb::Hold { cue: Some(eight) }), [Reason::NothingRunning]);
+    assert_eq!(hall.refused(Verb::Hold { cue: Some(eight) }), [Reason::NotRunning { cue: eight }]);
 }
 
 #[test]

@@ -14,7 +14,7 @@ impl Engine {
             return Err(Refusal::one(Reason::Stopped));
         }
         if self.concerned(cue).is_empty() {
-            return Err(Refusal::one(Reason::NothingRunning));
+            return Err(Refusal::one(cue.map_or(Reason::NothingRunning, |cue| Reason::NotRunning { cue })));
         }
         if !self.holds.has_room_for(request.client) {
             return Err(Refusal::one(Reason::TooMany { limit: HOLDS_MAX as u32 }));
@@ -41,7 +41,7 @@ impl Engine {
         }
         let cues = self.concerned(cue);
         if cues.is_empty() {
-            return Err(Refusal::one(Reason::NothingRunning));
+            return Err(Refusal::one(cue.map_or(Reason::NothingRunning, |cue| Reason::NotRunning { cue })));
         }
         if !cues.iter().any(|&cue| self.is_held(cue)) {
             return Err(Refusal::one(Reason::NotHolding));

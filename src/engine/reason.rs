@@ -177,6 +177,10 @@ pub enum Reason {
         cue: CueId,
     },
     NothingRunning,
+    /// It neither runs nor waits.
+    NotRunning {
+        cue: CueId,
+    },
     NotHolding,
     /// The cue is not at rest on its path.
     NotAtRest {
@@ -318,6 +322,7 @@ impl Reason {
             | Reason::Held
             | Reason::HeldBeside { .. }
             | Reason::NothingRunning
+            | Reason::NotRunning { .. }
             | Reason::NotHolding
             | Reason::NotAtRest { .. }
             | Reason::NotStandingStill { .. }

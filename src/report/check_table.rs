@@ -1,6 +1,6 @@
 //! The cue list after a check, for people.
 
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
 
 use super::check_json::NOT_SEEN;
 use super::counted;
@@ -9,6 +9,11 @@ use super::onward::shut_in_words;
 use super::starts::starts_in_short;
 use crate::proof::{CueMap, Proof, Stretch};
 use crate::show::Show;
+
+/// Columns of the table.
+const NAME: usize = 1;
+const STARTS: usize = 2;
+const NUMBERS: [usize; 3] = [3, 4, 5];
 
 /// Stops that do not go on, or not back, told at most.
 const SHUT_MAX: usize = 8;
@@ -108,8 +113,13 @@ fn cues(show: &Show, proof: &Proof) -> Table {
             plan.bottleneck.map(|axis| show.axis_name(axis)).unwrap_or_default(),
         ]);
     }
-    for column in [3, 4, 5] {
-        if let Some(column) = table.column_mut(column) {
+    // Where the lines are too short, names and starts are broken, never a number or an axis.
+    for (index, column) in table.column_iter_mut().enumerate() {
+        column.set_padding((0, 1));
+        if ![NAME, STARTS].contains(&index) {
+            column.set_constraint(ColumnConstraint::ContentWidth);
+        }
+        if NUMBERS.contains(&index) {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }

@@ -100,6 +100,7 @@ impl Words<'_> {
                 self.cue(cue)
             ),
             Reason::NothingRunning => "nothing is running".into(),
+            Reason::NotRunning { cue } => format!("{} is not running", self.cue(cue)),
             Reason::NotHolding => "nothing is held".into(),
             Reason::NotAtRest { cue } => {
                 format!("{} is not at rest on its path: hold it, and wait until it stands", self.cue(cue))

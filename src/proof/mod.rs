@@ -7,6 +7,7 @@ mod bodies;
 mod clearance;
 mod course;
 mod crew;
+mod elsewhere;
 #[cfg(test)]
 mod fixture;
 mod follows;
@@ -36,6 +37,7 @@ pub use blocked::Rule;
 pub use clearance::{Closest, Party};
 pub use course::{courses, push_courses};
 pub use crew::{Alone, Crew};
+pub use elsewhere::{Approach, LiveProof, Standing, Verdict};
 pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
 pub use memory::Memory;

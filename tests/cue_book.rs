@@ -168,7 +168,7 @@ fn works(command: &str) -> bool {
     };
     match words[0].as_str() {
         "run" => becomes_ready(program().args(["--http", "127.0.0.1:0", "--osc", "127.0.0.1:0", "--no-journal"])),
-        "check" | "plan" | "rehearse" => program().status().unwrap().success(),
+        "check" | "plan" | "rehearse" | "take" => program().status().unwrap().success(),
         _ => program().args(["--to", "127.0.0.1:9"]).status().unwrap().code() == Some(3),
     }
 }

@@ -1,14 +1,14 @@
 //! `bellwire access`: who is let in, beside this machine.
 
 use std::fs;
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal};
 use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 
 use clap::{Args as ClapArgs, Subcommand, ValueEnum};
 
 use super::exit::Exit;
-use super::{output, qr};
+use super::{output, qr, whole_file};
 use crate::report;
 use crate::show::access::{
     self, ACCESS_FILE, AccessReading, EditError, Network, Role, Secret, add_sender, add_token, read_access,
@@ -177,20 +177,8 @@ fn change(
         return Err(format!("{}; nothing was changed", finding.message));
     }
     let path = show.join(ACCESS_FILE);
-    let fresh = show.join(format!(".{ACCESS_FILE}.new"));
-    let write = || -> io::Result<()> {
-        let mut file = fs::File::create(&fresh)?;
-        if let Ok(metadata) = fs::metadata(&path) {
-            file.set_permissions(metadata.permissions())?;
-        }
-        file.write_all(text.as_bytes())?;
-        file.sync_all()?;
-        fs::rename(&fresh, &path)
-    };
-    write().map_err(|error| {
-        let _ = fs::remove_file(&fresh);
-        format!("{} could not be written: {error}; nothing was changed", path.display())
-    })
+    whole_file::replace(&path, &text)
+        .map_err(|error| format!("{} could not be written: {error}; nothing was changed", path.display()))
 }
 
 /// The host and port that a tablet asks for.

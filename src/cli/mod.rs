@@ -23,7 +23,9 @@ mod qr;
 mod rehearse;
 mod run;
 mod schema;
+mod take;
 mod threads;
+mod whole_file;
 
 use clap::{Parser, Subcommand};
 
@@ -45,6 +47,7 @@ enum Command {
     Rehearse(rehearse::Args),
     Plan(plan::Args),
     Preset(preset::Args),
+    Take(take::Args),
     #[command(flatten)]
     Request(client::Verb),
     Access(access::Args),
@@ -65,6 +68,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Rehearse(args) => rehearse::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Preset(args) => preset::run(&args),
+        Command::Take(args) => take::run(&args),
         Command::Request(verb) => client::run(&verb),
         Command::Access(args) => access::run(&args),
         Command::Faults(args) => faults::run(&args),

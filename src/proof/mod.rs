@@ -19,6 +19,7 @@ mod plan;
 mod played;
 mod preset;
 mod remedy;
+mod rendition;
 mod skips;
 mod spare;
 mod stalls;
@@ -42,10 +43,10 @@ pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
 pub use memory::Memory;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
-pub use played::{Rendition, rendition};
 pub use preset::{
     Bar, Forbids, Near, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, Proviso, empty_way, who_goes,
 };
+pub use rendition::{Rendition, Tight, rendition, take_alone};
 pub use skips::{Rests, Skips};
 pub use spare::{Bound, Saving, Spare, spare};
 pub use stops::{Given, Going, Onward, PresetBack, Shut, Stop, Stops, Then, look_onward, look_onward_thoroughly};

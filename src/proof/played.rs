@@ -9,7 +9,7 @@ use crate::motion::{
     Ceiling, Curve, Derivative, Part, Path, Performance, Profile, Rough, Tightest, Trace, perform, tightest,
     verify_curve,
 };
-use crate::show::{Axis, AxisId, Code, CueId, Finding, Move, Playing, Show, beyond_winding};
+use crate::show::{Axis, AxisId, Code, CueId, Finding, Move, Playing, RigId, Show, Surveyed, beyond_winding};
 
 /// Plans the move from where the list leaves the rig (by `AxisId`), and names the axis that asks for the most time.
 pub fn plan_played(
@@ -19,68 +19,20 @@ pub fn plan_played(
     start: &[f64],
     findings: &mut Vec<Finding>,
 ) -> (MovePlan, Option<AxisId>) {
-    let played = Played { show, id, written, playing };
-    let parts: Vec<Part> = playing.columns.iter().map(|column| part(show, playing, column)).collect();
+    let played = Played { show, cue: Some(id), rig: written.rig, delay: written.delay, playing };
+    played.keep_survey(findings);
+    let parts = parts(show, playing);
     let performance = match perform(&playing.take.times, &parts, playing.enter) {
         Ok(performance) => performance,
         Err((index, rough)) => {
             findings.push(played.rough(index, rough));
-            return (played.stand_in(start), None);
+            return (played.stand_in(written, start), None);
         }
     };
     let aside = played.aside(&performance, start, findings);
     let performance = Performance { phrase: performance.phrase.beginning_off(&aside), ..performance };
-    let tightest = tightest(&performance.phrase, &parts);
-    let least = tightest.map_or(0.0, |tightest| tightest.stretch);
-    if let Some(tightest) = tightest.filter(|_| playing.stretch < least * (1.0 - 1e-9)) {
-        findings.push(played.too_tight(tightest, &performance));
-    }
-    // What is told to be too fast is planned as fast as it can be.
-    let stretch = playing.stretch.max(least);
-    let curves = performance.phrase.curves().map(|curve| curve.stretched(stretch));
-    let axes: Vec<AxisPath> =
-        playing.columns.iter().zip(curves).map(|(&(axis, _), curve)| along(axis, curve)).collect();
-    for path in &axes {
-        played.keep_travel(path, findings);
-        played.verify(path, findings);
-    }
-    let profile = Profile::idle(performance.phrase.duration() * stretch);
-    let plan = MovePlan { rig: written.rig, delay: written.delay, profile, axes, passes: Vec::new() };
+    let (plan, tightest) = played.at_its_pace(&performance, &parts, findings);
     (plan, tightest.map(|tightest| playing.columns[tightest.axis].0))
-}
-
-/// How a take is played, for people.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Rendition {
-    /// s, that the run-in and the run-out add, as played.
-    pub added: [f64; 2],
-    /// The least stretch at which every axis keeps its limits; 0 if none moves.
-    pub least: f64,
-    /// How far the sample that is farthest from the path is, of each axis in its own unit.
-    pub farthest: Vec<(AxisId, f64)>,
-}
-
-/// How a take is played; `None` if it is no path.
-pub fn rendition(show: &Show, playing: &Playing) -> Option<Rendition> {
-    let parts: Vec<Part> = playing.columns.iter().map(|column| part(show, playing, column)).collect();
-    let performance = perform(&playing.take.times, &parts, playing.enter).ok()?;
-    let Performance { phrase, added, entered } = &performance;
-    let times = playing.take.times.iter().map(|time| time - playing.take.times[0]);
-    let farthest = playing.columns.iter().enumerate().map(|(index, &(axis, column))| {
-        // Along a lead the clock of the performance is bent.
-        let (from, to) = (2.0 * added[0], phrase.duration() - 2.0 * added[1]);
-        let there = times.clone().map(|time| time - entered + added[0]);
-        let samples =
-            there.zip(&playing.take.columns[column].values).filter(|(time, _)| (from..=to).contains(time));
-        let off = samples.map(|(time, value)| (phrase.at(index, time).position - value).abs());
-        (axis, off.fold(0.0, f64::max))
-    });
-    let farthest = farthest.collect();
-    Some(Rendition {
-        added: added.map(|added| added * playing.stretch),
-        least: tightest(phrase, &parts).map_or(0.0, |tightest| tightest.stretch),
-        farthest,
-    })
 }
 
 fn along(axis: AxisId, curve: Curve) -> AxisPath {
@@ -88,35 +40,95 @@ fn along(axis: AxisId, curve: Curve) -> AxisPath {
     AxisPath { axis, from, to, curve: Some(Arc::new(curve)) }
 }
 
+pub fn parts<'a>(show: &Show, playing: &'a Playing) -> Vec<Part<'a>> {
+    playing.columns.iter().map(|column| part(show, playing, column)).collect()
+}
+
 fn part<'a>(show: &Show, playing: &'a Playing, &(axis, column): &(AxisId, usize)) -> Part<'a> {
     let Axis { tolerance, travel, run, .. } = *show.axis(axis);
     Part { trace: Trace { values: &playing.take.columns[column].values, tolerance, travel }, limits: run }
 }
 
-struct Played<'a> {
-    show: &'a Show,
-    id: CueId,
-    written: &'a Move,
-    playing: &'a Playing,
+/// A take on a rig, in a cue or by itself.
+pub struct Played<'a> {
+    pub show: &'a Show,
+    pub cue: Option<CueId>,
+    pub rig: RigId,
+    /// s, from the start of the cue.
+    pub delay: f64,
+    pub playing: &'a Playing,
 }
 
 impl Played<'_> {
     fn finding(&self, code: Code, axis: AxisId, says: &str) -> Finding {
-        let number = &self.show.cue(self.id).number;
-        let finding = Finding::new(code, format!("cue {number}: {says}"));
-        let rig = &self.show.rig(self.written.rig).name;
-        finding.cue(number).rig(rig).axis(self.show.axis_name(axis)).at(self.playing.place)
+        let finding = Finding::new(code, format!("{}{says}", self.whose()));
+        let finding = finding.rig(&self.show.rig(self.rig).name).axis(self.show.axis_name(axis));
+        self.cue(finding).at(self.playing.place)
+    }
+
+    /// "cue 12: ", where a cue plays it.
+    fn whose(&self) -> String {
+        self.cue.map_or_else(String::new, |cue| format!("cue {}: ", self.show.cue(cue).number))
+    }
+
+    fn cue(&self, finding: Finding) -> Finding {
+        self.cue.map(|cue| &self.show.cue(cue).number).into_iter().fold(finding, |finding, cue| finding.cue(cue))
+    }
+
+    /// What it was recorded under must be what is surveyed now: else its positions are other places.
+    pub fn keep_survey(&self, findings: &mut Vec<Finding>) {
+        for &(axis, column) in &self.playing.columns {
+            let Some((was, place)) = &self.playing.take.columns[column].surveyed else { continue };
+            let now = self.show.axis(axis);
+            let differences = was.differences(&Surveyed::of(now));
+            if differences.is_empty() {
+                continue;
+            }
+            let (name, take) = (self.show.axis_name(axis), &self.playing.take.name);
+            let says =
+                format!("take `{take}` was recorded under another survey of {name}: {}", differences.join("; "));
+            let fix = format!(
+                "record it again; if its positions are the same places still, `bellwire take SHOW {take} --adopt` puts \
+                 the survey of now into it"
+            );
+            findings
+                .push(self.finding(Code::Take, axis, &says).at(*place).also(now.place, "the axis now").fix(fix));
+        }
+    }
+
+    /// Its path at the stretch that is written; what is told to be too fast is planned as fast as it can be.
+    pub fn at_its_pace(
+        &self,
+        performance: &Performance,
+        parts: &[Part],
+        findings: &mut Vec<Finding>,
+    ) -> (MovePlan, Option<Tightest>) {
+        let tightest = tightest(&performance.phrase, parts);
+        let least = tightest.map_or(0.0, |tightest| tightest.stretch);
+        if let Some(tightest) = tightest.filter(|_| self.playing.stretch < least * (1.0 - 1e-9)) {
+            findings.push(self.too_tight(tightest, performance));
+        }
+        let stretch = self.playing.stretch.max(least);
+        let curves = performance.phrase.curves().map(|curve| curve.stretched(stretch));
+        let columns = self.playing.columns.iter();
+        let axes: Vec<AxisPath> = columns.zip(curves).map(|(&(axis, _), curve)| along(axis, curve)).collect();
+        for path in &axes {
+            self.keep_travel(path, findings);
+            self.verify(path, findings);
+        }
+        let profile = Profile::idle(performance.phrase.duration() * stretch);
+        (MovePlan { rig: self.rig, delay: self.delay, profile, axes, passes: Vec::new() }, tightest)
     }
 
     /// Straight to where the take ends: the cues after it are planned from there.
-    fn stand_in(&self, start: &[f64]) -> MovePlan {
+    fn stand_in(&self, written: &Move, start: &[f64]) -> MovePlan {
         let straight = |&(axis, to): &(AxisId, f64)| AxisPath::straight(axis, start[axis.index()], to);
         let profile = Profile::idle(self.playing.take.length().max(1.0) * self.playing.stretch);
-        let Move { rig, delay, .. } = *self.written;
-        MovePlan { rig, delay, profile, axes: self.written.to.iter().map(straight).collect(), passes: Vec::new() }
+        let axes = written.to.iter().map(straight).collect();
+        MovePlan { rig: self.rig, delay: self.delay, profile, axes, passes: Vec::new() }
     }
 
-    fn rough(&self, index: usize, rough: Rough) -> Finding {
+    pub fn rough(&self, index: usize, rough: Rough) -> Finding {
         let (axis, column) = self.playing.columns[index];
         let Axis { tolerance, unit, .. } = *self.show.axis(axis);
         let (name, take, sign) = (self.show.axis_name(axis), &self.playing.take.name, unit.sign());
@@ -214,20 +226,19 @@ impl Played<'_> {
             "write stretch = {told} or more; at that it lasts {} s",
             shown(performance.phrase.duration() * told)
         );
-        let time = self.written.delay + peak.time * stretch;
+        let time = self.delay + peak.time * stretch;
         self.finding(Code::Take, axis, &says).fix(fix).time(time).against(least, stretch)
     }
 
     fn keep_travel(&self, path: &AxisPath, findings: &mut Vec<Finding>) {
         let (Some(curve), axis) = (&path.curve, self.show.axis(path.axis)) else { return };
-        let (name, take, number) =
-            (self.show.axis_name(path.axis), &self.playing.take.name, &self.show.cue(self.id).number);
+        let (name, take) = (self.show.axis_name(path.axis), &self.playing.take.name);
         let range = curve.positions(0.0, curve.duration());
-        let what = format!("cue {number}: in take `{take}`");
+        let what = format!("{}in take `{take}`", self.whose());
         if let Some(wound) = [range.low, range.high].iter().find_map(|&end| beyond_winding(&name, &what, axis, end))
         {
             let fix = "unwind in a cue before it and record it from there, or survey what the cable allows";
-            findings.push(wound.at(self.playing.place).cue(number).fix(fix));
+            findings.push(self.cue(wound.at(self.playing.place)).fix(fix));
             return;
         }
         let [low, high] = axis.travel;
@@ -242,7 +253,7 @@ impl Played<'_> {
             "take `{take}` takes {name} outside its travel: expected {low}{sign} to {high}{sign}, found {}{sign}",
             shown(farthest)
         );
-        let finding = self.finding(Code::Travel, path.axis, &says).time(self.written.delay + time);
+        let finding = self.finding(Code::Travel, path.axis, &says).time(self.delay + time);
         findings
             .push(finding.against(farthest, limit).fix("record it inside the travel, or survey the axis again"));
     }
@@ -333,6 +344,22 @@ mod tests {
         assert_eq!((finding.code, finding.limit), (Code::Travel, Some(2.0)));
         assert!((finding.value.unwrap() - 2.1).abs() < 0.005, "{finding:?}");
         assert!(finding.time.unwrap() > 12.0, "{finding:?}");
+    }
+
+    #[test]
+    fn a_take_of_another_survey_is_told_with_what_differs_and_where_it_says_so() {
+        let recorded = |travel: &str, joint: &str| {
+            let axis = format!("axes.travel = {{ unit = \"m\", travel = {travel}, joint = {joint} }}");
+            format!("# by hand\n#: {axis}\n{}", take(1.0))
+        };
+        let joint = "{ slide = [2.0, 0.0, 0.0], at = [0.0, 0.0, 0.0] }";
+        assert_eq!(told(&recorded("[-2, 2.0]", joint), "").0, []);
+        let (finding, file, place) =
+            only(&recorded("[-1.5, 2.5]", "{ slide = [-1.0, 0.0, 0.0], at = [0.0, 0.0, 0.0] }"), "");
+        assert_eq!((finding.code, file.as_str(), place), (Code::Take, "takes/hand.csv", (2, 9)));
+        let says = "cue 1: take `hand` was recorded under another survey of cart.travel: its travel was -1.5 m to 2.5 m and is \
+                    -2 m to 2 m; its direction is reversed";
+        assert_eq!((finding.message.as_str(), &finding.axes[..]), (says, &["cart.travel".to_owned()][..]));
     }
 
     #[test]

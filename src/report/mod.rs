@@ -23,6 +23,7 @@ mod rehearsal_page;
 mod rehearsal_table;
 mod rehearsal_words;
 mod starts;
+mod take;
 
 pub use access_table::access_table;
 pub use against::{Comparison, Journals, Kept, Version, against_json, against_text, not_compared_json, rehearsed};
@@ -35,13 +36,14 @@ pub use findings::{line, render_findings, summary};
 pub use journal::{JournalReport, journal_json, journal_text};
 pub use plan_csv::{ROWS_MAX, TooManyRows, plan_csv};
 pub use plan_stops::{CueStops, stops_csv, stops_json, stops_text};
-pub use plan_svg::plan_svg;
+pub use plan_svg::{plan_svg, take_svg};
 pub use plan_text::plan_text;
 pub use preset::{preset_json, preset_text};
 pub use rehearsal_json::rehearsal_json;
 pub use rehearsal_page::rehearsal_page;
 pub use rehearsal_table::rehearsal_table;
 pub use rehearsal_words::{clock, verdict};
+pub use take::{TakePart, TakeTold, take_csv, take_json, take_text, takes_text};
 
 /// For other programs: to nine decimals, and never minus zero.
 fn rounded(value: f64) -> f64 {

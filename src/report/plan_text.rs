@@ -91,8 +91,9 @@ fn take_words(show: &Show, playing: &Playing) -> String {
     if playing.stretch != 1.0 {
         told.push_str(&format!(", stretched by {}", playing.stretch));
     }
-    let Some(Rendition { added, least, farthest }) = rendition(show, playing) else { return told };
-    for (lead, seconds) in ["run-in", "run-out"].into_iter().zip(added).filter(|(_, seconds)| *seconds > 0.0) {
+    let Some(rendition) = rendition(show, playing) else { return told };
+    let Rendition { added, farthest, .. } = &rendition;
+    for (lead, seconds) in ["run-in", "run-out"].into_iter().zip(added).filter(|(_, seconds)| **seconds > 0.0) {
         told.push_str(&format!("; its {lead} adds {seconds:.2} s"));
     }
     let off = |&(axis, off): &(AxisId, f64)| {
@@ -101,7 +102,8 @@ fn take_words(show: &Show, playing: &Playing) -> String {
     };
     let off: Vec<String> = farthest.iter().map(off).collect();
     told.push_str(&format!(
-        "; least stretch {least:.3}; no sample is farther from its path than {}",
+        "; least stretch {:.3}; no sample is farther from its path than {}",
+        rendition.least(),
         off.join(", ")
     ));
     told

@@ -38,9 +38,14 @@ pub use read::{read, read_files};
 pub(crate) use schema::schema_of;
 pub use schema::{access_schema, schema};
 pub use source::{Place, Source, Sources};
-pub use takes::{Column, Take};
+pub use takes::{CastError, Column, CutError, Surveyed, Take, cast, cut, head, read_take, surveyed_anew};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
 pub use winding::beyond_winding;
+
+/// Whether a rig or a take may be called that: a name that is a file's name too.
+pub fn is_name(text: &str) -> bool {
+    !decode::Name::refused(text) && !text.contains(['/', '\\'])
+}
 
 /// What reading a folder gave: all findings of one run, and the show if none of them is an error.
 #[derive(Clone, Debug)]

@@ -6,7 +6,7 @@ use glam::DVec3;
 use serde::{Deserialize, Serialize};
 
 use super::id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
-use super::list::{Cue, CueState};
+use super::list::{Cue, CueState, Move};
 use super::number::CueNumber;
 use super::source::Place;
 use super::units::{Nanos, Unit};
@@ -77,6 +77,14 @@ impl Show {
 
     pub fn find_cue(&self, number: &CueNumber) -> Option<CueId> {
         self.cues.binary_search_by(|cue| cue.number.cmp(number)).ok().map(CueId::new)
+    }
+
+    /// The cues that play a take, and on which rig.
+    pub fn playing<'a>(&'a self, take: &'a str) -> impl Iterator<Item = (CueId, RigId)> + 'a {
+        self.cue_ids().flat_map(move |id| {
+            let plays = move |step: &&Move| step.playing.as_ref().is_some_and(|playing| playing.take.name == take);
+            self.cue(id).moves.iter().filter(plays).map(move |step| (id, step.rig))
+        })
     }
 
     /// True if either rig rides on the other or both are the same: one rig for clearance.

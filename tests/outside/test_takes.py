@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import subprocess
+from xml.etree import ElementTree
 
 import numpy
 import pytest
@@ -133,3 +134,87 @@ def test_the_least_stretch_is_enough_and_no_less_is(bellwire, tmp_path):
         cue.write_text(CUE + f"stretch = {stretch:.9f}\n")
         ran = subprocess.run([bellwire, "check", tmp_path / "show", "--json"], capture_output=True, text=True)
         assert [finding["code"] for finding in json.loads(ran.stdout)["findings"]] == codes
+
+
+def told(bellwire, show, *args):
+    ran = subprocess.run([bellwire, "take", show, "hand", *args], capture_output=True, text=True)
+    return ran.returncode, ran.stdout, ran.stderr
+
+
+def test_what_is_told_of_a_take_is_what_was_recorded(bellwire, tmp_path):
+    """Length, gaps, noise and peaks against the signal that was made, the path against SciPy's, sample by sample."""
+    show = tmp_path / "show"
+    times, values = recorded(0.001, 6)
+    planned(bellwire, show, times, values)
+    code, out, _ = told(bellwire, show, "--json")
+    take = json.loads(out)["take"]
+    [rig] = take["rigs"]
+    [axis] = rig["axes"]
+    steps = numpy.diff(times)
+    assert (code, take["samples"], take["cues"], take["survey"]) == (0, len(times), ["1"], None)
+    assert take["length"] == pytest.approx(times[-1] - times[0], abs=1e-6)
+    gaps = [gap["at"] for gap in take["gaps"]]
+    assert gaps == pytest.approx(times[:-1][steps > 2.5 * take["step"]] - times[0], abs=1e-6)
+    assert axis["noise"] == pytest.approx(0.001, rel=0.15)
+    clock = numpy.linspace(times[0], times[-1], 20_001)
+    speed = numpy.gradient(truth(clock), clock)
+    assert axis["peaks"]["speed"]["value"] == pytest.approx(numpy.abs(speed).max(), rel=0.02)
+    at_peak = numpy.interp(axis["peaks"]["speed"]["at"] + times[0], clock, numpy.abs(speed))
+    assert at_peak == pytest.approx(numpy.abs(speed).max(), rel=0.02)
+    rows = list(csv.DictReader(io.StringIO(told(bellwire, show, "--csv")[1])))
+    column = lambda name: numpy.array([float(row[name]) for row in rows])
+    assert numpy.array_equal(column("slider.travel recorded"), values)
+    path = column("slider.travel position")
+    assert numpy.abs(path - values).max() == pytest.approx(axis["farthest"], abs=1e-6)
+    assert numpy.abs(path - make_smoothing_spline(times, values)(times)).max() < 0.002
+    drawing = tmp_path / "take.svg"
+    assert told(bellwire, show, "--svg", drawing)[0] == 0
+    dots = ElementTree.parse(drawing).findall(".//{*}path[@class='dots']")
+    assert [dot.get("d").count("M") for dot in dots] == [len(times)] * 2
+
+
+def test_a_take_is_trimmed_into_a_new_one_and_none_is_lost(bellwire, tmp_path):
+    show = tmp_path / "show"
+    planned(bellwire, show, *recorded(0.0003, 7))
+    takes = show / "takes"
+    whole = (takes / "hand.csv").read_text()
+    assert told(bellwire, show, "--trim", "2", "8", "--as", "middle")[0] == 0
+    kept = [line for line in (takes / "middle.csv").read_text().splitlines() if line[0].isdigit()]
+    assert kept == [line for line in whole.splitlines()[1:] if 2.0 <= float(line.split(",")[0]) <= 8.0]
+    code, out, err = told(bellwire, show, "--trim", "3", "8", "--as", "middle")
+    assert (code, out) == (1, "") and "there is a take middle already" in err
+    assert (takes / "middle.csv").read_text().splitlines()[2] == kept[0]
+    assert told(bellwire, show, "--trim", "3", "8", "--as", "middle", "--replace")[0] == 0
+    assert (takes / "middle.csv").read_text().splitlines()[2] > kept[0]
+    for wrong in (["--as", "../outside"], ["--as", "a.b"], ["--as", ""]):
+        assert told(bellwire, show, "--trim", "3", "8", *wrong)[0] == 1, wrong
+    assert (takes / "hand.csv").read_text() == whole
+    assert sorted(path.name for path in takes.iterdir()) == ["hand.csv", "middle.csv"]
+    # The run-in and the run-out bring it from rest and to rest; the middle itself is played as it was.
+    listed = subprocess.run([bellwire, "take", show], capture_output=True, text=True).stdout
+    assert "hand" in listed and "middle" in listed and "no cue" in listed
+
+
+def test_a_take_of_another_survey_is_refused_until_someone_says_that_it_still_fits(bellwire, tmp_path):
+    show = tmp_path / "show"
+    planned(bellwire, show, *recorded(0.0003, 8))
+    assert told(bellwire, show, "--adopt")[0] == 0
+    assert told(bellwire, show)[0] == 0
+    rig = show / "rigs" / "slider.toml"
+    rig.write_text(rig.read_text().replace("travel = [0.0, 3.0]", "travel = [-0.1, 3.1]").replace('"x"', "[-1.0, 0.0, 0.0]"))
+
+    def checked():
+        ran = subprocess.run([bellwire, "check", show, "--json"], capture_output=True, text=True)
+        return ran.returncode, json.loads(ran.stdout)["findings"]
+
+    code, [finding] = checked()
+    assert (code, finding["code"], finding["cues"], finding["axes"]) == (1, "take", ["1"], ["slider.travel"])
+    assert (finding["file"], finding["line"], finding["column"]) == ("takes/hand.csv", 2, 9)
+    assert "its travel was 0 m to 3 m and is -0.1 m to 3.1 m; its direction is reversed" in finding["message"]
+    assert told(bellwire, show)[0] == 1
+    assert subprocess.run([bellwire, "run", show, "--http", "127.0.0.1:0"], capture_output=True).returncode == 1
+    assert told(bellwire, show, "--adopt")[0] == 0
+    assert checked() == (0, [])
+    # How fast it may go and what hangs on it make no recorded position another place.
+    rig.write_text(rig.read_text().replace("speed = 0.4", "speed = 0.5\nshare = 0.9\ntolerance = 0.02"))
+    assert checked() == (0, [])

@@ -30,6 +30,11 @@ fn clock(x: f64) -> Sample {
     }
 }
 
+/// s of the performance that have gone `time` s into a lead of `length` s.
+pub fn gone(time: f64, length: f64) -> f64 {
+    length * clock(time / length).position
+}
+
 /// The state after a part `x` of a lead of `length` s into a curve, by the rule of the chain.
 fn warped(phrase: &Phrase, axis: usize, length: f64, x: f64) -> Sample {
     let clock = clock(x);

@@ -30,6 +30,9 @@ const PACE_LEAST: f64 = 0.7;
 /// Where the performance itself keeps the limits, a lead leaves them this reserve, since its spline follows it only nearly.
 const PACE_MOST: f64 = 0.97;
 
+/// An hour, to a nanosecond.
+const CLOCK_HALVINGS: usize = 42;
+
 /// One axis of a performance.
 #[derive(Clone, Copy, Debug)]
 pub struct Part<'a> {
@@ -48,9 +51,27 @@ pub struct Performance {
 }
 
 impl Performance {
-    /// s of the recording that are played `time` s after the start, from the end of the run-in on.
+    /// s of the recording that are played `time` s after the start. Along a lead its clock is bent.
     pub fn recorded(&self, time: f64) -> f64 {
-        self.entered + (time - self.added[0]).max(0.0)
+        let [run_in, run_out] = self.added;
+        let left = self.phrase.duration() - time;
+        if time < 2.0 * run_in {
+            self.entered + lead::gone(time.max(0.0), 2.0 * run_in)
+        } else if left < 2.0 * run_out {
+            self.entered + self.phrase.duration() - run_in - run_out - lead::gone(left.max(0.0), 2.0 * run_out)
+        } else {
+            self.entered + time - run_in
+        }
+    }
+
+    /// s after the start at which `time` s of the recording are played; an end, of what is not played.
+    pub fn played(&self, time: f64) -> f64 {
+        let (mut early, mut late) = (0.0, self.phrase.duration());
+        for _ in 0..CLOCK_HALVINGS {
+            let middle = f64::midpoint(early, late);
+            if self.recorded(middle) < time { early = middle } else { late = middle }
+        }
+        f64::midpoint(early, late)
     }
 }
 

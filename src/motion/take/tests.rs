@@ -142,6 +142,18 @@ fn what_begins_and_ends_in_motion_gets_a_run_in_and_a_run_out_along_its_way() {
         assert!((performed.phrase.at(0, time).position - meant).abs() < 0.5 * TOLERANCE);
         assert!((performed.recorded(time) - (time - run_in)).abs() < 1e-12);
     }
+    // Along the leads its clock is bent, and the way is the same.
+    for k in 0..=200 {
+        let time = performed.phrase.duration() * f64::from(k) / 200.0;
+        let recorded = performed.recorded(time);
+        let meant = in_motion(times[0] + recorded);
+        assert!((performed.phrase.at(0, time).position - meant).abs() < TOLERANCE, "{time}");
+        if (1..200).contains(&k) {
+            assert!((performed.played(recorded) - time).abs() < 1e-3, "{time}");
+        }
+    }
+    assert_eq!(performed.recorded(0.0), 0.0);
+    assert!((performed.recorded(performed.phrase.duration()) - recorded_time).abs() < 1e-9);
     // Neither asks for more than the performance, or than a take at seven tenths.
     let tightest = tightest(&performed.phrase, &[part(&values)]).unwrap();
     assert!(tightest.stretch < 0.85, "{tightest:?}");

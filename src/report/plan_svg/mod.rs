@@ -3,6 +3,9 @@
 
 mod nearest;
 mod strips;
+mod take;
+
+pub use take::take_svg;
 
 use maud::{Markup, html};
 
@@ -22,18 +25,24 @@ const LINE: f64 = 17.0;
 /// Samples of a curve, evenly spread; each change of jerk is seen from both sides beside them.
 const SAMPLES: usize = 800;
 
+/// Dots of a recording in one box at most.
+const DOTS: usize = 4000;
+
 const STYLE: &str = "text{font:12px Seravek,Candara,Ubuntu,'Noto Sans','DejaVu Sans',sans-serif;fill:#14202e}\
     .title{font:600 24px 'Iowan Old Style','Palatino Linotype',Palatino,'Book Antiqua',Georgia,serif}\
     .axis{font-weight:600}.dim{fill:#53616f}.small{font-size:10.5px}.end{text-anchor:end}.mid{text-anchor:middle}\
     path{fill:none;stroke:#14202e;stroke-width:1.5}.frame{stroke:#c9d1d6;stroke-width:1}.zero{stroke:#c9d1d6;stroke-width:1}\
     .limit{stroke:#b3141d;stroke-width:1;stroke-dasharray:5 3}.travel{stroke:#53616f;stroke-width:1;stroke-dasharray:1 3}\
-    .curve{stroke:#1f5f9e}.near{fill:#dfe8ea;stroke:none}.at{fill:#b3141d;stroke:none}.rule{stroke:#14202e;stroke-width:1.5}";
+    .curve{stroke:#1f5f9e}.near{fill:#dfe8ea;stroke:none}.at{fill:#b3141d;stroke:none}.rule{stroke:#14202e;stroke-width:1.5}\
+    .dots{stroke:#53616f;stroke-width:2;stroke-linecap:round}";
 
 /// An axis that the cue moves, and its move.
 #[derive(Clone, Copy)]
 struct Moved<'a> {
     step: &'a MovePlan,
     path: &'a AxisPath,
+    /// What was recorded of it: time of the cue, position.
+    samples: &'a [(f64, f64)],
 }
 
 /// `spare` is of the cue's moves, in the order of the plan.
@@ -42,7 +51,9 @@ pub fn plan_svg(show: &Show, id: CueId, plan: &Plan, spare: &[Spare]) -> String 
     let moved: Vec<Moved> = plan
         .moves
         .iter()
-        .flat_map(|step| step.axes.iter().filter(|path| path.moves()).map(move |path| Moved { step, path }))
+        .flat_map(|step| {
+            step.axes.iter().filter(|path| path.moves()).map(move |path| Moved { step, path, samples: &[] })
+        })
         .collect();
     let (rows, below) = (strips::height(moved.len()), nearest::HEIGHT);
     let told = savings(show, plan, spare);
@@ -59,7 +70,7 @@ pub fn plan_svg(show: &Show, id: CueId, plan: &Plan, spare: &[Spare]) -> String 
                 text x=(LEFT) y=(HEAD + LINE) { "Nothing moves." }
             } @else {
                 (strips::draw(show, plan, &moved, HEAD))
-                (nearest::draw(show, plan, &moved, HEAD + rows))
+                (nearest::draw(show, plan, &moved, HEAD + rows, "the cue is given more time than it needs"))
                 @for (index, line) in told.iter().enumerate() {
                     text.small[index > 0] x=(LEFT) y=(HEAD + rows + below + LINE * (index as f64 + 1.0)) { (line) }
                 }
@@ -107,7 +118,7 @@ pub fn spare_words(show: &Show, step: &MovePlan, spare: &Spare) -> String {
 /// The times at which a cue is looked at, s, rising: evenly spread, and each change of jerk from both sides.
 fn times(plan: &CuePlan, moved: &[Moved<'_>]) -> Vec<f64> {
     let mut times: Vec<f64> = (0..=SAMPLES).map(|i| plan.duration * i as f64 / SAMPLES as f64).collect();
-    for Moved { step, path } in moved {
+    for Moved { step, path, .. } in moved {
         let changes = step.changes(path).flat_map(|at| [at - 1e-7, at + 1e-7]);
         times.extend(changes.filter(|at| (0.0..=plan.duration).contains(at)));
     }
@@ -136,6 +147,12 @@ fn line(points: impl Iterator<Item = (f64, f64)>) -> String {
         text.push_str(&format!("{}{x:.1} {y:.1}", if index == 0 { "M" } else { "L" }));
     }
     text
+}
+
+/// Points of a recording, each by itself; of very many, every so many.
+fn dots(points: impl ExactSizeIterator<Item = (f64, f64)>) -> String {
+    let every = points.len().div_ceil(DOTS).max(1);
+    points.step_by(every).map(|(x, y)| format!("M{x:.1} {y:.1}h0")).collect()
 }
 
 fn label(class: &'static str, x: f64, y: f64, words: &str) -> Markup {

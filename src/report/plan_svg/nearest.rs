@@ -26,7 +26,7 @@ struct Span {
 
 /// The nearest limit at a time: whose, which, and the part of it that is taken.
 fn nearest(show: &Show, moved: &[Moved<'_>], time: f64) -> (usize, Bound, f64) {
-    let parts = moved.iter().enumerate().flat_map(|(index, Moved { step, path })| {
+    let parts = moved.iter().enumerate().flat_map(|(index, Moved { step, path, .. })| {
         let (at, limits) = (step.at(path, time), show.axis(path.axis).run);
         Bound::ALL.map(|bound| {
             let value = match bound {
@@ -55,7 +55,8 @@ fn spans(found: &[(f64, (usize, Bound, f64))]) -> Vec<Span> {
     spans
 }
 
-pub fn draw(show: &Show, plan: &CuePlan, moved: &[Moved<'_>], top: f64) -> Markup {
+/// `spare` says why no limit is reached, where none is.
+pub fn draw(show: &Show, plan: &CuePlan, moved: &[Moved<'_>], top: f64, spare: &str) -> Markup {
     let found: Vec<_> = times(plan, moved).into_iter().map(|time| (time, nearest(show, moved, time))).collect();
     let width = WIDTH - RIGHT - PLOTS;
     let x = |time: f64| across(time, plan.duration, PLOTS, width);
@@ -65,10 +66,7 @@ pub fn draw(show: &Show, plan: &CuePlan, moved: &[Moved<'_>], top: f64) -> Marku
     let heading = if most > REACHED {
         "Nearest limit: where the band is red, it is reached, and the move could not be faster there.".to_owned()
     } else {
-        format!(
-            "Nearest limit: never more than {:.0} % of it, since the cue is given more time than it needs.",
-            100.0 * most
-        )
+        format!("Nearest limit: never more than {:.0} % of it, since {spare}.", 100.0 * most)
     };
     html! {
         (label("dim", PLOTS, top + 14.0, &heading))

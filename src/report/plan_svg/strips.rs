@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{LEFT, Moved, PLOTS, RIGHT, WIDTH, across, label, line, seconds, times};
+use super::{LEFT, Moved, PLOTS, RIGHT, WIDTH, across, dots, label, line, seconds, times};
 use crate::motion::Sample;
 use crate::proof::{Bound, CuePlan};
 use crate::show::Show;
@@ -54,7 +54,7 @@ struct Strip {
     words: String,
 }
 
-fn strip_of(show: &Show, Moved { step, path }: Moved<'_>, column: usize) -> Strip {
+fn strip_of(show: &Show, Moved { step, path, .. }: Moved<'_>, column: usize) -> Strip {
     let axis = show.axis(path.axis);
     let sign = axis.unit.sign();
     let bounded = |value: fn(Sample) -> f64, bound: Bound, found: f64, per: &str| {
@@ -97,6 +97,10 @@ fn strip(
         path.frame d=(format!("M{left:.1} {top:.1}h{width:.1}v{TALL}h{:.1}z", -width)) {}
         @for (class, at) in lines.into_iter().filter(|(_, at)| inside(*at)) {
             path class=(class) d=(format!("M{left:.1} {:.1}h{width:.1}", up(at))) {}
+        }
+        @if column == 0 && !one.samples.is_empty() {
+            @let recorded = one.samples.iter().map(|&(time, value)| (across(time, plan.duration, left, width), up(value)));
+            path.dots d=(dots(recorded)) {}
         }
         path.curve d=(line(points)) {}
         (label("dim small", left, top + TALL + 12.0, &words))

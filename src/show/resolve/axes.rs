@@ -1,15 +1,12 @@
 //! Axes: limits that fit each other, defaults, joints.
 
-use glam::DVec3;
-
 use super::Resolver;
-use super::rigs::vector;
 use crate::show::decode::At;
 use crate::show::finding::{Code, Finding};
 use crate::show::id::RigId;
 use crate::show::model::{Axis, Joint, JointKind, Limits};
 use crate::show::units::Unit;
-use crate::show::written::{self, Along, Direction};
+use crate::show::written::{self, Direction};
 
 /// Times the running limit, where no stopping limit is written.
 const STOP_ACCELERATION: f64 = 1.5;
@@ -83,9 +80,9 @@ impl Resolver<'_> {
     }
 
     fn joint(&mut self, written: &At<written::Joint>, unit: &At<Unit>) -> Option<Joint> {
-        let (kind, direction, at, level) = match &written.value {
-            written::Joint::Turn(joint) => (JointKind::Turn, &joint.turn, &joint.at, joint.level),
-            written::Joint::Slide(joint) => (JointKind::Slide, &joint.slide, &joint.at, joint.level),
+        let (kind, direction) = match &written.value {
+            written::Joint::Turn(joint) => (JointKind::Turn, &joint.turn),
+            written::Joint::Slide(joint) => (JointKind::Slide, &joint.slide),
             written::Joint::Unread => return None,
         };
         let fits = match (kind, unit.value) {
@@ -105,27 +102,19 @@ impl Resolver<'_> {
                 Finding::new(Code::BadValue, message).at(written.place).also(unit.place, "the unit is here");
             self.found.push(finding.fix("change the joint or the unit; an axis in percent has no joint"));
         }
-        let direction = self.direction(direction)?;
-        Some(Joint { kind, direction, at: vector(at), level: level.unwrap_or(false) })
+        self.require_length(direction);
+        written.value.resolved()
     }
 
-    /// As a unit vector.
-    fn direction(&mut self, written: &At<Direction>) -> Option<DVec3> {
-        match &written.value {
-            Direction::Along(Along::X) => Some(DVec3::X),
-            Direction::Along(Along::Y) => Some(DVec3::Y),
-            Direction::Along(Along::Z) => Some(DVec3::Z),
-            Direction::Vector(vector) => {
-                let vector = DVec3::new(vector[0].0, vector[1].0, vector[2].0);
-                // Scaled first, so that a tiny vector keeps its direction.
-                let direction = (vector / vector.abs().max_element()).normalize();
-                if !direction.is_finite() && !vector.is_nan() {
-                    let message = "the direction of a joint: expected a vector longer than zero, found [0, 0, 0]";
-                    let finding = Finding::new(Code::BadValue, message).at(written.place);
-                    self.found.push(finding.fix("write x, y, z or the direction as [x, y, z]"));
-                }
-                direction.is_finite().then_some(direction)
-            }
+    fn require_length(&mut self, written: &At<Direction>) {
+        let numbers = match &written.value {
+            Direction::Along(_) => true,
+            Direction::Vector(vector) => vector.iter().all(|component| !component.0.is_nan()),
+        };
+        if numbers && written.value.unit_vector().is_none() {
+            let message = "the direction of a joint: expected a vector longer than zero, found [0, 0, 0]";
+            let finding = Finding::new(Code::BadValue, message).at(written.place);
+            self.found.push(finding.fix("write x, y, z or the direction as [x, y, z]"));
         }
     }
 }

@@ -8,13 +8,20 @@
 //!
 //! Times in seconds that rise, from whatever they begin at; a column for each axis, in its unit, named `axis` or
 //! `rig.axis`. Lines that are blank or begin with # count for nothing. A recorder may be uneven and drop samples; what it
-//! writes has to be numbers. Lines are taken apart by hand, since a value is told with its line and its column.
+//! writes has to be numbers. Lines are taken apart by hand, since a value is told with its line and its column. Over the
+//! columns may stand when it was recorded and under which survey ([`head`]).
 
+mod cast;
+mod edit;
+mod head;
 mod line;
 mod read;
 #[cfg(test)]
 mod tests;
 
+pub use cast::{CastError, cast};
+pub use edit::{CutError, cut, surveyed_anew};
+pub use head::{Surveyed, head, survey_hash};
 pub use read::read_take;
 
 use super::source::Place;
@@ -28,6 +35,8 @@ pub struct Take {
     /// s, as written; rising.
     pub times: Vec<f64>,
     pub columns: Vec<Column>,
+    /// When it was recorded, by RFC 3339, if its head says so.
+    pub recorded: Option<String>,
 }
 
 /// What one axis did.
@@ -36,6 +45,8 @@ pub struct Column {
     /// `axis` or `rig.axis`.
     pub name: String,
     pub place: Place,
+    /// Its axis as it was surveyed then, and where the head tells it.
+    pub surveyed: Option<(Surveyed, Place)>,
     /// In the axis's unit, beside the times.
     pub values: Vec<f64>,
     /// Where each value stands.
@@ -49,6 +60,13 @@ impl Take {
             [first, .., last] => last - first,
             [_] | [] => 0.0,
         }
+    }
+
+    /// Of the survey that it was recorded under; `None` if its head tells of none.
+    pub fn survey_hash(&self) -> Option<String> {
+        let axis = |column: &'_ Column| column.surveyed.clone().map(|(axis, _)| (column.name.clone(), axis));
+        let axes: Vec<(String, Surveyed)> = self.columns.iter().filter_map(axis).collect();
+        (!axes.is_empty()).then(|| survey_hash(axes.iter().map(|(name, axis)| (name.as_str(), axis))))
     }
 
     /// Whether the samples are the same, wherever they stand in their files.

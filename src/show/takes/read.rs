@@ -1,5 +1,6 @@
 //! Reading a take: everything wrong with it is told where it stands.
 
+use super::head::read_head;
 use super::line::{Cell, cells, lines};
 use super::{Column, Take};
 use crate::show::finding::{Code, Finding};
@@ -8,7 +9,7 @@ use crate::show::source::Place;
 /// The name of the column of times.
 const TIME: &str = "time";
 /// Fewer samples are no performance.
-const SAMPLES_LEAST: usize = 10;
+pub(super) const SAMPLES_LEAST: usize = 10;
 /// Of a take; more than anybody plays.
 const SAMPLES_MOST: usize = 200_000;
 const LENGTH_MOST: f64 = 3600.0;
@@ -39,6 +40,8 @@ pub fn read_take(name: &str, text: &str, place: Place) -> (Take, Vec<Finding>) {
         return reader.finish();
     };
     if reader.head(head) {
+        let over = &text[..head.place.start as usize];
+        reader.findings = read_head(over, place, &mut reader.take);
         for line in lines {
             if reader.take.times.len() == SAMPLES_MOST {
                 let message = format!("a take: expected at most {SAMPLES_MOST} samples, found more");

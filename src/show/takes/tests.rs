@@ -1,7 +1,9 @@
 use proptest::prelude::*;
 
+use glam::DVec3;
+
 use super::*;
-use crate::show::{Code, Source, Sources};
+use crate::show::{Code, Joint, JointKind, Source, Sources, Unit};
 
 /// Ten samples of one axis, every 20 ms.
 fn sound() -> String {
@@ -83,7 +85,143 @@ fn what_is_no_take_at_all_is_told_once_and_a_spoilt_one_not_in_every_line() {
     assert!(told[20].2.contains("more lines of the take are wrong"), "{told:?}");
 }
 
+/// As `sound`, with a head.
+fn headed() -> String {
+    let axis = Surveyed {
+        unit: Unit::Metre,
+        travel: [0.0, 3.0],
+        joint: Some(Joint { kind: JointKind::Slide, direction: DVec3::X, at: DVec3::Z * 0.35, level: false }),
+    };
+    head(Some("2026-11-26T19:30:00Z"), &[("travel", axis)]) + &sound()
+}
+
+#[test]
+fn the_head_tells_when_and_under_which_survey_and_other_comments_tell_nothing() {
+    let text = headed();
+    let expected = "#: recorded = 2026-11-26T19:30:00Z\n#: survey = \"f062445aeabc\"\n#: axes.\"travel\" = { unit = \"m\", \
+                    travel = [0.0, 3.0], joint = { slide = \"x\", at = [0.0, 0.0, 0.35] } }\ntime,travel\n";
+    assert!(text.starts_with(expected), "{text}");
+    for text in [text.clone(), format!("\u{feff}# é: by hand\n\n{text}"), text.replace('\n', "\r\n")] {
+        let (take, findings) = read_take("x", &text, Place::default());
+        assert_eq!(findings, [], "{text}");
+        assert_eq!(take.recorded.as_deref(), Some("2026-11-26T19:30:00Z"));
+        let (surveyed, place) = take.columns[0].surveyed.as_ref().unwrap();
+        assert_eq!((surveyed.unit, surveyed.travel), (Unit::Metre, [0.0, 3.0]));
+        assert_eq!(&text[place.span()], "\"travel\"");
+    }
+    let plain = sound();
+    let (take, findings) =
+        read_take("x", &format!("# recorded = yesterday\n#axes.x = {{\n{plain}"), Place::default());
+    assert_eq!((findings, take.recorded, take.columns[0].surveyed.clone()), (vec![], None, None));
+}
+
+#[test]
+fn each_mistake_of_a_head_is_told_where_it_stands() {
+    #[rustfmt::skip]
+    let mistakes: &[Mistake] = &[
+        ("2026-11-26T19:30:00Z", "2026-11-26", Code::BadValue, (1, 15), "expected a date and time with its offset"),
+        ("recorded", "recordde", Code::UnknownKey, (1, 4), "unknown key `recordde`"),
+        ("[0.0, 3.0]", "[0.0, 30]", Code::BadValue, (2, 13), "expected the survey"),
+        ("[0.0, 3.0]", "[0.0]", Code::BadValue, (3, 43), "expected a list of 2"),
+        ("\"m\"", "\"em\"", Code::BadValue, (3, 29), "`unit`: expected"),
+        ("axes.\"travel\"", "axes.\"travle\"", Code::UnknownName, (3, 9), "the head tells of an axis that is no column, `travle`"),
+        ("{ unit", "{{ unit", Code::Syntax, (3, 21), "this is not TOML"),
+    ];
+    for (from, to, code, place, says) in mistakes {
+        let text = headed();
+        assert!(text.contains(from), "{from}");
+        let told = told(&text.replacen(from, to, 1));
+        let Some((found, at, message)) = told.first() else { panic!("{to:?} is not told") };
+        assert_eq!((found, at), (code, place), "{to:?}: {message}");
+        assert!(message.contains(says), "{to:?}: {message}");
+    }
+}
+
+#[test]
+fn what_makes_a_recorded_position_another_place_is_a_difference_and_nothing_else() {
+    let joint = Joint { kind: JointKind::Turn, direction: DVec3::Z, at: DVec3::ZERO, level: false };
+    let was = Surveyed { unit: Unit::Degree, travel: [-75.0, 10.0], joint: Some(joint.clone()) };
+    let with = |joint: Joint| Surveyed { joint: Some(joint), ..was.clone() };
+    let tilted = DVec3::new(0.6, 0.0, 0.8);
+    let others = [
+        (Surveyed { unit: Unit::Turn, ..was.clone() }, "its unit was deg and is turn"),
+        (Surveyed { travel: [-74.0, 11.0], ..was.clone() }, "its travel was -75° to 10° and is -74° to 11°"),
+        (Surveyed { joint: None, ..was.clone() }, "it had a joint and has none"),
+        (with(Joint { direction: -DVec3::Z, ..joint.clone() }), "its direction is reversed"),
+        (
+            with(Joint { direction: tilted, ..joint.clone() }),
+            "its joint did turn about [0.0, 0.0, 1.0] and does turn about [0.6, 0.0, 0.8]",
+        ),
+        (
+            with(Joint { at: DVec3::X, ..joint.clone() }),
+            "its joint was at [0.0, 0.0, 0.0] m and is at [1.0, 0.0, 0.0] m",
+        ),
+        (with(Joint { level: true, ..joint }), "what it carries was kept not level and is kept level"),
+    ];
+    for (now, says) in others {
+        let (same, told) = (was.differences(&was), was.differences(&now));
+        assert_eq!((same.len(), &told[..told.len().min(1)]), (0, &[says.to_owned()][..]));
+    }
+}
+
+#[test]
+fn a_stretch_is_cut_out_to_the_letter() {
+    let long = (0..200).map(|k| format!("{:.3}, 0.{k:03}\n", 3.0 + f64::from(k) * 0.02)).collect::<String>();
+    let text = format!("# by hand\n{}# and on\n{long}", headed().split_inclusive('\n').take(4).collect::<String>());
+    let cut = |ends| cut(&text, "walk", ends);
+    let piece = cut([1.0, 2.0]).unwrap();
+    let lines: Vec<&str> = piece.lines().collect();
+    assert_eq!((lines[0], lines[4], lines[5]), ("# by hand", "# 1 s to 2 s of walk", "time,travel"));
+    assert_eq!((lines[6], lines[7], lines.last().copied()), ("# and on", "4.000, 0.050", Some("5.000, 0.100")));
+    let (take, findings) = read_take("x", &piece, Place::default());
+    assert_eq!((findings, take.times.len(), take.survey_hash().is_some()), (vec![], 51, true));
+    assert_eq!(cut([0.0, 3.98]).unwrap().lines().count(), text.lines().count() + 1, "all of it");
+    for ends in [[-0.1, 2.0], [2.0, 1.0], [1.0, 4.0], [f64::NAN, 2.0], [1.0, f64::INFINITY]] {
+        assert!(matches!(cut(ends), Err(CutError::Ends { .. })), "{ends:?}");
+    }
+    assert_eq!(cut([1.0, 1.1]), Err(CutError::Few { samples: 6 }));
+}
+
+#[test]
+fn a_survey_that_is_put_into_a_take_leaves_everything_else_as_it_was() {
+    let now = Surveyed { unit: Unit::Metre, travel: [-1.0, 2.0], joint: None };
+    let text = headed().replace("time,", "# by hand\ntime,");
+    let adopted = surveyed_anew(&text, Some("2026-11-26T19:30:00Z"), &[("travel", now.clone())]);
+    let (take, findings) = read_take("x", &adopted, Place::default());
+    assert_eq!((findings, take.recorded.as_deref()), (vec![], Some("2026-11-26T19:30:00Z")));
+    assert_eq!(take.columns[0].surveyed.as_ref().map(|(surveyed, _)| surveyed), Some(&now));
+    let rest =
+        |text: &str| text.lines().filter(|line| !line.starts_with("#:")).map(str::to_owned).collect::<Vec<_>>();
+    assert_eq!(rest(&adopted), rest(&text));
+}
+
+prop_compose! {
+    fn any_survey()(
+        unit in prop::sample::select(vec![Unit::Metre, Unit::Millimetre, Unit::Degree, Unit::Turn, Unit::Percent]),
+        low in -1e6..1e6_f64, way in 1e-3..1e3_f64,
+        joint in prop::option::of((any::<bool>(), any::<bool>(), [-1.0..1.0_f64, -1.0..1.0, 0.1..1.0], [-500.0..500.0_f64, -500.0..500.0, -500.0..500.0])),
+    ) -> Surveyed {
+        let joint = joint.map(|(turns, level, direction, at)| Joint {
+            kind: if turns { JointKind::Turn } else { JointKind::Slide },
+            direction: DVec3::from(direction).normalize(),
+            at: DVec3::from(at),
+            level,
+        });
+        Surveyed { unit, travel: [low, (low + way).min(1e6)], joint }
+    }
+}
+
 proptest! {
+    #[test]
+    fn a_head_is_read_as_it_was_written(surveyed in any_survey(), inside in "[a-z\"\\\\é\\[ü-]{0,12}") {
+        let name = format!("a{inside}z");
+        let text = head(None, &[(&name, surveyed.clone())]) + &format!("time,{name}\n0.0,1\n");
+        let (take, findings) = read_take("x", &text, Place::default());
+        prop_assert_eq!(findings.len(), 1, "too short, and nothing else: {:?}", findings);
+        let (read, _) = take.columns[0].surveyed.as_ref().expect("it is told");
+        prop_assert_eq!(read.differences(&surveyed), Vec::<String>::new());
+    }
+
     #[test]
     fn garbage_is_told_and_nothing_panics(text in "([\\x00-\\x7fé\u{feff}]|[0-9.,;\"#\n\r]|time,pan\n|0\\.[0-9]{3},[0-9]\n|nan,|1e999|-inf){0,60}") {
         let (take, findings) = read_take("x", &text, Place::default());

@@ -8,11 +8,13 @@ mod ranges;
 mod rig_file;
 mod shape;
 mod show_file;
+mod take_head;
 
 pub use condition::Condition;
 pub use cue_file::{After, Cue, CueFile, Move, Number, Start, Target};
 pub(crate) use ranges::Seconds;
 pub use ranges::{Coordinate, Limit, Position};
-pub use rig_file::{Along, Axis, Direction, Joint, RigFile};
+pub use rig_file::{Axis, Direction, Joint, RigFile};
 pub use shape::{Block, Shape};
 pub use show_file::{Interlock, Settings, ShowFile};
+pub use take_head::TakeHead;

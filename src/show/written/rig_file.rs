@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use glam::DVec3;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use super::ranges::{Age, Blur, Component, Coordinate, Facing, Length, Limit, Position, Seconds, Share, Turns};
@@ -9,7 +10,7 @@ use super::shape::Shape;
 use crate::show::decode::{
     At, AtLeastOne, Decode, Found, Map, Name, Node, Text, Title, choice, read_word, record, words,
 };
-use crate::show::model;
+use crate::show::model::{self, JointKind};
 use crate::show::units::Unit;
 
 record! {
@@ -145,6 +146,36 @@ pub enum Direction {
     Along(Along),
     /// Along a vector.
     Vector([Component; 3]),
+}
+
+impl Direction {
+    /// As a unit vector; `None` of one that has no length, or was not read.
+    pub fn unit_vector(&self) -> Option<DVec3> {
+        match self {
+            Direction::Along(Along::X) => Some(DVec3::X),
+            Direction::Along(Along::Y) => Some(DVec3::Y),
+            Direction::Along(Along::Z) => Some(DVec3::Z),
+            Direction::Vector(vector) => {
+                let vector = DVec3::new(vector[0].0, vector[1].0, vector[2].0);
+                // Scaled first, so that a tiny vector keeps its direction.
+                let direction = (vector / vector.abs().max_element()).normalize();
+                direction.is_finite().then_some(direction)
+            }
+        }
+    }
+}
+
+impl Joint {
+    /// `None` if it was not read, or has no direction.
+    pub fn resolved(&self) -> Option<model::Joint> {
+        let (kind, direction, at, level) = match self {
+            Joint::Turn(joint) => (JointKind::Turn, &joint.turn, &joint.at, joint.level),
+            Joint::Slide(joint) => (JointKind::Slide, &joint.slide, &joint.at, joint.level),
+            Joint::Unread => return None,
+        };
+        let at = DVec3::new(at[0].0, at[1].0, at[2].0);
+        Some(model::Joint { kind, direction: direction.value.unit_vector()?, at, level: level.unwrap_or(false) })
+    }
 }
 
 /// An axis of a frame.

@@ -1,4 +1,4 @@
-//! Axes over time: limits, profiles, curves, takes, passages from any state, the rate of a running cue.
+//! Axes over time: limits, profiles, curves, takes, passages from any state, the rate of a running cue, motion by hand.
 
 mod curve;
 mod passage;
@@ -6,6 +6,7 @@ mod profile;
 mod ramp;
 mod rate;
 mod soft;
+mod stick;
 mod take;
 #[cfg(test)]
 mod tests;
@@ -19,6 +20,7 @@ pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
 pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
 pub use soft::{least_time, soft};
+pub use stick::{Dial, Follower, Response, Step, Unusable, brake, coast};
 pub use take::{Derivative, Part, Peak, Performance, Phrase, Rough, Tightest, Trace, perform, tightest};
 pub use through::{Through, Way, through};
 pub use track::Track;

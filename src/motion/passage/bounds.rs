@@ -29,7 +29,7 @@ impl State {
         State { position, speed, acceleration }
     }
 
-    pub(super) fn with_jerk(self, jerk: f64) -> Sample {
+    pub(in crate::motion) fn with_jerk(self, jerk: f64) -> Sample {
         let State { position, speed, acceleration } = self;
         Sample { position, speed, acceleration, jerk }
     }
@@ -89,7 +89,7 @@ impl Bounds {
     }
 
     /// The speed that is left once `acceleration` has been taken away as fast as the jerk permits.
-    pub(super) fn coasts_at(&self, speed: f64, acceleration: f64) -> f64 {
+    pub(in crate::motion) fn coasts_at(&self, speed: f64, acceleration: f64) -> f64 {
         let jerk = if acceleration > 0.0 { self.jerk.low } else { self.jerk.high };
         speed - acceleration * acceleration / (2.0 * jerk)
     }

@@ -23,6 +23,7 @@ mod qr;
 mod rehearse;
 mod run;
 mod schema;
+mod survey;
 mod take;
 mod threads;
 mod whole_file;
@@ -48,6 +49,7 @@ enum Command {
     Plan(plan::Args),
     Preset(preset::Args),
     Take(take::Args),
+    Survey(survey::Args),
     #[command(flatten)]
     Request(client::Verb),
     Access(access::Args),
@@ -69,6 +71,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Plan(args) => plan::run(&args),
         Command::Preset(args) => preset::run(&args),
         Command::Take(args) => take::run(&args),
+        Command::Survey(args) => survey::run(&args),
         Command::Request(verb) => client::run(&verb),
         Command::Access(args) => access::run(&args),
         Command::Faults(args) => faults::run(&args),

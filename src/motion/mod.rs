@@ -1,6 +1,7 @@
 //! Axes over time: limits, profiles, curves, takes, passages from any state, the rate of a running cue, motion by hand.
 
 mod curve;
+mod ends;
 mod passage;
 mod profile;
 mod ramp;
@@ -15,6 +16,7 @@ mod track;
 mod verify;
 
 pub use curve::{Curve, Knot, Turn};
+pub use ends::{stopping_way, travel_between};
 pub use passage::{Bounds, Impossible, Limit, PASSAGE_PIECES, Passage, State, Verified};
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;

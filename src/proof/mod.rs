@@ -32,7 +32,9 @@ mod timeline;
 mod together;
 mod turns;
 
-pub use against::{Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare};
+pub use against::{
+    Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare, new_findings,
+};
 pub use along::{look_along, moves_guarded, path_of};
 pub use blocked::Rule;
 pub use clearance::{Closest, Party};

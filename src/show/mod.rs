@@ -16,6 +16,7 @@ mod read;
 mod resolve;
 mod schema;
 mod source;
+mod survey;
 mod takes;
 mod units;
 mod winding;
@@ -25,7 +26,7 @@ pub mod access;
 
 pub use access::Role;
 pub use changes::{
-    AxisPart, Change, CuePart, Subject, changes, differences, same_machines, same_wiring, spelt_whole,
+    AxisPart, Change, CuePart, Subject, changes, differences, same_machines, same_wiring, spelt_whole, used_in,
 };
 pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
@@ -38,6 +39,7 @@ pub use read::{read, read_files};
 pub(crate) use schema::schema_of;
 pub use schema::{access_schema, schema};
 pub use source::{Place, Source, Sources};
+pub use survey::{AxisWritten, SurveyError, axes_written, with_travel};
 pub use takes::{CastError, Column, CutError, Surveyed, Take, cast, cut, head, read_take, surveyed_anew};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
 pub use winding::beyond_winding;

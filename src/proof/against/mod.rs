@@ -173,6 +173,20 @@ fn sort_findings(found: &Pairing<'_>) -> (Vec<usize>, Vec<usize>) {
     (new, gone)
 }
 
+/// Which findings were not there before, by their index, of two readings with the same cues: for those that cannot be proved.
+pub fn new_findings(before: &[Finding], now: &[Finding]) -> Vec<usize> {
+    let said = |finding: &Finding| Said::of(finding, finding.cues.clone());
+    let mut before: Vec<Said> = before.iter().map(said).collect();
+    let mut new = Vec::new();
+    for (index, finding) in now.iter().enumerate() {
+        match before.iter().position(|one| *one == said(finding)) {
+            Some(same) => drop(before.swap_remove(same)),
+            None => new.push(index),
+        }
+    }
+    new
+}
+
 /// What makes two findings the same.
 #[derive(PartialEq)]
 struct Said {

@@ -25,19 +25,7 @@ impl Resolver<'_> {
         // Ends the wrong way round are no travel that anything could be outside of.
         let travel = if low < high { [low, high] } else { [f64::NAN; 2] };
         let share = axis.share.map_or(1.0, |share| share.0);
-        let run = Limits {
-            speed: axis.speed.value.0 * share,
-            acceleration: axis.acceleration.value.0,
-            jerk: axis.jerk.value.0,
-        };
-        let stop = Limits {
-            speed: run.speed,
-            acceleration: axis
-                .stop_acceleration
-                .as_ref()
-                .map_or(run.acceleration * STOP_ACCELERATION, |v| v.value.0),
-            jerk: axis.stop_jerk.as_ref().map_or(run.jerk * STOP_JERK, |v| v.value.0),
-        };
+        let [run, stop] = limits_of(axis);
         let stopping =
             [("acceleration", &axis.stop_acceleration, run.acceleration), ("jerk", &axis.stop_jerk, run.jerk)];
         for (name, written, least) in stopping {
@@ -117,6 +105,22 @@ impl Resolver<'_> {
             self.found.push(finding.fix("write x, y, z or the direction as [x, y, z]"));
         }
     }
+}
+
+/// Running, then stopping.
+pub fn limits_of(axis: &written::Axis) -> [Limits; 2] {
+    let run = Limits {
+        speed: axis.speed.value.0 * axis.share.map_or(1.0, |share| share.0),
+        acceleration: axis.acceleration.value.0,
+        jerk: axis.jerk.value.0,
+    };
+    let written = |limit: &Option<At<written::Limit>>| limit.as_ref().map(|limit| limit.value.0);
+    let stop = Limits {
+        speed: run.speed,
+        acceleration: written(&axis.stop_acceleration).unwrap_or(run.acceleration * STOP_ACCELERATION),
+        jerk: written(&axis.stop_jerk).unwrap_or(run.jerk * STOP_JERK),
+    };
+    [run, stop]
 }
 
 /// In the axis's unit: a centimetre, half a degree, a hundredth of the lens's way.

@@ -20,6 +20,7 @@ use super::source::Place;
 use super::takes::Take;
 use super::units::Nanos;
 use super::written::{self, CueFile, RigFile, ShowFile};
+pub use axes::limits_of;
 use names::Names;
 
 /// The files of a show, decoded.

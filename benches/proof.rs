@@ -2,10 +2,12 @@
 //!
 //! 1. The demo show and shows made by chance, of 50, 200 and 1,000 cues with 6, 12 and 24 rigs: from nothing on one
 //!    processor and on all, with everything remembered, and after an edit of one cue.
-//! 2. Pairs of rigs with thin, fast bodies, proved and sampled at every millisecond: time, and collisions missed.
+//! 2. The parts of the work, as shares of the time on one processor.
+//! 3. Pairs of rigs with thin, fast bodies, proved and sampled at every millisecond: time, and collisions missed.
 
 use std::fmt::Write as _;
 use std::path::Path;
+use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
 
@@ -15,17 +17,22 @@ use bellwire::show::{self, Code, Show};
 use bellwire::stage::{Stage, Strays, gap};
 
 fn main() {
-    println!("Proofs, ms (median of some)\n");
+    println!("Proofs, ms (median of some; the edit once)\n");
     println!("  show                   pairs  one processor     all   remembered  one cue edited   findings");
     let demo =
         show::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-show")).show.expect("the demo show reads");
     let mut edited = demo.clone();
     edited.cues[12].moves[0].time = edited.cues[12].moves[0].time.map(|time| time + 1.0);
     line("Salt Lantern, 34, 6", &demo, &edited, 9);
+    let mut parts = vec![shares("Salt Lantern, 34, 6", &demo)];
     for (cues, rigs, times) in [(50, 6, 5), (200, 12, 3), (1000, 24, 1), (1000, 6, 1), (200, 24, 3)] {
         let show = made(cues, rigs, None);
-        line(&format!("{cues} cues, {rigs} rigs"), &show, &made(cues, rigs, Some(cues / 2)), times);
+        let name = format!("{cues} cues, {rigs} rigs");
+        line(&name, &show, &made(cues, rigs, Some(cues / 2)), times);
+        parts.push(shares(&name, &show));
     }
+    println!("\nWhere the time goes, % of that on one processor\n");
+    parts.iter().for_each(|line| println!("  {line}"));
     println!("\nThin, fast bodies: proved, and sampled every millisecond\n");
     against_samples();
 }
@@ -47,6 +54,39 @@ impl Crew for Threads {
             work();
         });
     }
+}
+
+/// One job after the other, with when each part of the work begins.
+#[derive(Default)]
+struct Clocked(Mutex<Vec<(&'static str, Instant)>>);
+
+impl Crew for Clocked {
+    fn each(&self, count: usize, job: &(dyn Fn(usize) + Sync)) {
+        Alone.each(count, job);
+    }
+
+    fn begin(&self, what: &'static str) {
+        self.0.lock().expect("no job panics").push((what, Instant::now()));
+    }
+}
+
+/// The parts of a proof from nothing, each with its share of the time.
+fn shares(name: &str, show: &Show) -> String {
+    let crew = Clocked::default();
+    let begin = Instant::now();
+    prove_from(show, &crew, &Memory::default());
+    let end = Instant::now();
+    let mut parts = crew.0.into_inner().expect("no job panics");
+    // A fix is tried by proofs of its own, with parts of theirs.
+    let whole = parts.iter().position(|(what, _)| *what == "fixes").map_or(parts.len(), |fixes| fixes + 1);
+    parts.truncate(whole);
+    let mut line = format!("{name:<22}");
+    for (at, (what, from)) in parts.iter().enumerate() {
+        let to = parts.get(at + 1).map_or(end, |(_, to)| *to);
+        let share = (to - *from).as_secs_f64() / (end - begin).as_secs_f64();
+        write!(line, "  {what} {:.0}", 100.0 * share).expect("text");
+    }
+    line
 }
 
 fn line(name: &str, show: &Show, edited: &Show, times: usize) {

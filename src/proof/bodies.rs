@@ -109,12 +109,12 @@ impl<'a> Cast<'a> {
         self.plan.duration
     }
 
-    /// The bodies that the cue does not move, where it finds them, with their indices.
-    pub fn still(&self) -> Vec<(usize, Sweep)> {
+    /// The bodies of these rigs that the cue does not move, where it finds them, with their indices.
+    pub fn still(&self, wanted: impl Fn(RigId) -> bool) -> Vec<(usize, Sweep)> {
         let none = vec![0.0; self.plan.start.len()];
         let strays = Strays { motion: &none, tolerance: &self.hand.tolerance };
         let bodies = self.hand.stage.bodies().iter().enumerate();
-        let still = bodies.filter(|(index, _)| self.moved.binary_search(index).is_err());
+        let still = bodies.filter(|(index, body)| self.moved.binary_search(index).is_err() && wanted(body.rig));
         still.map(|(index, body)| (index, self.hand.stage.sweep(body, &self.frames, strays))).collect()
     }
 

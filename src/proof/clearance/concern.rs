@@ -80,47 +80,68 @@ pub enum Other {
     Zone(usize),
 }
 
-/// Everything that a cue has to keep apart.
-pub struct Concerns {
+/// What a cue has to keep apart.
+pub struct Concerns<'a> {
+    hand: &'a Stagehand<'a>,
+    wanted: &'a dyn Fn(&Group) -> bool,
     pub list: Vec<Concern>,
     pub groups: Vec<Group>,
 }
 
-impl Concerns {
-    pub fn of(hand: &Stagehand, cast: &Cast, still: &[(usize, Sweep)]) -> Concerns {
-        let mut concerns = Concerns { list: Vec::new(), groups: Vec::new() };
+impl<'a> Concerns<'a> {
+    /// Of the groups that are wanted; with the bodies that stand still, as far as they are in one, and their indices.
+    pub fn of(
+        hand: &'a Stagehand<'a>,
+        cast: &Cast,
+        wanted: &'a dyn Fn(&Group) -> bool,
+    ) -> (Concerns<'a>, Vec<(usize, Sweep)>) {
+        let mut concerns = Concerns { hand, wanted, list: Vec::new(), groups: Vec::new() };
         let rig_of = |body: usize| hand.body(body).rig;
+        let mut movers: Vec<RigId> = cast.moved.iter().map(|&body| rig_of(body)).collect();
+        movers.dedup();
+        let still = cast.still(|rig| movers.iter().any(|&mover| concerns.wants(mover, rig)));
         for (mover, &body) in cast.moved.iter().enumerate() {
             let rig = rig_of(body);
             for (at, &other) in cast.moved.iter().enumerate().skip(mover + 1) {
-                concerns.add_pair(hand, mover, rig, Against::Moved(at), rig_of(other));
+                concerns.add_pair(mover, rig, Against::Moved(at), rig_of(other));
             }
             for (at, (other, _)) in still.iter().enumerate() {
-                concerns.add_pair(hand, mover, rig, Against::Still(at), rig_of(*other));
+                concerns.add_pair(mover, rig, Against::Still(at), rig_of(*other));
             }
             for (at, zone) in hand.show.zones.iter().enumerate().filter(|(_, zone)| zone.rigs.contains(&rig)) {
-                let group = concerns.group(rig, Other::Zone(at), zone.margin);
-                concerns.list.push(Concern { mover, against: Against::Zone(at), group });
+                concerns.add(mover, Against::Zone(at), Group { rig, other: Other::Zone(at), margin: zone.margin });
             }
         }
-        concerns
+        (concerns, still)
     }
 
-    fn add_pair(&mut self, hand: &Stagehand, mover: usize, rig: RigId, against: Against, other: RigId) {
-        if let Some(margin) = hand.margin(rig, other) {
-            let group = self.group(rig, Other::Rig(other), margin);
-            self.list.push(Concern { mover, against, group });
+    /// Whether two rigs may form a group, whichever way round.
+    fn wants(&self, one: RigId, other: RigId) -> bool {
+        let group = |rig: RigId, other: RigId, margin: f64| Group { rig, other: Other::Rig(other), margin };
+        let margin = self.hand.margin(one, other);
+        margin.is_some_and(|margin| {
+            (self.wanted)(&group(one, other, margin)) || (self.wanted)(&group(other, one, margin))
+        })
+    }
+
+    fn add_pair(&mut self, mover: usize, rig: RigId, against: Against, other: RigId) {
+        if let Some(margin) = self.hand.margin(rig, other) {
+            self.add(mover, against, Group { rig, other: Other::Rig(other), margin });
         }
     }
 
-    fn group(&mut self, rig: RigId, other: Other, margin: f64) -> usize {
-        let turned = |group: &Group| group.other == Other::Rig(rig) && Other::Rig(group.rig) == other;
-        let known =
-            self.groups.iter().position(|group| (group.rig == rig && group.other == other) || turned(group));
-        known.unwrap_or_else(|| {
-            self.groups.push(Group { rig, other, margin });
-            self.groups.len() - 1
-        })
+    /// A group is named as it comes up first.
+    fn add(&mut self, mover: usize, against: Against, group: Group) {
+        let turned = |known: &Group| known.other == Other::Rig(group.rig) && Other::Rig(known.rig) == group.other;
+        let same = |known: &Group| known.rig == group.rig && known.other == group.other;
+        let known = self.groups.iter().position(|known| same(known) || turned(known));
+        let at = known.or_else(|| {
+            (self.wanted)(&group).then(|| {
+                self.groups.push(group);
+                self.groups.len() - 1
+            })
+        });
+        self.list.extend(at.map(|group| Concern { mover, against, group }));
     }
 }
 

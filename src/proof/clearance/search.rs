@@ -48,14 +48,12 @@ pub struct Found {
 
 /// Of one cue, all its bodies against all others and the zones.
 pub fn clearance(hand: &Stagehand, plan: &CuePlan) -> Found {
-    clearance_of(hand, plan, |_| true)
+    clearance_of(hand, plan, &|_| true)
 }
 
 /// The same of some pairs of rigs, and of rigs and zones, alone.
-pub fn clearance_of(hand: &Stagehand, plan: &CuePlan, wanted: impl Fn(&Group) -> bool) -> Found {
-    let mut search = Search::new(hand, plan);
-    let Concerns { list, groups } = &mut search.concerns;
-    list.retain(|concern| wanted(&groups[concern.group]));
+pub fn clearance_of(hand: &Stagehand, plan: &CuePlan, wanted: &dyn Fn(&Group) -> bool) -> Found {
+    let mut search = Search::of(hand, plan, wanted);
     if !search.concerns.list.is_empty() {
         search.run(plan.duration);
     }
@@ -112,7 +110,7 @@ pub struct Search<'a> {
     still: Vec<(usize, Sweep)>,
     /// By zone.
     zones: Vec<Sweep>,
-    pub concerns: Concerns,
+    pub concerns: Concerns<'a>,
     /// By group.
     known: Vec<Known>,
     /// m, the least clearance found in any group.
@@ -125,9 +123,12 @@ pub struct Search<'a> {
 
 impl<'a> Search<'a> {
     pub fn new(hand: &'a Stagehand<'a>, plan: &'a CuePlan) -> Search<'a> {
+        Search::of(hand, plan, &|_| true)
+    }
+
+    fn of(hand: &'a Stagehand<'a>, plan: &'a CuePlan, wanted: &'a dyn Fn(&Group) -> bool) -> Search<'a> {
         let cast = Cast::new(hand, plan);
-        let still = if cast.moved.is_empty() { Vec::new() } else { cast.still() };
-        let concerns = Concerns::of(hand, &cast, &still);
+        let (concerns, still) = Concerns::of(hand, &cast, wanted);
         let known = concerns.groups.iter().map(|_| Known { closest: None, unproved: None }).collect();
         Search {
             hand,

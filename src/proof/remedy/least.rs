@@ -68,7 +68,7 @@ impl Trial<'_> {
         let hand = Stagehand::new(show);
         let group = &self.short.group;
         let same = |other: &Group| (other.rig, other.other) == (group.rig, group.other);
-        clearance_of(&hand, planned, same).short.is_empty()
+        clearance_of(&hand, planned, &same).short.is_empty()
             && !stalls::within(&hand, planned, &Stops::of(show, planned))
                 .iter()
                 .any(|(_, short)| same(&short.group))

@@ -9,7 +9,7 @@ use crate::proof::clearance::{Closest, Group, Other, clearance_of};
 use crate::proof::memory::{Content, Memory};
 use crate::proof::plan::{CuePlan, Plan};
 use crate::show::{
-    After, Atom, AtomId, AxisId, Condition, Cue, CueId, CueState, Interlock, InterlockId, RigId, Show, Truth,
+    After, Atom, AtomId, AxisId, Condition, Cue, CueId, CueState, Interlock, InterlockId, Pair, RigId, Show, Truth,
 };
 
 /// Of one cue.
@@ -43,15 +43,18 @@ pub enum Passes {
 impl Weighing<'_> {
     pub fn all(&self, known: (&Content, &Memory)) -> (Vec<(CueId, Rests)>, Vec<Loose>) {
         let (mut rests_on, mut open, mut loose) = (Vec::new(), Vec::new(), Vec::new());
-        let named = self.named();
-        // A skip that changes nothing for the cue is refused only by what refuses the cue in any case.
+        // A skip of any other changes nothing for the cue, and is refused only by what refuses the cue in any case.
+        let mut changes = self.named();
+        changes.extend(self.movers.iter().flatten());
+        changes.sort_unstable();
+        changes.dedup();
         let in_any_case = self.needs_refuse(None, &self.planned().start);
         for skipped in self.hand.show.cue_ids().take_while(|&before| before < self.cue) {
-            let left = self.left_by(skipped);
-            if left.is_empty() && !named.contains(&skipped) {
+            if changes.binary_search(&skipped).is_err() {
                 rests_on.extend(in_any_case.then_some((skipped, Rests::Needs)));
                 continue;
             }
+            let left = self.left_by(skipped);
             let pose = self.pose_without(skipped, &left);
             match self.refused_by_writing(skipped, &left, &pose) {
                 Some(rests) => rests_on.push((skipped, rests)),
@@ -205,7 +208,7 @@ impl Weighing<'_> {
     fn passes(&self, skip: &Skip) -> Passes {
         let (show, left) = (self.hand.show, &skip.left);
         let without = CuePlan { start: skip.pose.clone(), ..self.planned().clone() };
-        let found = clearance_of(self.hand, &without, |group| touches(show, group, left));
+        let found = clearance_of(self.hand, &without, &|group| touches(show, group, left));
         let nearest = found.short.iter().map(|short| short.closest).min_by(|a, b| a.value.total_cmp(&b.value));
         match nearest {
             Some(nearest) => Passes::Short(nearest),
@@ -216,11 +219,13 @@ impl Weighing<'_> {
     /// Where the cue passes a rig that is left elsewhere as near as only a pair lets it.
     fn passes_loosely(&self, left: &[AxisId]) -> Option<Closest> {
         let show = self.hand.show;
-        if show.pairs.is_empty() {
+        let lets =
+            |pair: &Pair| pair.margin < show.settings.margin && pair.rigs.iter().any(|&rig| rides(show, rig, left));
+        if !show.pairs.iter().any(lets) {
             return None;
         }
         let lesser = |group: &Group| group.margin < show.settings.margin && matches!(group.other, Other::Rig(_));
-        let found = clearance_of(self.hand, self.planned(), |group| lesser(group) && touches(show, group, left));
+        let found = clearance_of(self.hand, self.planned(), &|group| lesser(group) && touches(show, group, left));
         found.closest.filter(|closest| closest.value < show.settings.margin)
     }
 
@@ -236,6 +241,9 @@ impl Weighing<'_> {
 
 /// Whether a group is of a rig with one of these axes, or of one that rides with it.
 fn touches(show: &Show, group: &Group, left: &[AxisId]) -> bool {
-    let of = |rig: RigId| left.iter().any(|&axis| show.same_carriage(show.axis(axis).rig, rig));
-    of(group.rig) || matches!(group.other, Other::Rig(other) if of(other))
+    rides(show, group.rig, left) || matches!(group.other, Other::Rig(other) if rides(show, other, left))
+}
+
+fn rides(show: &Show, rig: RigId, axes: &[AxisId]) -> bool {
+    axes.iter().any(|&axis| show.same_carriage(show.axis(axis).rig, rig))
 }

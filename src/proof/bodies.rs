@@ -15,13 +15,20 @@ pub struct Stagehand<'a> {
     tolerance: Vec<f64>,
     /// By `RigId`, and `RigId` again.
     margins: Vec<Vec<Option<f64>>>,
+    /// By `AxisId`, and `RigId`: whether the axis carries a body of the rig.
+    carries: Vec<Vec<bool>>,
 }
 
 impl<'a> Stagehand<'a> {
     pub fn new(show: &'a Show) -> Stagehand<'a> {
         let tolerance = show.axes.iter().map(|axis| axis.tolerance).collect();
         let margins = show.rig_ids().map(|a| show.rig_ids().map(|b| margin(show, a, b)).collect()).collect();
-        Stagehand { show, stage: Stage::new(show), tolerance, margins }
+        let stage = Stage::new(show);
+        let mut carries = vec![vec![false; show.rigs.len()]; show.axes.len()];
+        for body in stage.bodies() {
+            body.carriers.iter().for_each(|carrier| carries[carrier.axis.index()][body.rig.index()] = true);
+        }
+        Stagehand { show, stage, tolerance, margins, carries }
     }
 
     /// m, that must remain between two rigs; `None` if one rides on the other.
@@ -31,6 +38,15 @@ impl<'a> Stagehand<'a> {
 
     pub fn body(&self, index: usize) -> &Body {
         &self.stage.bodies()[index]
+    }
+
+    /// By `RigId`: whether a cue moves a body of it.
+    pub fn moved_rigs(&self, plan: &CuePlan) -> Vec<bool> {
+        let mut moved = vec![false; self.show.rigs.len()];
+        for path in plan.moves.iter().flat_map(|step| &step.axes).filter(|path| path.moves()) {
+            moved.iter_mut().zip(&self.carries[path.axis.index()]).for_each(|(moved, carries)| *moved |= carries);
+        }
+        moved
     }
 }
 

@@ -1,7 +1,7 @@
 //! What was proved before: an unchanged cue or pair of cues is not proved again.
 //!
-//! A result is kept under a digest of everything that it depends on: the machines (chains, bodies, limits, tolerances,
-//! margins, zones) in one digest, then the paths of the cues and where they find the rigs. So nothing has to be told
+//! A result is kept under a digest of everything that it depends on: the machines (chains, bodies, limits, tolerances) in one
+//! digest, then the margins and zones of what is moved, the paths of the cues and where they find the rigs. So nothing has to be told
 //! what an edit changed, and a result from another show with the same machines and paths would be right too.
 
 use std::collections::BTreeMap;
@@ -27,7 +27,7 @@ pub type Key = [u8; 32];
 pub struct Content(Sha256);
 
 impl Content {
-    /// Everything about the machines that a proof depends on.
+    /// Everything about the machines that a proof depends on, but for what they are to keep apart from.
     pub fn of_machines(show: &Show) -> Content {
         let mut content = Content(Sha256::new());
         content.words(&format!("{:?}", show.settings));
@@ -39,11 +39,24 @@ impl Content {
             content.words(&format!("{:?}", (axis.unit, axis.reach(), axis.run, axis.stop, axis.tolerance)));
             content.words(&format!("{:?}", (axis.lag_limit, &axis.joint, &axis.bodies)));
         }
-        for zone in &show.zones {
-            content.words(&format!("{:?}", (zone.keep, zone.min, zone.max, &zone.rigs, zone.margin)));
+        content
+    }
+
+    /// With the margins of those pairs of rigs that matter.
+    pub fn pairs(mut self, show: &Show, matter: impl Fn([RigId; 2]) -> bool) -> Content {
+        for pair in show.pairs.iter().filter(|pair| matter(pair.rigs)) {
+            self.words(&format!("{:?}", (pair.rigs, pair.margin)));
         }
-        for pair in &show.pairs {
-            content.words(&format!("{:?}", (pair.rigs, pair.margin)));
+        self
+    }
+
+    /// With everything that some rigs are to keep apart from, `moved` by `RigId`.
+    pub fn margins(self, show: &Show, moved: &[bool]) -> Content {
+        let is_moved = |rig: &RigId| moved[rig.index()];
+        let mut content = self.pairs(show, |rigs| rigs.iter().any(is_moved));
+        for (index, zone) in show.zones.iter().enumerate().filter(|(_, zone)| zone.rigs.iter().any(is_moved)) {
+            let kept = (index, zone.keep, zone.min, zone.max, &zone.rigs, zone.margin);
+            content.words(&format!("{kept:?}"));
         }
         content
     }
@@ -237,7 +250,7 @@ fn shelf<T: DeserializeOwned>(kept: Vec<(Key, T)>) -> Shelf<T> {
 mod tests {
     use super::*;
     use crate::proof::{Alone, Proof, prove, prove_from};
-    use crate::show::{AxisId, Cue, Move, OnLinkLoss, Place, RigId, Shape, Unit};
+    use crate::show::{AxisId, Cue, Move, OnLinkLoss, Pair, Place, RigId, Shape, Unit};
     use crate::stage::fixture;
 
     fn proof(show: &Show, memory: &Memory) -> Proof {
@@ -321,6 +334,20 @@ mod tests {
         proof(&show([3.0, 2.0], 0.4), &memory);
         memory.turn();
         assert_eq!(memory.len(), first, "what nobody asks for is forgotten");
+    }
+
+    #[test]
+    fn a_margin_concerns_the_cues_that_move_one_of_the_two() {
+        let memory = Memory::default();
+        let mut show = show([3.0, 2.0], 0.3);
+        fixture::add_rig(&mut show, glam::DVec3::new(0.0, 9.0, 0.0), 0.0, None);
+        proof(&show, &memory);
+        let first = memory.len();
+        show.pairs.push(Pair { rigs: [RigId(1), RigId(2)], margin: 0.1, because: None, place: Place::default() });
+        proof(&show, &memory);
+        assert_eq!(memory.len(), first + 3, "the second cue, its stalls, and without the first cue");
+        let (fresh, remembered) = (prove(&show), proof(&show, &memory));
+        assert_eq!((fresh.plan, fresh.closest), (remembered.plan, remembered.closest));
     }
 
     #[test]

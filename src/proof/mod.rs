@@ -172,8 +172,10 @@ fn prove_alone(
     crew.begin("cues by themselves");
     gathered(crew, plan.cues.len(), |cue| {
         let plan = &plan.cues[cue];
-        let clear = memory.cue(machines.kind("cue").cue(plan), || clearance::clearance(hand, plan));
-        let stalls = memory.stall(machines.kind("stall").cue(plan), || stalls::within(hand, plan, &stops[cue]));
+        let moved = hand.moved_rigs(plan);
+        let content = |kind: &str| machines.kind(kind).margins(hand.show, &moved).cue(plan);
+        let clear = memory.cue(content("cue"), || clearance::clearance(hand, plan));
+        let stalls = memory.stall(content("stall"), || stalls::within(hand, plan, &stops[cue]));
         (clear, stalls)
     })
 }

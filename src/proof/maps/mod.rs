@@ -32,7 +32,7 @@ use super::plan::Plan;
 use super::remedy::Edit;
 use super::stalls::{self, Stalls};
 use super::together::{Apart, Pairs, Starts, Together};
-use crate::show::{CueId, Finding};
+use crate::show::{CueId, Finding, RigId};
 use line::Nearest;
 
 /// The map of two cues that can be running together.
@@ -224,11 +224,15 @@ pub fn draw(
     let starts = Starts::new(hand.show, plan);
     let Pairs { together, apart } = starts.pairs(crew);
     let casts = gathered(crew, plan.cues.len(), |cue| Cast::new(hand, &plan.cues[cue]));
+    let moved: Vec<Vec<bool>> = plan.cues.iter().map(|plan| hand.moved_rigs(plan)).collect();
     crew.begin("pairs of cues");
     let list = gathered(crew, together.len(), |at| {
         let pair = together[at];
         let casts = [&casts[pair.first.index()], &casts[pair.second.index()]];
+        let moves = |cue: CueId, rig: RigId| moved[cue.index()][rig.index()];
+        let meet = |one: RigId, other: RigId| moves(pair.first, one) && moves(pair.second, other);
         let content = machines.kind("map").also([pair.from, pair.to]);
+        let content = content.pairs(hand.show, |[one, other]| meet(one, other) || meet(other, one));
         let content = casts.iter().fold(content, |content, cast| cast.content(content));
         let Drawn { cells, blocked, nearest, stalls } = memory.map(content, || draw_one(hand, pair, casts));
         CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }

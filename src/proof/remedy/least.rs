@@ -57,19 +57,20 @@ impl Trial<'_> {
         let mut told = Vec::new();
         let planned = plan_cue(&show, self.cue, &self.plan.cue(self.cue).start, &mut told);
         let Group { rig, other, .. } = self.short.group;
-        let content = Content::of_machines(&show).kind("trial").cue(&planned).also(match other {
+        let hand = Stagehand::new(&show);
+        let content = Content::of_machines(&show).kind("trial").margins(&show, &hand.moved_rigs(&planned));
+        let content = content.cue(&planned).also(match other {
             Other::Rig(other) => [0.0, rig.index() as f64, other.index() as f64],
             Other::Zone(zone) => [1.0, rig.index() as f64, zone as f64],
         });
-        self.memory.trial(content, || self.keeps_clear(&show, &planned))
+        self.memory.trial(content, || self.keeps_clear(&hand, &planned))
     }
 
-    fn keeps_clear(&self, show: &Show, planned: &CuePlan) -> bool {
-        let hand = Stagehand::new(show);
+    fn keeps_clear(&self, hand: &Stagehand, planned: &CuePlan) -> bool {
         let group = &self.short.group;
         let same = |other: &Group| (other.rig, other.other) == (group.rig, group.other);
-        clearance_of(&hand, planned, &same).short.is_empty()
-            && !stalls::within(&hand, planned, &Stops::of(show, planned))
+        clearance_of(hand, planned, &same).short.is_empty()
+            && !stalls::within(hand, planned, &Stops::of(hand.show, planned))
                 .iter()
                 .any(|(_, short)| same(&short.group))
     }

@@ -198,7 +198,9 @@ impl Weighing<'_> {
         if skips.is_empty() {
             return Vec::new();
         }
-        let content = skips.iter().fold(machines.kind("skips").cue(self.planned()), |content, skip| {
+        let moved = self.hand.moved_rigs(self.planned());
+        let content = machines.kind("skips").margins(self.hand.show, &moved).cue(self.planned());
+        let content = skips.iter().fold(content, |content, skip| {
             let left = skip.left.iter().flat_map(|axis| [axis.index() as f64, skip.pose[axis.index()]]);
             content.also([skip.left.len() as f64]).also(left)
         });

@@ -3,23 +3,18 @@
 //! With the later started when the earlier is at g, the two are at (τA, τA − g). If a rig of A stalls there, B goes on to
 //! (τA, τA − g + u), with u up to how far it coasts: to places of the map that the line does not pass. So a cell that is
 //! not clear stands in the way of the starts whose lines pass it, and of those whose lines pass within a coast of it.
-//!
-//! The brake of the two together is planned at the places of a grid, and between those taken as the longest of them.
 
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::brakes::Brakes;
 use super::coast::{Way, notice};
-use crate::motion::{Regime, change_rate};
 use crate::proof::bodies::{Cast, Span, Stagehand};
 use crate::proof::clearance::Party;
-use crate::proof::course::courses;
 use crate::proof::maps::{Cell, CueMap, Stretch, gaps, joined};
 use crate::show::RigId;
 
-/// s, between the times at which the brake of the two together is planned.
-const GRID: f64 = 0.5;
 /// Times that the place where a brake begins is narrowed down.
 const TIGHTENINGS: usize = 3;
 /// s; starts of a hand that are nearer to each other than this are one.
@@ -52,13 +47,13 @@ pub fn beside(hand: &Stagehand, casts: [&Cast; 2], map: &CueMap) -> Stalls {
     if map.cells.is_empty() {
         return Stalls::default();
     }
-    let mut brakes = Brakes { hand, casts, ways: BTreeMap::new(), noticed: BTreeMap::new() };
+    let mut coasts = Coasts { hand, casts, brakes: Brakes::new(hand, casts), noticed: BTreeMap::new() };
     let fired = gaps(&map.blocked, map.open());
     let mut grown = map.blocked.clone();
     let mut worst: Option<StallBeside> = None;
     for cell in &map.cells {
         for side in [0, 1] {
-            let stretch = brakes.stretch(cell, side);
+            let stretch = coasts.stretch(cell, side);
             grown.push(stretch);
             let met = |gap: &Stretch| {
                 let (from, to) = (stretch.from.max(gap.from), stretch.to.min(gap.to));
@@ -75,17 +70,16 @@ pub fn beside(hand: &Stagehand, casts: [&Cast; 2], map: &CueMap) -> Stalls {
     Stalls { blocked: joined(grown), worst }
 }
 
-/// The brakes of two cues together, planned where they are asked for.
-struct Brakes<'a> {
+/// How far either goes on once the other has stalled.
+struct Coasts<'a> {
     hand: &'a Stagehand<'a>,
     casts: [&'a Cast<'a>; 2],
-    /// s of the cues' own times, by the numbers of a place on the grid.
-    ways: BTreeMap<[usize; 2], f64>,
+    brakes: Brakes<'a>,
     /// By side and span.
     noticed: BTreeMap<(usize, u64, u64), [f64; 2]>,
 }
 
-impl Brakes<'_> {
+impl Coasts<'_> {
     /// The starts of which a stall on one side leads into the cell.
     fn stretch(&mut self, cell: &Cell, side: usize) -> Stretch {
         let (stands, goes) = if side == 0 { (cell.first, cell.second) } else { (cell.second, cell.first) };
@@ -103,7 +97,7 @@ impl Brakes<'_> {
                     Way::Forth => Span { from: goes.from - brake, ..goes },
                     Way::Back => Span { to: goes.to + brake, ..goes },
                 };
-                brake = self.longest(if side == 0 { [stalled, other] } else { [other, stalled] });
+                brake = self.brakes.longest(side, stalled, other);
             }
             noticed + brake
         });
@@ -126,32 +120,6 @@ impl Brakes<'_> {
                 let rigs = plan.moves.iter().map(|step| step.rig);
                 rigs.map(|rig| notice(show, plan, rig, span, way)).fold(0.0, f64::max)
             })
-        })
-    }
-
-    fn longest(&mut self, [first, second]: [Span; 2]) -> f64 {
-        let places = |span: Span, duration: f64| {
-            let place = |time: f64| time.clamp(0.0, duration) / GRID;
-            place(span.from).floor() as usize..=place(span.to).ceil() as usize
-        };
-        let [rows, columns] = [places(first, self.casts[0].duration()), places(second, self.casts[1].duration())];
-        let mut longest = 0.0_f64;
-        for row in rows {
-            for column in columns.clone() {
-                longest = longest.max(self.way([row, column]));
-            }
-        }
-        longest
-    }
-
-    fn way(&mut self, place: [usize; 2]) -> f64 {
-        let (hand, casts) = (self.hand, self.casts);
-        *self.ways.entry(place).or_insert_with(|| {
-            let times = [0, 1].map(|side| (GRID * place[side] as f64).min(casts[side].duration()));
-            let both: Vec<_> =
-                [0, 1].into_iter().flat_map(|side| courses(hand.show, casts[side].plan(), times[side])).collect();
-            let left = (casts[0].duration() - times[0]).max(casts[1].duration() - times[1]);
-            change_rate(&both, 1.0, 0.0, 0.0, Regime::Stopping).map_or(left, |ramp| ramp.distance().min(left))
         })
     }
 }

@@ -5,9 +5,7 @@
 //! others brake as for any stop. A rig that is never told farther than its lag limit from where it stands is not
 //! noticed; it is off its path by no more than its lag.
 
-use crate::motion::{Regime, change_rate};
 use crate::proof::bodies::Span;
-use crate::proof::course::courses;
 use crate::proof::plan::{AxisPath, CuePlan, MovePlan};
 use crate::show::{RigId, Show};
 
@@ -103,16 +101,4 @@ fn first_on_way(
             turns.rev().filter(|&turn| turn < span.from).chain([step.delay.min(span.from)]).find_map(until)
         }
     }
-}
-
-/// s of the cue's own time: the most that a brake takes after a stall anywhere in `span` while the cue is taken back.
-pub fn brake_back(show: &Show, plan: &CuePlan, rig: RigId, span: Span) -> f64 {
-    let noticed = notice(show, plan, rig, span, Way::Back);
-    let begins = Span { from: (span.from - noticed).max(0.0), to: span.to };
-    let rate = -show.settings.return_rate;
-    let brake = |time: f64| {
-        let brake = change_rate(&courses(show, plan, time), rate, 0.0, 0.0, Regime::Stopping);
-        brake.map_or(time, |ramp| ramp.distance().abs())
-    };
-    [begins.from, begins.middle(), begins.to].into_iter().map(brake).fold(0.0, f64::max)
 }

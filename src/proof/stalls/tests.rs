@@ -1,7 +1,8 @@
 use glam::DVec3;
 use proptest::prelude::*;
 
-use super::coast::{Way, brake_back, notice};
+use super::back::BrakesBack;
+use super::coast::{Way, notice};
 use super::within;
 use crate::motion::{Regime, change_rate};
 use crate::proof::bodies::{Span, Stagehand};
@@ -38,6 +39,7 @@ fn stalls(show: &Show, plan: &CuePlan) -> Vec<(RigId, Short)> {
 fn stepped(show: &Show, plan: &CuePlan, rig: RigId, way: Way) -> f64 {
     let stage = Stage::new(show);
     let (mut pose, mut least) = (plan.start.clone(), f64::INFINITY);
+    let mut brakes = BrakesBack::new(show, plan);
     for step in 0..=200 {
         let at = plan.duration * f64::from(step) / 200.0;
         let noticed = notice(show, plan, rig, Span::instant(at), way);
@@ -47,7 +49,7 @@ fn stepped(show: &Show, plan: &CuePlan, rig: RigId, way: Way) -> f64 {
                     let brakes = courses(show, plan, at + noticed);
                     change_rate(&brakes, 1.0, 0.0, 0.0, Regime::Stopping).map_or(0.0, |ramp| ramp.distance())
                 }
-                Way::Back => brake_back(show, plan, rig, Span::instant(at)),
+                Way::Back => brakes.longest(rig, Span::instant(at)),
             };
         for later in 0..=20 {
             let others = match way {

@@ -3,7 +3,8 @@
 //! One rig stands where it is at s; the others, and what it carries or rides on as they move it, are at s + u, with u up
 //! to how far they coast. Pairs whose bodies are all at one time are proved already.
 
-use super::coast::{Way, brake_back, notice};
+use super::back::BrakesBack;
+use super::coast::{Way, notice};
 use crate::proof::bodies::{Cast, Paper, Span, Stagehand};
 use crate::proof::clearance::{Against, Concern, Part, Search, Short};
 use crate::proof::plan::CuePlan;
@@ -40,14 +41,14 @@ impl Case<'_> {
     }
 
     /// The first parts of a search.
-    fn slices(&self) -> impl Iterator<Item = Stall<'_>> {
+    fn slices(&self, brakes: &mut BrakesBack) -> impl Iterator<Item = Stall<'_>> {
         let slices = (self.plan.duration / SLICE).clamp(1.0, SLICES_MAX).ceil() as usize;
         let end = move |slice: usize| self.plan.duration * slice as f64 / slices as f64;
         (0..slices).map(move |slice| {
             let at = Span { from: end(slice), to: end(slice + 1) };
             let back = match self.way {
                 Way::Forth => 0.0,
-                Way::Back => brake_back(self.show, self.plan, self.rig, at),
+                Way::Back => brakes.longest(self.rig, at),
             };
             Stall { case: self, at, later: Span { from: 0.0, to: self.coast(at, back) }, back }
         })
@@ -117,6 +118,7 @@ impl Part for Stall<'_> {
 /// For each pair that comes too near, the rig whose stall brings it nearest.
 pub fn within(hand: &Stagehand, plan: &CuePlan, stops: &Stops) -> Vec<(RigId, Short)> {
     let mut worst: Vec<(RigId, Short)> = Vec::new();
+    let mut brakes = BrakesBack::new(hand.show, plan);
     for rig in moved_rigs(hand, plan) {
         let mut search = Search::new(hand, plan);
         let open = parted_by(hand, &search, plan, rig);
@@ -126,7 +128,7 @@ pub fn within(hand: &Stagehand, plan: &CuePlan, stops: &Stops) -> Vec<(RigId, Sh
         search.only_short();
         for way in [Way::Forth, Way::Back] {
             let case = Case { show: hand.show, plan, stops, rig, way };
-            case.slices().for_each(|slice| search.look(slice, &open));
+            case.slices(&mut brakes).for_each(|slice| search.look(slice, &open));
         }
         for short in search.found().short {
             let same = |known: &(RigId, Short)| {

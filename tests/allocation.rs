@@ -14,7 +14,7 @@ use bellwire::daemon::{Keeping, Page, Pages, Pen, pen};
 use bellwire::engine::*;
 use bellwire::proof;
 use bellwire::rig::{self, Cycle, SimFault};
-use bellwire::show::{InputId, Nanos};
+use bellwire::show::{AxisId, InputId, Nanos};
 
 thread_local! {
     static COUNT: Cell<u64> = const { Cell::new(0) };
@@ -78,6 +78,22 @@ impl Counted {
         }
     }
 
+    /// Every axis of the show pushed, or its dial turned, for so many ticks.
+    fn drive(&mut self, axes: usize, value: f64, ticks: usize) {
+        for tick in 0..ticks {
+            if tick % 20 == 0 {
+                let client = ClientId(7);
+                let sample = |index: usize| {
+                    let (axis, dial) = (AxisId::new(index), index % 5 == 4);
+                    let kind = if dial { StickKind::Dial } else { StickKind::Stick };
+                    StickSample { client, axis, kind, value: if dial { value.abs() } else { value } }
+                };
+                self.cycle.hear(&(0..axes).map(sample).collect::<Vec<_>>());
+            }
+            self.run(1);
+        }
+    }
+
     fn run(&mut self, ticks: usize) {
         for tick in 0..ticks {
             let sensors = [0, 1, 2].map(|index| Verb::Input { input: InputId::new(index), value: true });
@@ -134,6 +150,16 @@ fn a_tick_takes_no_memory() {
     counted.run(800);
     counted.turn(&[Verb::Resume { cue: None }]);
     counted.run(40_000);
+    let hands: Vec<Verb> =
+        show.rig_ids().map(|rig| Verb::Hand { rig, sticks: None, shape: StickShape::default() }).collect();
+    counted.turn(&hands);
+    for value in [0.0, 1.0, 0.0, -1.0, 0.3, f64::NAN] {
+        counted.drive(show.axes.len(), value, 700);
+    }
+    counted.stop.generations[1] += 1;
+    counted.run(1500);
+    counted.turn(&[Verb::Reset]);
+    counted.turn(&show.rig_ids().map(|rig| Verb::GiveBack { rig }).collect::<Vec<_>>());
     assert!(counted.ticks > 55_000);
     assert!(keeping.fails(), "the rings were full once, and that was seen");
 }

@@ -11,10 +11,16 @@ use bellwire::engine::*;
 use bellwire::journal;
 use bellwire::rig::SimFault;
 use bellwire::show::{AxisId, CueId, CueState, Direction, InputId, Nanos, Otherwise, RigId, Show};
-use hall::Hall;
+use bellwire::stage::Stage;
+use hall::{Hall, apart};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestError, TestRng, TestRunner};
 use serde::{Deserialize, Serialize};
+
+/// Evenings with hands on the demo show.
+const HAND_RUNS: u64 = 5;
+/// Ticks from one look at all clearances to the next.
+const JUDGED_EVERY: u64 = 40;
 
 /// One thing that somebody does, or that happens. Numbers are taken modulo what there is.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -65,6 +71,25 @@ enum Act {
     Repeat,
     /// Sent too long ago.
     Stale,
+    /// A rig in hand, driven by the asking client's sticks, or by those of a third.
+    Take {
+        rig: u8,
+        by_another: bool,
+    },
+    GiveBack(u8),
+    /// Offered to another, who accepts it or not.
+    HandOver {
+        rig: u8,
+        accepted: bool,
+    },
+    /// Sticks and dials of what is in hand, of one client or of whoever drives it, said again for so many ticks.
+    Sticks {
+        said: Vec<(u8, f64)>,
+        dial: bool,
+        stranger: bool,
+        from_zero: bool,
+        ticks: u16,
+    },
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -107,6 +132,57 @@ fn doing() -> impl Strategy<Value = Doing> {
     (1..4_u8, act()).prop_map(|(client, act)| Doing { client, act })
 }
 
+fn evening() -> impl Strategy<Value = Vec<Doing>> {
+    prop::collection::vec(doing(), 20..160)
+}
+
+/// Hands on every rig, beside cues, with all that may come between; on rigs that obey.
+fn hand_act() -> impl Strategy<Value = Act> {
+    let value = prop_oneof![
+        6 => -1.0..1.0_f64,
+        9 => Just(1.0),
+        9 => Just(-1.0),
+        1 => Just(0.0),
+        1 => Just(f64::NAN),
+        1 => Just(f64::INFINITY),
+        1 => Just(-1.5),
+        1 => Just(f64::MIN_POSITIVE / 8.0),
+    ];
+    let said = prop::collection::vec((any::<u8>(), value), 1..8);
+    let sticks = (said, 0..8_u8, 0..12_u8, 0..6_u8, 10..1500_u16);
+    prop_oneof![
+        4 => (1..400_u16).prop_map(Act::Wait),
+        8 => (0..8_u8, 0..4_u8).prop_map(|(rig, by)| Act::Take { rig, by_another: by == 0 }),
+        24 => sticks.prop_map(|(said, dial, stranger, from_zero, ticks)| Act::Sticks {
+            said,
+            dial: dial == 0,
+            stranger: stranger == 0,
+            from_zero: from_zero != 0,
+            ticks,
+        }),
+        1 => (0..8_u8).prop_map(Act::GiveBack),
+        1 => (0..8_u8, any::<bool>()).prop_map(|(rig, accepted)| Act::HandOver { rig, accepted }),
+        4 => Just(Act::GoWhatStands),
+        1 => prop::option::of(0..12_u8).prop_map(Act::Hold),
+        2 => Just(Act::Resume),
+        1 => (0..12_u8, any::<bool>()).prop_map(|(cue, held)| Act::Return { cue, held }),
+        1 => any::<bool>().prop_map(|back| Act::CarryOn { back }),
+        1 => (0..12_u8, prop::option::of(1..400_u16)).prop_map(|(cue, by_hand)| Act::Preset { cue, by_hand }),
+        1 => (0..6_u8).prop_map(Act::Stop),
+        5 => Just(Act::Recover),
+        1 => Just(Act::Disarm),
+        1 => prop_oneof![0.0..1.0_f64, Just(0.0), Just(1.0)].prop_map(Act::Master),
+        1 => any::<bool>().prop_map(Act::Sensors),
+        1 => any::<bool>().prop_map(Act::ClientLost),
+        1 => (0..120_u16).prop_map(Act::Late),
+        1 => Just(Act::Repeat),
+    ]
+}
+
+fn hands() -> impl Strategy<Value = Vec<Doing>> {
+    prop::collection::vec((1..4_u8, hand_act()).prop_map(|(client, act)| Doing { client, act }), 20..60)
+}
+
 /// One evening with the watchers that see more than the engine's own.
 struct Evening {
     hall: Hall,
@@ -114,6 +190,10 @@ struct Evening {
     forbidden: Vec<bool>,
     before: Vec<f64>,
     repeated: Option<Request>,
+    /// To judge clearances, where every rig obeys.
+    stage: Option<Stage>,
+    /// Ticks in which something moved in hand.
+    driven: u64,
 }
 
 impl Evening {
@@ -122,7 +202,7 @@ impl Evening {
         hall.record(folder);
         let interlocks = hall.show.interlocks.len();
         let before = hall.status.axes.iter().map(|axis| axis.setpoint).collect();
-        Evening { hall, forbidden: vec![false; interlocks], before, repeated: None }
+        Evening { hall, forbidden: vec![false; interlocks], before, repeated: None, stage: None, driven: 0 }
     }
 
     fn tick(&mut self, requests: Vec<Request>) -> Vec<Answer> {
@@ -139,12 +219,26 @@ impl Evening {
     fn watch(&mut self) {
         let status = &self.hall.status;
         let show = self.hall.show.clone();
+        let mut driven = false;
         for (index, axis) in status.axes.iter().enumerate() {
             let way = axis.setpoint - self.before[index];
             if way == 0.0 || self.hall.just_enabled() {
                 continue;
             }
             let id = AxisId::new(index);
+            let rig = show.axis(id).rig;
+            let given_back = |event: &&Event| {
+                let of_rig =
+                    matches!(event.kind, EventKind::Hand(HandEvent::GivenBack { rig: of, .. }) if of == rig);
+                event.tick == status.tick && of_rig
+            };
+            // The engine itself looks after what interlocks forbid here, since it alone knows what brakes.
+            if status.rigs[rig.index()].hand.is_some()
+                || self.hall.events.iter().rev().take(40).any(|e| given_back(&e))
+            {
+                driven = true;
+                continue;
+            }
             let owned = |cue: CueId| {
                 if cue == show.preset_id() {
                     return true;
@@ -179,6 +273,11 @@ impl Evening {
             }
         }
         self.before = status.axes.iter().map(|axis| axis.setpoint).collect();
+        self.driven += u64::from(driven);
+        if let Some(stage) = self.stage.as_ref().filter(|_| driven && status.tick.is_multiple_of(JUDGED_EVERY)) {
+            let near = apart::too_near(&show, stage, &self.before);
+            assert_eq!(near, None, "tick {}: invariant 9", status.tick);
+        }
         self.forbidden = status.interlocks.iter().map(|truth| !truth.permits()).collect();
     }
 
@@ -256,12 +355,69 @@ impl Evening {
                 self.hall.late = Nanos::ZERO;
             }
             Act::Repeat => self.repeat(),
+            Act::Take { rig, by_another } => {
+                let sticks = by_another.then_some(ClientId(u32::from(client % 3) + 1));
+                let shape = StickShape { dead_band: 0.05, taper: f64::from(*rig) / 8.0 };
+                self.send(client, Verb::Hand { rig: self.rig(*rig), sticks, shape });
+            }
+            Act::GiveBack(rig) => self.send(client, Verb::GiveBack { rig: self.rig(*rig) }),
+            Act::HandOver { rig, accepted } => {
+                let (rig, other) = (self.rig(*rig), client % 3 + 1);
+                self.send(client, Verb::HandOver { rig, to: Some(ClientId(u32::from(other))) });
+                if *accepted {
+                    self.send(other, Verb::Accept { rig, sticks: None, shape: StickShape::default() });
+                }
+            }
+            Act::Sticks { said, dial, stranger, from_zero, ticks } => {
+                let stranger = stranger.then_some(ClientId(u32::from(client)));
+                self.push(said, (*dial, *from_zero), stranger, *ticks);
+            }
             Act::Stale => {
                 let mut request = self.hall.request(ClientId(u32::from(client)), Verb::Go { cue: None });
                 request.age = Some(Nanos::from_millis(10_000));
                 let answers = self.tick(vec![request]);
                 assert!(answers[0].outcome.is_err(), "a GO sent ten seconds ago was taken");
             }
+        }
+    }
+
+    fn rig(&self, index: u8) -> RigId {
+        RigId::new(usize::from(index) % self.hall.show.rigs.len())
+    }
+
+    /// What is said of axes in hand is said by whoever drives them, unless by a stranger.
+    fn push(
+        &mut self,
+        said: &[(u8, f64)],
+        (dial, from_zero): (bool, bool),
+        stranger: Option<ClientId>,
+        ticks: u16,
+    ) {
+        let hand = |status: &Status, axis: AxisId, show: &Show| status.rigs[show.axis(axis).rig.index()].hand;
+        for tick in 0..ticks {
+            let show = self.hall.show.clone();
+            let in_hand: Vec<AxisId> =
+                show.axis_ids().filter(|&axis| hand(&self.hall.status, axis, &show).is_some()).collect();
+            if !in_hand.is_empty() && tick.is_multiple_of(25) {
+                for &(index, value) in said {
+                    let axis = in_hand[usize::from(index) % in_hand.len()];
+                    let client = stranger.or(hand(&self.hall.status, axis, &show).map(|hand| hand.sticks));
+                    let Some(client) = client else { continue };
+                    // Now and then in one burst.
+                    let zero = StickSample { client, axis, kind: StickKind::Stick, value: 0.0 };
+                    if tick == 0 && from_zero {
+                        self.hall.cycle.hear(&[zero]);
+                        self.tick(Vec::new());
+                    }
+                    let sample = if dial {
+                        StickSample { kind: StickKind::Dial, value: value.abs(), ..zero }
+                    } else {
+                        StickSample { value, ..zero }
+                    };
+                    self.hall.cycle.hear(&[sample]);
+                }
+            }
+            self.tick(Vec::new());
         }
     }
 
@@ -354,6 +510,10 @@ struct Tally {
     preset: usize,
     stopped: usize,
     reset: usize,
+    /// Rigs taken in hand, rigs that stopped before something, ticks in which something moved in hand.
+    taken: usize,
+    blocked: usize,
+    driven: u64,
 }
 
 impl Tally {
@@ -367,6 +527,9 @@ impl Tally {
             preset: self.preset + other.preset,
             stopped: self.stopped + other.stopped,
             reset: self.reset + other.reset,
+            taken: self.taken + other.taken,
+            blocked: self.blocked + other.blocked,
+            driven: self.driven + other.driven,
         }
     }
 
@@ -385,6 +548,8 @@ impl Tally {
                 EventKind::Held { .. } => self.held += 1,
                 EventKind::Stop { .. } => self.stopped += 1,
                 EventKind::Reset => self.reset += 1,
+                EventKind::Hand(HandEvent::Taken { .. }) => self.taken += 1,
+                EventKind::Hand(HandEvent::Stopped { .. }) => self.blocked += 1,
                 _ => {}
             }
         }
@@ -393,6 +558,9 @@ impl Tally {
 
 fn play(show: &str, doings: &[Doing], seed: u64) -> Tally {
     let mut evening = Evening::new(&hall::folder(show), seed);
+    let obeys = !doings.iter().any(|doing| matches!(doing.act, Act::Fault { .. }));
+    let hands = doings.iter().any(|doing| matches!(doing.act, Act::Take { .. }));
+    evening.stage = (obeys && hands).then(|| Stage::new(&evening.hall.show));
     let inputs = evening.hall.show.inputs.len();
     evening.hall.sensors = (0..inputs).map(|index| (InputId::new(index), true)).collect();
     for _ in 0..150 {
@@ -419,6 +587,7 @@ fn play(show: &str, doings: &[Doing], seed: u64) -> Tally {
     assert_eq!(verdict.replayed, evening.hall.status.tick, "invariant 8: every tick is in the journal");
     let mut tally = Tally::default();
     tally.count(evening.hall.show.preset_id(), &evening.hall.events);
+    tally.driven = evening.driven;
     tally
 }
 
@@ -435,25 +604,39 @@ struct Kept {
 
 #[test]
 fn random_operators_of_the_demo_show_break_no_invariant() {
-    simulate("demo-show", 32);
+    let total = simulate("demo-show", 32, evening());
+    got_somewhere(total, 32);
 }
 
 #[test]
 fn random_operators_of_the_drill_break_no_invariant() {
-    simulate("tests/drill", 96);
+    let total = simulate("tests/drill", 96, evening());
+    got_somewhere(total, 96);
 }
 
-fn simulate(show: &str, runs: u64) {
-    let number = |name: &str, default: u64| std::env::var(name).ok().map_or(default, |text| text.parse().unwrap());
-    let runs = number("BELLWIRE_SIMULATIONS", runs);
-    let seed = number("BELLWIRE_SEED", 20_261_125);
+#[test]
+fn random_hands_on_the_demo_show_break_no_invariant_and_come_near_nothing() {
+    let total = simulate("demo-show", HAND_RUNS, hands());
+    println!("{total:?}");
+    let runs = HAND_RUNS as usize;
+    if asked("BELLWIRE_SIMULATIONS").is_none() {
+        assert!(total.taken > runs && total.blocked > runs && total.driven > 1000 * HAND_RUNS && total.gone > runs);
+    }
+}
+
+fn asked(name: &str) -> Option<u64> {
+    std::env::var(name).ok().map(|text| text.parse().unwrap())
+}
+
+fn simulate(show: &str, runs: u64, evening: impl Strategy<Value = Vec<Doing>>) -> Tally {
+    let runs = asked("BELLWIRE_SIMULATIONS").unwrap_or(runs);
+    let seed = asked("BELLWIRE_SEED").unwrap_or(20_261_125);
     println!("{show}: seed {seed}, {runs} runs");
     let config =
         Config { cases: runs as u32, failure_persistence: None, max_shrink_iters: 400, ..Config::default() };
     let mut bytes = [0_u8; 32];
     bytes[..8].copy_from_slice(&seed.to_le_bytes());
     let mut runner = TestRunner::new_with_rng(config, TestRng::from_seed(RngAlgorithm::ChaCha, &bytes));
-    let evening = prop::collection::vec(doing(), 20..160);
     let total = std::cell::Cell::new(Tally::default());
     let result = runner.run(&evening, |doings| {
         let played = std::panic::catch_unwind(|| play(show, &doings, seed));
@@ -473,9 +656,14 @@ fn simulate(show: &str, runs: u64) {
         std::fs::write(&kept, text).unwrap();
         panic!("seed {seed}: {reason}\nkept in {}", kept.display());
     }
-    // Operators who get nowhere prove nothing.
-    let Tally { gone, done, held, returned, carried_on, preset, stopped, reset } = total.get();
-    println!("{:?}", total.get());
+    total.get()
+}
+
+/// Operators who get nowhere prove nothing.
+fn got_somewhere(total: Tally, runs: u64) {
+    let Tally { gone, done, held, returned, carried_on, preset, stopped, reset, .. } = total;
+    println!("{total:?}");
+    let runs = asked("BELLWIRE_SIMULATIONS").unwrap_or(runs);
     if runs >= 32 {
         let runs = runs as usize;
         assert!(gone > runs && done > runs / 2 && held > runs / 8 && stopped > runs && reset > runs / 2);

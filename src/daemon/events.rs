@@ -133,7 +133,8 @@ fn weight(kind: &EventKind) -> Weight {
         | EventKind::Dropped { .. }
         | EventKind::Input { .. }
         | EventKind::Interlock { .. }
-        | EventKind::Master { .. } => Weight::AtWill,
+        | EventKind::Master { .. }
+        | EventKind::Hand(_) => Weight::AtWill,
         EventKind::Go { .. }
         | EventKind::Cue { .. }
         | EventKind::Held { .. }

@@ -21,6 +21,8 @@ use crate::wire::Barred;
 /// Answers a second to those who are not let in, and to those who ask too fast: a stranger may put anybody's address on
 /// a datagram, and an answer to each would be a flood at that one's door.
 const COURTESIES: u32 = 10;
+/// Samples of sticks and dials of one client: each only takes the place of another, so more may come than of requests.
+const STICKS_A_SECOND: u32 = 4_000;
 
 /// How clients who are not let in are named, all together: what they bring about without end takes no memory.
 pub const STRANGER: &str = "someone not let in";
@@ -30,6 +32,7 @@ pub struct Gate {
     /// Counts the replacements.
     revised: watch::Sender<u64>,
     paces: Paces,
+    stick_paces: Paces,
     courtesies: Mutex<Bucket>,
     /// HTTP connections, WebSockets among them.
     pub connections: Arc<Crowd>,
@@ -62,6 +65,7 @@ impl Gate {
             access: ArcSwap::from_pointee(access),
             revised: watch::Sender::new(0),
             paces: Paces::default(),
+            stick_paces: Paces::default(),
             courtesies: Mutex::default(),
             connections: Arc::default(),
             clients: Arc::default(),
@@ -146,6 +150,18 @@ impl Gate {
     pub fn pace(&self, client: ClientId) -> Result<(), Barred> {
         let limit = self.access().limits.requests;
         if self.paces.spend(client, limit, clock::now()) { Ok(()) } else { Err(Barred::TooFast { limit }) }
+    }
+
+    /// Takes one sample of a client's sticks into account.
+    ///
+    /// # Errors
+    /// It sends faster than it may.
+    pub fn pace_of_sticks(&self, client: ClientId) -> Result<(), Barred> {
+        if self.stick_paces.spend(client, STICKS_A_SECOND, clock::now()) {
+            Ok(())
+        } else {
+            Err(Barred::TooFast { limit: STICKS_A_SECOND })
+        }
     }
 
     /// Whether one more answer may go to someone who is turned away.

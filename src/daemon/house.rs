@@ -14,16 +14,19 @@ use super::clock;
 use super::counters::Counters;
 use super::events::Events;
 use super::gate::Gate;
-use super::hub::Hub;
+use super::hub::{Client, Hub};
 use super::journal::Keeping;
 use super::pulse::Pulse;
 use super::reload::Reload;
+use super::sticks::Sticks;
 use super::stop_port::Rubbish;
 use super::stop_road::StopRoad;
-use crate::engine::{Cause, ClientId, Event, EventKind, Refusal, Status, Verb};
+use crate::engine::{
+    Cause, ClientId, Event, EventKind, Reason, Refusal, Role, Status, StickKind, StickSample, Verb,
+};
 use crate::proof::Plan;
 use crate::rig::{SimFault, SimFaults};
-use crate::show::{CueId, Nanos, RigId, Show};
+use crate::show::{AxisId, CueId, Nanos, RigId, Show};
 use crate::stage::Placed;
 use crate::wire::words::Words;
 use crate::wire::{Misheard, believes, cue_json, event_json, rpc, show_json, status_json};
@@ -37,6 +40,7 @@ pub struct House {
     pub shelf: Shelf,
     pub stop: Arc<StopRoad>,
     pub hub: Arc<Hub>,
+    pub sticks: Sticks,
     pub reload: Reload,
     pub events: Events,
     pub board: Board,
@@ -55,6 +59,7 @@ pub struct House {
 /// Our ends of what leads to the tick thread and back.
 pub struct Ends {
     pub hub: Hub,
+    pub sticks: Sticks,
     pub reload: Reload,
     pub board: Board,
     pub faults: Option<SimFaults>,
@@ -69,13 +74,14 @@ struct Frames {
 
 impl House {
     pub fn new(show: Arc<Show>, plan: Arc<Plan>, ends: Ends, gate: Gate, keeping: Arc<Keeping>) -> House {
-        let Ends { hub, reload, board, faults } = ends;
+        let Ends { hub, sticks, reload, board, faults } = ends;
         let hub = Arc::new(hub);
         let naming = hub.clone();
         House {
             shelf: Shelf::new(Book::new(1, show, plan)),
             stop: Arc::default(),
             hub,
+            sticks,
             reload,
             events: Events::default(),
             board,
@@ -134,8 +140,31 @@ impl House {
             | Verb::Disarm
             | Verb::Master { .. }
             | Verb::ClientLost { .. }
-            | Verb::SimFault { .. } => Ok(()),
+            | Verb::SimFault { .. }
+            | Verb::Hand { .. }
+            | Verb::HandOver { .. }
+            | Verb::Accept { .. }
+            | Verb::GiveBack { .. } => Ok(()),
         }
+    }
+
+    /// Puts what a stick or a dial says on its lane to the engine, which judges whose it heeds.
+    ///
+    /// # Errors
+    /// Sentences: who may only look on moves nothing.
+    pub fn hear_stick(
+        &self,
+        client: &Client,
+        axis: AxisId,
+        kind: StickKind,
+        value: f64,
+    ) -> Result<(), Vec<String>> {
+        let (needs, has) = (Role::Caller, client.role);
+        if has < needs {
+            return Err(self.reasons(&Refusal::one(Reason::Role { needs, has })));
+        }
+        self.sticks.put(StickSample { client: client.id, axis, kind, value });
+        Ok(())
     }
 
     /// s, since the daemon started.

@@ -5,6 +5,7 @@
 //! bounded, and so is the whole; a link that asks for more is refused, the others notice nothing.
 
 use std::collections::{BTreeMap, HashMap};
+use std::net::IpAddr;
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
@@ -17,6 +18,7 @@ use super::tally::Tally;
 use super::tick_loop::IN_FLIGHT_MAX;
 use crate::engine::{Accepted, Answer, ClientId, Key, Reason, Refusal, Request, RequestId, Role, Verb};
 use crate::show::Nanos;
+use crate::wire::Misheard;
 
 /// Unanswered requests of one link at most.
 pub const PENDING_MAX: usize = 32;
@@ -152,6 +154,24 @@ impl Hub {
     pub fn name_of(&self, client: ClientId) -> String {
         let inner = self.lock();
         inner.clients.get(&client).map_or_else(|| format!("client {}", client.0), |name| name.to_string())
+    }
+
+    /// The client of this name. A sender of OSC may be named before it has said anything.
+    ///
+    /// # Errors
+    /// A name that nobody here has.
+    pub fn find(&self, name: &str) -> Result<ClientId, Misheard> {
+        let known = |inner: &Inner| inner.clients.iter().find(|(_, known)| &***known == name).map(|(&id, _)| id);
+        let found = known(&self.lock());
+        let is_sender = || name.strip_prefix("osc ").is_some_and(|address| address.parse::<IpAddr>().is_ok());
+        match found {
+            Some(client) => Ok(client),
+            None if is_sender() => Ok(self.link(name, Role::Observer).id),
+            None => {
+                let clients: Vec<String> = self.lock().clients.values().map(|name| name.to_string()).collect();
+                Err(Misheard::unknown("there is no client", name, &clients))
+            }
+        }
     }
 
     /// Sends a request on its way. The reply is called exactly once: now if there is no room, else with the engine's

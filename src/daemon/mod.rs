@@ -44,6 +44,7 @@ mod service;
 mod signals;
 mod start;
 mod status_copy;
+mod sticks;
 mod stop_port;
 mod stop_road;
 mod tally;

@@ -19,6 +19,7 @@ use super::hub::{Asked, Client, Hub, Outcome};
 use super::journal::{Journal, Keeping, pen};
 use super::reload::{self, Reload};
 use super::service::Teller;
+use super::sticks::sticks;
 use super::tick_loop::{
     IN_FLIGHT_MAX, STOP_PORT_PRIORITY, Shell, TICK_PRIORITY, TickLoop, Turn, lock_memory, take_real_time_priority,
     word_ring,
@@ -71,9 +72,16 @@ pub struct Daemon {
 }
 
 impl Turn for Cycle {
-    fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, shell: Shell) -> Exchange<'a> {
+    fn turn<'a>(
+        &'a mut self,
+        stop: StopCalls,
+        requests: &'a [Request],
+        late: Nanos,
+        shell: Shell<'_>,
+    ) -> Exchange<'a> {
         self.withhold_heartbeat(shell.cut);
         self.set_unrecorded(shell.unrecorded);
+        self.hear(shell.sticks);
         self.exchange(stop, requests, late)
     }
 
@@ -109,10 +117,11 @@ impl Daemon {
         let (mut pen, pages) = pen(&show, keeping.clone());
         let Sockets { http, osc_udp, osc_tcp, stop_port, access } = sockets;
         let (hub, reload, board) = (Hub::new(requests_in), Reload::new(engines_in), Board::new(status_out));
+        let (sticks, stick_reader) = sticks();
         let house = Arc::new(House::new(
             show,
             plan,
-            Ends { hub, reload, board, faults: cycle.faults() },
+            Ends { hub, sticks, reload, board, faults: cycle.faults() },
             Gate::new(access),
             keeping.clone(),
         ));
@@ -143,6 +152,7 @@ impl Daemon {
             stop: house.stop.clone(),
             pulse: house.pulse.clone(),
             requests,
+            sticks: stick_reader,
             engines,
             words,
             status,

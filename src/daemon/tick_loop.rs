@@ -12,6 +12,7 @@
 use std::sync::Arc;
 use std::thread::Thread;
 
+use arrayvec::ArrayVec;
 use rustix::mm::MlockAllFlags;
 use rustix::process::{Resource, getrlimit};
 use thread_priority::unix::{
@@ -23,8 +24,9 @@ use super::clock;
 use super::journal::{Keeping, Pen};
 use super::pulse::Pulse;
 use super::status_copy::copy_status;
+use super::sticks::StickReader;
 use super::stop_road::StopRoad;
-use crate::engine::{Answer, Engine, Event, Refusal, Request, Status, StopCalls, TickOutput};
+use crate::engine::{Answer, Engine, Event, Refusal, Request, Status, StickSample, StopCalls, TickOutput};
 use crate::rig::{Exchange, SimFaults};
 use crate::show::Nanos;
 
@@ -63,7 +65,13 @@ const LATE_GRAIN: i64 = 1_000_000;
 
 /// What the loop turns: the engine with its drivers, or in a test something that misbehaves.
 pub trait Turn: Send {
-    fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, shell: Shell) -> Exchange<'a>;
+    fn turn<'a>(
+        &'a mut self,
+        stop: StopCalls,
+        requests: &'a [Request],
+        late: Nanos,
+        shell: Shell<'_>,
+    ) -> Exchange<'a>;
 
     /// Puts the engine of an edited show in the place of the one that runs, if it may be now. Gives the other one back, and
     /// the new edition.
@@ -74,8 +82,10 @@ pub trait Turn: Send {
 }
 
 /// What the shell knows of itself in this tick.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Shell {
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Shell<'a> {
+    /// What sticks and dials said since the last tick.
+    pub sticks: &'a [StickSample],
     /// Withhold the heartbeat of every rig.
     pub cut: bool,
     /// The journal that is to be kept is not.
@@ -89,6 +99,7 @@ pub struct TickLoop<T> {
     pub stop: Arc<StopRoad>,
     pub pulse: Arc<Pulse>,
     pub requests: rtrb::Consumer<Request>,
+    pub sticks: StickReader,
     /// Engines of edited shows.
     pub engines: rtrb::Consumer<Box<Engine>>,
     pub words: rtrb::Producer<Word>,
@@ -134,7 +145,9 @@ impl<T: Turn> TickLoop<T> {
             let told = self.words.push(Word::Edited { engine, outcome });
             debug_assert!(told.is_ok(), "events leave room for answers, and so for this");
         }
-        let shell = Shell { cut: self.pulse.cut(), unrecorded: self.keeping.fails() };
+        let mut sticks = ArrayVec::new();
+        self.sticks.read(&mut sticks);
+        let shell = Shell { sticks: &sticks, cut: self.pulse.cut(), unrecorded: self.keeping.fails() };
         let exchange = self.cycle.turn(stop, taken, late, shell);
         if let Some(pen) = &mut self.pen {
             pen.write(now, &exchange);
@@ -227,7 +240,13 @@ mod tests {
     }
 
     impl Turn for Echo {
-        fn turn<'a>(&'a mut self, stop: StopCalls, requests: &'a [Request], late: Nanos, _: Shell) -> Exchange<'a> {
+        fn turn<'a>(
+            &'a mut self,
+            stop: StopCalls,
+            requests: &'a [Request],
+            late: Nanos,
+            _: Shell<'_>,
+        ) -> Exchange<'a> {
             self.status.tick += 1;
             self.status.rate = f64::from(stop.generations[0]);
             self.status.stop_bound = late.seconds();
@@ -237,7 +256,7 @@ mod tests {
             let answer =
                 |request: &Request| Answer { id: request.id, client: request.client, outcome: Ok(Accepted::Done) };
             self.answers = requests.iter().map(answer).collect();
-            let input = TickInput { stop, requests, rigs: &[], axes: &[], late, unrecorded: false };
+            let input = TickInput { stop, requests, sticks: &[], rigs: &[], axes: &[], late, unrecorded: false };
             let (answers, events, status) = (&self.answers, &self.events, &self.status);
             Exchange { input, output: TickOutput { rigs: &[], setpoints: &[], answers, events, status } }
         }
@@ -297,6 +316,7 @@ mod tests {
             stop: stop.clone(),
             pulse: pulse.clone(),
             requests,
+            sticks: crate::daemon::sticks::sticks().1,
             engines,
             words,
             status,

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::fault::{Cause, Fault};
+use super::in_hand::HandEvent;
 use super::reason::Refusal;
 use super::request::{ClientId, RequestId};
 use super::sim_fault::SimFault;
@@ -109,4 +110,5 @@ pub enum EventKind {
         on: bool,
         by: ClientId,
     },
+    Hand(HandEvent),
 }

@@ -52,6 +52,7 @@ pub enum Trigger {
 impl Engine {
     /// Starts a cue from the top. Everything was checked.
     pub(super) fn fire(&mut self, cue: CueId, fired_by: Option<ClientId>) {
+        self.doubt_berths();
         let (shares, maps) = (&self.shares_axes, &self.plan.maps);
         self.groups.abandon(|parked| shares[parked.index()].contains(&cue) || !maps.clear_all_over(cue, parked));
         self.regroup_parked();
@@ -84,6 +85,7 @@ impl Engine {
 
     /// Takes a stopped cue up again with its group, from where they stand, forwards or back.
     pub(super) fn take_up(&mut self, cue: CueId, along: Along, fired_by: Option<ClientId>) {
+        self.doubt_berths();
         let mut cues = UnderWay::new();
         for member in self.groups.together(cue) {
             let clock = Clock::steady(0.0);
@@ -229,6 +231,7 @@ impl Engine {
                 continue;
             }
             self.waits.remove(index);
+            self.rule_on_hands(cue);
             let mut reasons = self.reasons_against(cue, Start::Follow);
             if self.groups.members.is_full() {
                 reasons.push(Reason::TooMany { limit: self.groups.members.capacity() as u32 });

@@ -53,6 +53,10 @@ pub enum Breach {
     TwoOwners {
         axis: AxisId,
     },
+    /// 9. An axis in hand outside the room that was proved.
+    LeavesBerth {
+        axis: AxisId,
+    },
     /// 7. A request without its one answer.
     Answers {
         requests: usize,
@@ -69,6 +73,7 @@ impl Engine {
             .flatten()
             .or_else(|| self.stop_breach())
             .or_else(|| self.owner_breach())
+            .or_else(|| self.hand_breach())
             .or_else(|| {
                 let answers = self.outbox.answers.len();
                 (answers != requests).then_some(Breach::Answers { requests, answers })
@@ -106,7 +111,7 @@ impl Engine {
         if jumps {
             return Some(Breach::Jump { axis: id, from: before.position, to: now.position });
         }
-        let may_not_move = (self.latch.is_latched() || !self.armed) && self.groups.members.is_empty();
+        let may_not_move = self.is_stopping() && self.groups.members.is_empty();
         (may_not_move && way != 0.0 && before.speed == 0.0).then_some(Breach::MovesWhileStopped { axis: id })
     }
 
@@ -124,6 +129,21 @@ impl Engine {
                 members[index + 1..].iter().any(|other| self.axes_of(other.cue).any(|owned| owned == *axis))
             };
             self.axes_of(member.cue).find(twice).map(|axis| Breach::TwoOwners { axis })
+        })
+    }
+
+    /// Of what is in hand: no cue owns it too, it brakes where an interlock does not permit its way, and it stays in its berth.
+    fn hand_breach(&self) -> Option<Breach> {
+        self.show.axis_ids().filter(|&axis| self.is_in_hand(axis)).find_map(|axis| {
+            let Setpoint { speed, acceleration, jerk, .. } = self.setpoints[axis.index()];
+            let slows = speed * jerk <= 0.0 || speed * acceleration <= 0.0;
+            if self.groups.members.iter().any(|member| self.axes_of(member.cue).any(|owned| owned == axis)) {
+                Some(Breach::TwoOwners { axis })
+            } else if self.bar(axis, speed).is_some() && !slows {
+                Some(Breach::Unguarded { axis })
+            } else {
+                (!self.stays_in_berth(axis)).then_some(Breach::LeavesBerth { axis })
+            }
         })
     }
 }

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::event::Event;
+use super::in_hand::StickSample;
 use super::request::{Answer, Request};
 use super::status::Status;
 use super::stop::StopCalls;
@@ -51,6 +52,9 @@ pub struct Setpoint {
 pub struct TickInput<'a> {
     pub stop: StopCalls,
     pub requests: &'a [Request],
+    /// What sticks and dials said since the last tick: of each axis and client the newest, at most
+    /// [`super::STICKS_MAX`].
+    pub sticks: &'a [StickSample],
     /// By `RigId`.
     pub rigs: &'a [RigReport],
     /// By `AxisId`.

@@ -19,6 +19,7 @@ mod groups;
 mod hand;
 mod hold;
 mod holding;
+mod in_hand;
 mod invariants;
 mod io;
 mod lookahead;
@@ -47,6 +48,7 @@ pub use company::{ClearSpan, SPANS_MAX};
 pub use event::{Event, EventKind};
 pub use fault::{Cause, Fault, StopLane};
 pub use fault_table::{Clears, FaultKind, Reaction, Rule};
+pub use in_hand::{HandEvent, NoStick, STICKS_MAX, StickKind, StickSample, StickShape};
 pub use invariants::Breach;
 pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};
 pub use outbox::REQUESTS_MAX;
@@ -54,8 +56,8 @@ pub use reason::{Owner, REASONS_MAX, Reason, Refusal};
 pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, STANDBY_MAX, Verb};
 pub use sim_fault::{NoSuchFault, SimFault, SimFaultKind, Size};
 pub use status::{
-    AxisState, AxisStatus, CAUSES_MAX, InputStatus, LEGS_MAX, Leg, RUNNING_MAX, RigStatus, Running, Standby,
-    Status, Stopped, WAITING_MAX, Waiting, Way,
+    AxisState, AxisStatus, CAUSES_MAX, HandStatus, InputStatus, LEGS_MAX, Leg, RUNNING_MAX, RigStatus, Running,
+    Standby, Status, Stopped, WAITING_MAX, Waiting, Way,
 };
 pub use stop::StopCalls;
 pub use tick::Engine;

@@ -16,7 +16,11 @@ impl Engine {
     pub(super) fn owner(&self, axis: AxisId) -> Owner {
         let owns = |cue: CueId| self.axes_of(cue).any(|owned| owned == axis);
         let member = self.groups.members.iter().find(|member| owns(member.cue));
-        member.map_or(Owner::Nobody, |member| Owner::Cue(member.cue))
+        let grip = || self.grip(self.show.axis(axis).rig);
+        member.map_or_else(
+            || grip().map_or(Owner::Nobody, |grip| Owner::Client(grip.client)),
+            |member| Owner::Cue(member.cue),
+        )
     }
 
     /// Whether no machine moves.
@@ -63,7 +67,7 @@ impl Engine {
 
     pub(super) fn fill_status(&mut self) {
         if self.tick % BOUND_TICKS == 1 {
-            self.stop_bound = self.groups.stop_bound(&self.show, &self.plan);
+            self.stop_bound = self.groups.stop_bound(&self.show, &self.plan).max(self.stop_bound_of_hands());
         }
         let rate = self.groups.fastest().unwrap_or(self.show_rate());
         let status = &mut self.status;
@@ -158,6 +162,7 @@ impl Engine {
                 position: finite(sense.position),
                 speed: finite(sense.speed),
                 setpoint: setpoint.position,
+                waits: self.is_in_hand(AxisId::new(index)) && self.in_hand.levers[index].waits,
             };
         }
         for rig in self.show.rig_ids() {
@@ -169,6 +174,7 @@ impl Engine {
                 owner: owner.unwrap_or(Owner::Nobody),
                 simulated: self.is_simulated(rig),
                 age: self.world.rigs[rig.index()].age,
+                hand: self.hand_status(rig),
             };
         }
     }

@@ -86,6 +86,7 @@ impl Engine {
         if let (Some(rig), false) = (self.real_rig_of_preset(), by_hand) {
             refusal.push(Reason::HoldToRun { rig });
         }
+        self.grip_reasons(slot, refusal);
         self.progress_reasons(refusal);
         self.start_pose_reasons(slot, refusal);
         self.drift_reasons(refusal);

@@ -36,7 +36,7 @@ impl Engine {
 
     /// Phase 5: the worst reaction of this tick, once for each fault that asks for it.
     pub(super) fn react(&mut self) {
-        if !self.armed && self.groups.members.is_empty() {
+        if !self.armed && self.is_at_rest() {
             return;
         }
         for index in 0..self.faults.present.len() {
@@ -59,8 +59,8 @@ impl Engine {
                 }
             }
         }
-        // Without members nothing brakes any longer: every setpoint rests.
-        if self.groups.members.is_empty() {
+        // Nothing brakes any longer: every setpoint rests.
+        if self.is_at_rest() {
             for rig in self.show.rig_ids().filter(|&rig| self.faults.condemned(rig)) {
                 self.disabled[rig.index()] = true;
             }
@@ -84,8 +84,9 @@ impl Engine {
             self.standby.clear();
             self.park_waits();
             self.drop_hand();
+            self.let_go_of_sticks();
             self.standstill = Standstill::Braking;
-            let bound = self.groups.stop_bound(&self.show, &self.plan);
+            let bound = self.groups.stop_bound(&self.show, &self.plan).max(self.stop_bound_of_hands());
             // The brake begins with this tick, and its last part may fill a tick to the end.
             self.rest_by = Some(self.tick + (bound / self.period.seconds()).ceil() as u64 + 1);
         }
@@ -93,7 +94,7 @@ impl Engine {
 
     /// Marks causes as standing or past, and says standstill when it is measured, or overdue.
     pub(super) fn watch_standstill(&mut self) {
-        let at_rest = self.groups.members.is_empty() && self.world.moving_axis().is_none();
+        let at_rest = self.is_at_rest() && self.world.moving_axis().is_none();
         let said = self.standstill == Standstill::Reached;
         if let Some(stopped) = self.latch.stopped()
             && !stopped.causes.is_empty()
@@ -112,7 +113,7 @@ impl Engine {
         }
         let settling = |since: u64| (self.tick - since) as f64 * self.period.seconds();
         self.standstill = match self.standstill {
-            Standstill::Braking if self.groups.members.is_empty() => Standstill::Settling { since: self.tick },
+            Standstill::Braking if self.is_at_rest() => Standstill::Settling { since: self.tick },
             Standstill::Settling { since } if at_rest && settling(since) >= SETTLE_LEAST => self.say_standstill(),
             Standstill::Overdue if at_rest => self.say_standstill(),
             Standstill::Settling { since } if settling(since) >= SETTLE_MOST => {

@@ -34,6 +34,7 @@ impl Engine {
                 self.owner_reasons(cue, &mut refusal);
                 self.start_pose_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
+                self.hand_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
                 self.unplaced_reasons(cue, &mut refusal);
                 self.company_reasons(cue, &mut refusal);
@@ -42,6 +43,7 @@ impl Engine {
                 self.owner_reasons(cue, &mut refusal);
                 self.start_pose_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
+                self.hand_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
                 self.unplaced_reasons(cue, &mut refusal);
                 self.company_reasons(cue, &mut refusal);
@@ -49,6 +51,9 @@ impl Engine {
             Start::CarryOn => self.carry_on_reasons(cue, &mut refusal),
             Start::Return => self.return_reasons(cue, &mut refusal),
             Start::Preset { by_hand } => self.preset_reasons(by_hand, &mut refusal),
+        }
+        if matches!(start, Start::CarryOn | Start::Return | Start::Preset { .. }) {
+            self.moving_hand_reasons(&mut refusal);
         }
         if matches!(start, Start::Top { .. } | Start::CarryOn) {
             self.way_reasons(cue, &mut refusal);
@@ -98,10 +103,13 @@ impl Engine {
     }
 
     fn owner_reasons(&self, cue: CueId, refusal: &mut Refusal) {
+        self.grip_reasons(cue, refusal);
         for axis in self.axes_of(cue) {
             match self.owner(axis) {
                 Owner::Nobody => {}
-                owner @ (Owner::Cue(_) | Owner::Client(_)) => refusal.push(Reason::AxisOwned { axis, owner }),
+                owner @ Owner::Cue(_) => refusal.push(Reason::AxisOwned { axis, owner }),
+                // Said of the whole rig.
+                Owner::Client(_) => {}
             }
         }
         for member in self.groups.members.iter().filter(|member| member.cue != cue) {
@@ -133,7 +141,9 @@ impl Engine {
         let expected = &self.plan.cue(cue).start;
         for axis in self.axes_with_bodies() {
             let busy = |other: CueId| self.axes_of(other).any(|owned| owned == axis);
+            // What moves in hand is proved where it is.
             let taken = busy(cue)
+                || self.axis_moves_in_hand(axis)
                 || self.groups.members.iter().any(|member| busy(member.cue))
                 || self.waits.iter().any(|wait| wait.cue < cue && busy(wait.cue));
             let expected = expected[axis.index()];
@@ -176,6 +186,7 @@ impl Engine {
         }
         for member in &going {
             self.on_path_reasons(member.cue, member.time, refusal);
+            self.grip_reasons(member.cue, refusal);
             self.condition_reasons(member.cue, member.time, 1.0, refusal);
             self.unplaced_reasons(member.cue, refusal);
         }
@@ -192,6 +203,7 @@ impl Engine {
         for member in &going {
             self.on_path_reasons(member.cue, member.time, refusal);
             self.ended_since_reasons(member, refusal);
+            self.grip_reasons(member.cue, refusal);
             self.condition_reasons(member.cue, member.time, -1.0, refusal);
             self.unplaced_reasons(member.cue, refusal);
         }

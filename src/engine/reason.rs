@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fault::Cause;
 use super::request::ClientId;
-use crate::proof::{Bar, Party};
+use crate::proof::{Bar, Near, Party};
 use crate::show::{AtomId, AxisId, CueId, CueState, InterlockId, Nanos, RigId, Role, Truth};
 
 /// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
@@ -276,6 +276,32 @@ pub enum Reason {
         rig: RigId,
         real: RigId,
     },
+    /// Another client has the rig in hand.
+    RigInHand {
+        rig: RigId,
+        client: ClientId,
+    },
+    /// Whoever asks does not have the rig in hand.
+    NotInHand {
+        rig: RigId,
+    },
+    /// The rig is not offered to whoever accepts it.
+    NotOffered {
+        rig: RigId,
+    },
+    /// A rig in hand moves, and it is not proved that the cue is clear of it.
+    HandMoves {
+        rig: RigId,
+        client: ClientId,
+    },
+    /// The cue comes too near to where a rig in hand may come to rest.
+    NearHand {
+        client: ClientId,
+        /// Of the rig in hand, of the cue.
+        near: Near,
+    },
+    /// A dead-band that is not from 0 to below 1, or a taper that is not from 0 to 1.
+    StickShape,
 }
 
 impl Reason {
@@ -343,6 +369,12 @@ impl Reason {
             | Reason::OtherMachines
             | Reason::RealRig { .. }
             | Reason::LetGo
+            | Reason::RigInHand { .. }
+            | Reason::NotInHand { .. }
+            | Reason::NotOffered { .. }
+            | Reason::HandMoves { .. }
+            | Reason::NearHand { .. }
+            | Reason::StickShape
             | Reason::NotSupported => false,
         }
     }

@@ -5,9 +5,10 @@
 use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
+use super::in_hand::StickShape;
 use super::reason::Refusal;
 use super::sim_fault::SimFault;
-use crate::show::{CueId, InputId, Nanos, Role};
+use crate::show::{CueId, InputId, Nanos, RigId, Role};
 
 /// Given by the daemon, rising through a run; every one is answered exactly once.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -101,6 +102,27 @@ pub enum Verb {
         fault: SimFault,
         on: bool,
     },
+    /// Takes a rig in hand. `sticks` is whose sticks and dials are believed; without it, the asking client's own.
+    Hand {
+        rig: RigId,
+        sticks: Option<ClientId>,
+        shape: StickShape,
+    },
+    /// Offers a rig in hand to another client for a while; without one, takes the offer back.
+    HandOver {
+        rig: RigId,
+        to: Option<ClientId>,
+    },
+    /// Takes a rig that was offered.
+    Accept {
+        rig: RigId,
+        sticks: Option<ClientId>,
+        shape: StickShape,
+    },
+    /// Gives a rig in hand back: it comes to rest, and is nobody's then.
+    GiveBack {
+        rig: RigId,
+    },
 }
 
 /// A hold-to-run request lasts this long after its last repeat.
@@ -124,6 +146,10 @@ impl Verb {
             Verb::Input { .. } => "input",
             Verb::ClientLost { .. } => "client lost",
             Verb::SimFault { .. } => "fault",
+            Verb::Hand { .. } => "hand",
+            Verb::HandOver { .. } => "hand_over",
+            Verb::Accept { .. } => "accept",
+            Verb::GiveBack { .. } => "give_back",
         }
     }
 
@@ -135,7 +161,11 @@ impl Verb {
             | Verb::Preset { .. }
             | Verb::Place { .. }
             | Verb::Input { .. }
-            | Verb::SimFault { .. } => true,
+            | Verb::SimFault { .. }
+            | Verb::Hand { .. }
+            | Verb::HandOver { .. }
+            | Verb::Accept { .. }
+            | Verb::GiveBack { .. } => true,
             Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => cue.is_some(),
             Verb::Offer { .. }
             | Verb::Reset
@@ -164,7 +194,11 @@ impl Verb {
             | Verb::Arm
             | Verb::Disarm
             | Verb::Master { .. }
-            | Verb::SimFault { .. } => Role::Operator,
+            | Verb::SimFault { .. }
+            | Verb::Hand { .. }
+            | Verb::HandOver { .. }
+            | Verb::Accept { .. }
+            | Verb::GiveBack { .. } => Role::Operator,
             Verb::ClientLost { .. } => Role::Observer,
         }
     }

@@ -95,6 +95,10 @@ impl Engine {
             Verb::Input { input, value } => self.set_input(*input, *value),
             Verb::ClientLost { leased } => self.client_lost(request, *leased),
             Verb::SimFault { fault, on } => self.inject(request, *fault, *on),
+            Verb::Hand { rig, sticks, shape } => self.take_in_hand(request, *rig, *sticks, *shape),
+            Verb::HandOver { rig, to } => self.offer_hand(request, *rig, *to),
+            Verb::Accept { rig, sticks, shape } => self.accept_hand(request, *rig, *sticks, *shape),
+            Verb::GiveBack { rig } => self.give_back(request, *rig),
         }
     }
 
@@ -120,6 +124,7 @@ impl Engine {
             self.groups.abandon(|parked| parked >= first);
         }
         self.derive_states();
+        self.rule_on_hands(first);
         for &cue in cues.iter().take(STANDBY_MAX) {
             let start = if self.carries_on(cue) { Start::CarryOn } else { Start::Top { skip } };
             let reasons = self.reasons_against(cue, start);
@@ -175,6 +180,7 @@ impl Engine {
         if !refusal.is_empty() {
             return Err(refusal);
         }
+        self.rule_on_hands(cue);
         let mut reasons = self.reasons_against(cue, start);
         if self.groups.members.is_full() {
             reasons.push(Reason::TooMany { limit: self.groups.members.capacity() as u32 });
@@ -232,6 +238,7 @@ impl Engine {
             self.take_up(cue, Along::Back, Some(client));
             return;
         };
+        self.doubt_berths();
         self.waits.retain(|wait| wait.group != group);
         // Whoever sends it back is whose lost link it has to heed, as after a stop.
         for member in self.groups.members.iter_mut().filter(|member| member.group == group) {
@@ -250,6 +257,7 @@ impl Engine {
         }
         let token = self.latch.permit(self.world.moving_axis())?;
         self.latch.clear(token);
+        self.let_go_of_sticks();
         self.faults.acknowledge();
         self.world.free_tripped();
         self.power_up();
@@ -275,6 +283,9 @@ impl Engine {
         for &fault in self.faults.present.iter().filter(|fault| fault.forbids_motion()) {
             refusal.push(Reason::Cause(Cause::Fault(fault)));
         }
+        for axis in self.axes_in_hand_that_move() {
+            refusal.push(Reason::NotStandingStill { axis });
+        }
         for axis in self.show.axis_ids() {
             let sense = &self.world.axes[axis.index()];
             let [low, high] = self.show.axis(axis).reach();
@@ -291,6 +302,7 @@ impl Engine {
             return Err(refusal);
         }
         self.armed = true;
+        self.let_go_of_sticks();
         self.faults.arm(self.world.rigs.iter().map(|rig| rig.simulated));
         self.power_up();
         self.outbox.event(EventKind::Armed { armed: true });
@@ -327,6 +339,7 @@ impl Engine {
         if self.armed {
             self.armed = false;
             self.drop_hand();
+            self.drop_grips();
             self.park_waits();
             self.standby.clear();
             self.outbox.event(EventKind::Armed { armed: false });
@@ -359,6 +372,7 @@ impl Engine {
     fn client_lost(&mut self, request: &Request, leased: bool) -> Outcome {
         self.holds.client_gone(request.client);
         self.lose_hand(request.client);
+        self.lose_grips(request.client, leased);
         if !leased {
             return Ok(Accepted::Done);
         }
@@ -390,6 +404,10 @@ fn named_cue(verb: &Verb) -> Option<CueId> {
         | Verb::Master { .. }
         | Verb::Input { .. }
         | Verb::ClientLost { .. }
-        | Verb::SimFault { .. } => None,
+        | Verb::SimFault { .. }
+        | Verb::Hand { .. }
+        | Verb::HandOver { .. }
+        | Verb::Accept { .. }
+        | Verb::GiveBack { .. } => None,
     }
 }

@@ -4,6 +4,7 @@ use super::groups::Member;
 use super::io::Setpoint;
 use super::tick::Engine;
 use crate::motion::Regime;
+use crate::show::AxisId;
 
 impl Engine {
     /// The rate of the show's clock, by which waits go in whose group nothing runs: the master's, at once.
@@ -37,6 +38,7 @@ impl Engine {
         self.note_regimes();
         self.groups.advance(self.period.seconds());
         self.place_setpoints();
+        self.drive_hands();
         self.finish_members();
         let stopped = self.latch.is_latched() || !self.armed;
         if stopped && self.groups.at_rest() {
@@ -56,7 +58,11 @@ impl Engine {
     }
 
     fn place_setpoints(&mut self) {
-        for setpoint in &mut self.setpoints {
+        for index in 0..self.setpoints.len() {
+            if self.is_in_hand(AxisId::new(index)) {
+                continue;
+            }
+            let setpoint = &mut self.setpoints[index];
             (setpoint.speed, setpoint.acceleration, setpoint.jerk) = (0.0, 0.0, 0.0);
         }
         for member in self.groups.members.iter().filter(|member| member.joined) {
@@ -78,13 +84,22 @@ impl Engine {
     }
 
     fn rest_setpoints(&mut self) {
-        for setpoint in &mut self.setpoints {
-            *setpoint = Setpoint { position: setpoint.position, ..Setpoint::default() };
+        for index in 0..self.setpoints.len() {
+            if !self.is_in_hand(AxisId::new(index)) {
+                let setpoint = &mut self.setpoints[index];
+                *setpoint = Setpoint { position: setpoint.position, ..Setpoint::default() };
+            }
         }
+    }
+
+    /// Whether nothing moves that the engine moves: no cue is under way, and what is in hand stands.
+    pub(super) fn is_at_rest(&self) -> bool {
+        self.groups.members.is_empty() && self.hands_rest()
     }
 
     /// While the clock of a cue brakes, the stopping limits hold for its axes.
     pub(super) fn note_regimes(&mut self) {
+        self.note_regimes_of_hands();
         for member in self.groups.members.iter().filter(|member| member.clock.regime() == Regime::Stopping) {
             for path in self.plan.cue(member.cue).moves.iter().flat_map(|step| &step.axes) {
                 self.regimes[path.axis.index()] = Regime::Stopping;

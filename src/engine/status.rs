@@ -5,8 +5,9 @@ use arrayvec::ArrayVec;
 use super::company::{ClearSpan, SPANS_MAX};
 use super::fault::{Cause, Fault};
 use super::reason::{Owner, Refusal};
-use super::request::STANDBY_MAX;
-use crate::show::{CueId, CueState, Nanos, RigId, Show, Truth};
+use super::request::{ClientId, STANDBY_MAX};
+use crate::proof::Near;
+use crate::show::{CueId, CueState, InterlockId, Nanos, RigId, Show, Truth};
 
 /// Cues that run, or wait for their follow, at once at most.
 pub const RUNNING_MAX: usize = 16;
@@ -143,6 +144,22 @@ pub struct RigStatus {
     pub simulated: bool,
     /// Of its newest report; `Nanos::NEVER` before the first.
     pub age: Nanos,
+    pub hand: Option<HandStatus>,
+}
+
+/// Of a rig in hand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HandStatus {
+    pub client: ClientId,
+    /// Whose sticks and dials drive it.
+    pub sticks: ClientId,
+    pub offered: Option<ClientId>,
+    /// It comes to rest, and is nobody's then.
+    pub let_go: bool,
+    /// What is in the way of one of its axes.
+    pub near: Option<Near>,
+    /// An interlock that forbids what one of its axes is asked for.
+    pub barred: Option<InterlockId>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -152,6 +169,8 @@ pub struct AxisStatus {
     pub position: Option<f64>,
     pub speed: Option<f64>,
     pub setpoint: f64,
+    /// In hand: its stick counts only after it has been at zero, its dial once it is picked up.
+    pub waits: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -188,6 +207,7 @@ impl Status {
                     owner: Owner::Nobody,
                     simulated: true,
                     age: Nanos::NEVER,
+                    hand: None,
                 };
                 show.rigs.len()
             ],
@@ -199,6 +219,7 @@ impl Status {
                     position: None,
                     speed: None,
                     setpoint: axis.start,
+                    waits: false,
                 })
                 .collect(),
             inputs: vec![

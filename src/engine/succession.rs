@@ -26,6 +26,9 @@ impl Engine {
         for wait in &self.waits {
             refusal.push(Reason::CueWaiting { cue: wait.cue });
         }
+        for (rig, grip) in self.grips() {
+            refusal.push(Reason::RigInHand { rig, client: grip.client });
+        }
         if !same_wiring(&self.show, &next.show) {
             refusal.push(Reason::OtherMachines);
         }

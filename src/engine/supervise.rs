@@ -13,6 +13,10 @@ impl Engine {
         if self.latch.is_latched() || !self.armed {
             return;
         }
+        self.supervise_hands();
+        if self.latch.is_latched() {
+            return;
+        }
         let stops = |member: &Member| self.broken_interlock(member, Otherwise::Stop);
         if let Some(interlock) = self.groups.members.iter().find_map(stops) {
             self.stop(Cause::Interlock(interlock));

@@ -12,6 +12,7 @@ use super::fire::Wait;
 use super::groups::Groups;
 use super::hand::{Hand, InVain};
 use super::hold::Holds;
+use super::in_hand::InHand;
 use super::invariants::Breach;
 use super::io::{RigCommand, Setpoint, TickInput, TickOutput};
 use super::outbox::Outbox;
@@ -68,6 +69,7 @@ pub struct Engine {
     pub(super) holds: Holds,
     pub(super) hand: Option<Hand>,
     pub(super) in_vain: InVain,
+    pub(super) in_hand: InHand,
     pub(super) waits: ArrayVec<Wait, WAITING_MAX>,
     /// What hung on stopped cues, for those that are carried on.
     pub(super) parked_waits: ArrayVec<Wait, WAITING_MAX>,
@@ -152,6 +154,7 @@ impl Engine {
             holds: Holds::default(),
             hand: None,
             in_vain: InVain::default(),
+            in_hand: InHand::new(&show),
             waits: ArrayVec::new(),
             parked_waits: ArrayVec::new(),
             done: vec![false; show.cues.len() + 1],
@@ -195,9 +198,10 @@ impl Engine {
         // 2. What the rigs say.
         self.world.feel(&self.show, &input);
 
-        // 3. Deadlines: inputs that have grown old, hands that have let go.
+        // 3. Deadlines: inputs that have grown old, hands that have let go, offers that nobody took.
         self.judge_conditions();
         self.miss_hand();
+        self.miss_offers();
 
         // 4. Faults, each found anew.
         self.find_faults(&input);
@@ -207,10 +211,11 @@ impl Engine {
         self.react();
         self.supervise();
 
-        // 6. Requests, in the order in which they came.
+        // 6. Requests, in the order in which they came; then sticks, which those may have made to count.
         for request in input.requests {
             self.take_request(request);
         }
+        self.hear_sticks(input.sticks);
 
         // 7. Setpoints, once what the requests set going has been through the interlocks too.
         self.supervise();
@@ -221,6 +226,7 @@ impl Engine {
         self.command_rigs();
         self.derive_states();
         self.work_on_preset();
+        self.look_at_hands();
         self.judge_standby();
         self.fill_status();
 
@@ -270,7 +276,7 @@ impl Engine {
     }
 
     fn command_rigs(&mut self) {
-        let powered = self.armed || !self.groups.members.is_empty();
+        let powered = self.armed || !self.is_at_rest();
         for (command, disabled) in self.commands.iter_mut().zip(&self.disabled) {
             *command = RigCommand { enable: powered && !disabled, heartbeat: !disabled };
         }

@@ -1,6 +1,6 @@
 //! One tick of a run, as it is kept and as it is read back.
 
-use crate::engine::{Answer, AxisReport, Event, Request, RigReport, StopCalls, TickInput, TickOutput};
+use crate::engine::{Answer, AxisReport, Event, Request, RigReport, StickSample, StopCalls, TickInput, TickOutput};
 use crate::show::Nanos;
 
 /// One tick on its way into a journal: everything that came in, and everything that went out.
@@ -33,6 +33,7 @@ pub struct Entry {
     pub tick: u64,
     pub stop: StopCalls,
     pub requests: Vec<Request>,
+    pub sticks: Vec<StickSample>,
     /// By index of `requests`: from the socket to the tick, where it is known.
     pub waited: Vec<Option<Nanos>>,
     /// By `RigId`.
@@ -52,6 +53,7 @@ impl Entry {
         TickInput {
             stop: self.stop,
             requests: &self.requests,
+            sticks: &self.sticks,
             rigs: &self.rigs,
             axes: &self.axes,
             late: self.late,

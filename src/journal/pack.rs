@@ -9,7 +9,7 @@
 use super::entry::Turned;
 use super::octets::{fold, put_item, put_number, put_signed};
 use super::record::Block;
-use crate::engine::{AxisReport, RigReport, StopCalls, TickInput};
+use crate::engine::{AxisReport, RigReport, StickKind, StickSample, StopCalls, TickInput};
 use crate::show::Nanos;
 
 /// How many steps a unit may have, coarse to fine; each value finds the coarsest that does for it.
@@ -21,12 +21,17 @@ pub const AS_IT_IS: u8 = 0xff;
 
 pub const SIZES: u8 = 1;
 pub const STOP: u8 = 1 << 1;
+/// How late the loop was, and an octet of marks: [`UNRECORDED`], [`STICKS`].
 pub const LATE: u8 = 1 << 2;
 pub const RIGS: u8 = 1 << 3;
 pub const AXES: u8 = 1 << 4;
 pub const DIGEST: u8 = 1 << 5;
 pub const REQUESTS: u8 = 1 << 6;
 pub const WORDS: u8 = 1 << 7;
+
+pub const UNRECORDED: u8 = 1;
+/// Sticks and dials have spoken; what they said follows.
+pub const STICKS: u8 = 1 << 1;
 
 /// Blocks shorter than this are not worth compressing.
 const COMPRESS_FROM: usize = 96;
@@ -91,7 +96,7 @@ impl Packer {
         }
         put_number(&mut self.bytes, std::mem::take(&mut self.quiet));
         self.bytes.push(flags);
-        let TickInput { stop, requests, rigs, axes, late, unrecorded } = turned.input;
+        let TickInput { stop, requests, sticks, rigs, axes, late, unrecorded } = turned.input;
         if flags & SIZES != 0 {
             put_number(&mut self.bytes, rigs.len() as u64);
             put_number(&mut self.bytes, axes.len() as u64);
@@ -102,7 +107,11 @@ impl Packer {
         }
         if flags & LATE != 0 {
             put_signed(&mut self.bytes, late.0);
-            self.bytes.push(u8::from(unrecorded));
+            let marks = [(unrecorded, UNRECORDED), (!sticks.is_empty(), STICKS)];
+            self.bytes.push(marks.iter().filter(|(is_so, _)| *is_so).fold(0, |all, (_, mark)| all | mark));
+            if !sticks.is_empty() {
+                put_sticks(&mut self.bytes, sticks);
+            }
         }
         if flags & RIGS != 0 {
             self.put_rigs(rigs);
@@ -164,10 +173,11 @@ impl Packer {
         let sizes = before.rigs.len() != input.rigs.len() || before.axes.len() != input.axes.len();
         let axes =
             || before.axes.iter().zip(input.axes).any(|(before, axis)| bits(axis) != before.map(|one| one.bits));
+        let late = before.late != input.late || before.unrecorded != input.unrecorded || !input.sticks.is_empty();
         let flag = |changed: bool, flag: u8| if changed { flag } else { 0 };
         flag(sizes, SIZES)
             | flag(before.stop != input.stop, STOP)
-            | flag(before.late != input.late || before.unrecorded != input.unrecorded, LATE)
+            | flag(late, LATE)
             | flag(sizes || before.rigs != input.rigs, RIGS)
             | flag(sizes || axes(), AXES)
             | flag(before.digest != turned.digest, DIGEST)
@@ -193,6 +203,16 @@ impl Packer {
         for (before, bits) in before.iter_mut().zip(values()).filter(|(before, bits)| before.bits != *bits) {
             put_measured(&mut self.bytes, before, bits);
         }
+    }
+}
+
+/// So many samples, each as client, axis and kind in one number, and the bits of its value.
+fn put_sticks(out: &mut Vec<u8>, sticks: &[StickSample]) {
+    put_number(out, sticks.len() as u64);
+    for sample in sticks {
+        put_number(out, u64::from(sample.client.0));
+        put_number(out, u64::from(sample.axis.0) << 1 | u64::from(sample.kind == StickKind::Dial));
+        out.extend_from_slice(&sample.value.to_bits().to_le_bytes());
     }
 }
 

@@ -163,7 +163,8 @@ impl Reader {
             | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
             | EventKind::Journal { .. }
-            | EventKind::SimFault { .. } => {}
+            | EventKind::SimFault { .. }
+            | EventKind::Hand(_) => {}
         }
     }
 

@@ -4,8 +4,8 @@ use super::entry::Entry;
 use super::octets::{Octets, unfold};
 use super::pack::{self, AS_IT_IS, AXES, Before, DIGEST, LATE, Measured, REQUESTS, RIGS, SIZES, STOP, WORDS};
 use super::record::Block;
-use crate::engine::{AxisReport, RigReport};
-use crate::show::Nanos;
+use crate::engine::{AxisReport, ClientId, RigReport, StickKind, StickSample};
+use crate::show::{AxisId, Nanos};
 
 /// A block is not longer than this, so that a damaged length asks for no more memory.
 const BLOCK_BYTES_MAX: usize = 64 << 20;
@@ -69,6 +69,7 @@ impl Unpacker {
             each(&entry);
             entry.tick += 1;
             entry.requests.clear();
+            entry.sticks.clear();
             entry.waited.clear();
             entry.answers.clear();
             entry.events.clear();
@@ -105,7 +106,11 @@ impl Unpacker {
         }
         if flags & LATE != 0 {
             self.before.late = Nanos(octets.signed()?);
-            self.before.unrecorded = octets.octet()? != 0;
+            let marks = octets.octet()?;
+            self.before.unrecorded = marks & pack::UNRECORDED != 0;
+            if marks & pack::STICKS != 0 {
+                take_sticks(&mut entry.sticks, octets)?;
+            }
         }
         if flags & RIGS != 0 {
             take_rigs(&mut self.before.rigs, octets)?;
@@ -153,6 +158,18 @@ fn take_mask<'a>(octets: &mut Octets<'a>, bits: usize) -> Option<impl Iterator<I
     Some((0..bits).filter(|&bit| mask[bit / 8] >> (bit % 8) & 1 == 1))
 }
 
+fn take_sticks(sticks: &mut Vec<StickSample>, octets: &mut Octets<'_>) -> Option<()> {
+    for _ in 0..octets.count()? {
+        let client = ClientId(u32::try_from(octets.number()?).ok()?);
+        let which = octets.number()?;
+        let axis = AxisId(u16::try_from(which >> 1).ok()?);
+        let kind = if which & 1 == 0 { StickKind::Stick } else { StickKind::Dial };
+        let value = f64::from_bits(u64::from_le_bytes(octets.take(8)?.try_into().ok()?));
+        sticks.push(StickSample { client, axis, kind, value });
+    }
+    Some(())
+}
+
 fn take_rigs(rigs: &mut [RigReport], octets: &mut Octets<'_>) -> Option<()> {
     for index in take_mask(octets, rigs.len())? {
         let rig = &mut rigs[index];
@@ -189,7 +206,7 @@ fn report([position, speed]: &[Measured; 2]) -> AxisReport {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::{ClientId, Request, RequestId, Role, StopCalls, TickInput, Verb};
+    use crate::engine::{Request, RequestId, Role, StopCalls, TickInput, Verb};
     use crate::journal::entry::Turned;
     use crate::journal::pack::Packer;
 
@@ -207,6 +224,12 @@ mod tests {
         0.000_01,
         730.0,
     ];
+
+    fn spoken(tick: u64, stick: u64) -> StickSample {
+        let kind = if stick == 1 { StickKind::Dial } else { StickKind::Stick };
+        let value = POSITIONS[(tick + stick) as usize % POSITIONS.len()];
+        StickSample { client: ClientId(tick as u32), axis: AxisId(u16::MAX - stick as u16), kind, value }
+    }
 
     /// What one tick gives, whatever came before.
     fn entry(tick: u64) -> Entry {
@@ -226,6 +249,7 @@ mod tests {
             stop: StopCalls { generations: [tick as u32 / 40, 0, 0, u32::MAX, 0, 0] },
             requests: if asked { vec![request] } else { vec![] },
             waited: if asked { vec![Some(Nanos(1_000_000))] } else { vec![] },
+            sticks: (0..tick % 4).map(|stick| spoken(tick, stick)).collect(),
             rigs: vec![
                 RigReport {
                     age: if tick < 20 { Nanos::NEVER } else { Nanos(4) },

@@ -2,6 +2,7 @@
 
 mod against;
 mod along;
+mod berth;
 mod blocked;
 mod bodies;
 mod clearance;
@@ -36,6 +37,7 @@ pub use against::{
     Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare, new_findings,
 };
 pub use along::{look_along, moves_guarded, path_of};
+pub use berth::{Berths, Clear, Goer, Reach};
 pub use blocked::Rule;
 pub use clearance::{Closest, Party};
 pub use course::{courses, push_courses};

@@ -230,7 +230,8 @@ impl Rehearsal {
             | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
             | EventKind::Journal { .. }
-            | EventKind::SimFault { .. } => false,
+            | EventKind::SimFault { .. }
+            | EventKind::Hand(_) => false,
         })
     }
 

@@ -87,7 +87,8 @@ impl Watch {
             | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
             | EventKind::Journal { .. }
-            | EventKind::SimFault { .. } => {}
+            | EventKind::SimFault { .. }
+            | EventKind::Hand(_) => {}
         }
     }
 

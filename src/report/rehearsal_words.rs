@@ -106,6 +106,7 @@ fn broken(show: &Show, breach: &Breach) -> String {
         | Breach::Jump { axis, .. }
         | Breach::MovesWhileStopped { axis }
         | Breach::Unguarded { axis }
+        | Breach::LeavesBerth { axis }
         | Breach::TwoOwners { axis } => show.axis_name(*axis),
         Breach::SlowStop { .. } | Breach::Answers { .. } => "the engine".into(),
     };
@@ -162,7 +163,8 @@ fn is_incident(kind: &EventKind) -> bool {
         | EventKind::Master { .. }
         | EventKind::PartSimulated { .. }
         | EventKind::ClientLost { .. }
-        | EventKind::SimFault { .. } => true,
+        | EventKind::SimFault { .. }
+        | EventKind::Hand(_) => true,
         EventKind::Standby { .. }
         | EventKind::Go { .. }
         | EventKind::Cue { .. }

@@ -1,6 +1,8 @@
 //! One turn of the control loop: read every rig, tick the engine, write to every rig.
 
-use crate::engine::{AxisReport, Engine, RigReport, StopCalls, TickInput, TickOutput};
+use arrayvec::ArrayVec;
+
+use crate::engine::{AxisReport, Engine, RigReport, STICKS_MAX, StickSample, StopCalls, TickInput, TickOutput};
 use crate::engine::{Refusal, Request, RigCommand, Setpoint};
 use crate::rig::{Driver, FaultScript, SimFaults};
 use crate::show::{Nanos, Show};
@@ -27,6 +29,9 @@ pub struct Cycle {
     begun: bool,
     withheld: bool,
     unrecorded: bool,
+    /// For the next turn, and of this one.
+    heard: ArrayVec<StickSample, STICKS_MAX>,
+    sticks: ArrayVec<StickSample, STICKS_MAX>,
     faults: SimFaults,
     script: Option<FaultScript>,
 }
@@ -61,6 +66,8 @@ impl Cycle {
             begun: false,
             withheld: false,
             unrecorded: false,
+            heard: ArrayVec::new(),
+            sticks: ArrayVec::new(),
             faults,
             script: None,
         }
@@ -94,7 +101,16 @@ impl Cycle {
             *report = driver.read(self.now, &mut self.axes[span.clone()]);
         }
         let unrecorded = self.unrecorded;
-        let input = TickInput { stop, requests, rigs: &self.rigs, axes: &self.axes, late, unrecorded };
+        self.sticks = std::mem::take(&mut self.heard);
+        let input = TickInput {
+            stop,
+            requests,
+            sticks: &self.sticks,
+            rigs: &self.rigs,
+            axes: &self.axes,
+            late,
+            unrecorded,
+        };
         let output = self.engine.tick(input);
         let commands = output
             .rigs
@@ -131,6 +147,12 @@ impl Cycle {
     /// watches this loop can do, since each rig's own watchdog then stops it.
     pub fn withhold_heartbeat(&mut self, withhold: bool) {
         self.withheld = withhold;
+    }
+
+    /// What sticks and dials said, for the next turn. Beyond [`STICKS_MAX`] samples the rest is left out.
+    pub fn hear(&mut self, sticks: &[StickSample]) {
+        let room = self.heard.remaining_capacity().min(sticks.len());
+        self.heard.extend(sticks[..room].iter().copied());
     }
 
     /// Tells the engine from the next turn on whether the journal that is to be kept is not.

@@ -1,7 +1,7 @@
 //! What a client asks, whatever the road it came on.
 
-use crate::engine::Verb;
-use crate::show::Nanos;
+use crate::engine::{ClientId, StickKind, StickShape, Verb};
+use crate::show::{AxisId, Nanos, RigId};
 
 /// Status notifications a second at most; a client that asks for more gets this.
 pub const HZ_MAX: f64 = 30.0;
@@ -30,6 +30,36 @@ pub enum Ask {
         lease: u32,
     },
     Unwatch,
+    Hand(HandAsk),
+    /// For the lane of sticks, never for a queue: only the newest counts.
+    Stick {
+        axis: AxisId,
+        kind: StickKind,
+        value: f64,
+    },
+}
+
+/// What is asked of a rig in hand and names a client, as the status does; who that is, the daemon knows.
+#[derive(Clone, Debug, PartialEq)]
+pub enum HandAsk {
+    Take { rig: RigId, sticks: Option<String>, shape: StickShape },
+    Accept { rig: RigId, sticks: Option<String>, shape: StickShape },
+    HandOver { rig: RigId, to: Option<String> },
+}
+
+impl HandAsk {
+    /// The verb, once the client that it names is known by its number.
+    ///
+    /// # Errors
+    /// Those of `find`.
+    pub fn verb<Error>(&self, find: impl Fn(&str) -> Result<ClientId, Error>) -> Result<Verb, Error> {
+        let find = |name: &Option<String>| name.as_deref().map(&find).transpose();
+        Ok(match *self {
+            HandAsk::Take { rig, ref sticks, shape } => Verb::Hand { rig, sticks: find(sticks)?, shape },
+            HandAsk::Accept { rig, ref sticks, shape } => Verb::Accept { rig, sticks: find(sticks)?, shape },
+            HandAsk::HandOver { rig, ref to } => Verb::HandOver { rig, to: find(to)? },
+        })
+    }
 }
 
 /// What a WebSocket client wants to be told, and how its silence is to be taken.
@@ -54,6 +84,10 @@ impl Ask {
             Ask::Subscribe(_) => "subscribe",
             Ask::Watch { .. } => "watch",
             Ask::Unwatch => "unwatch",
+            Ask::Hand(HandAsk::Take { .. }) => "hand",
+            Ask::Hand(HandAsk::Accept { .. }) => "accept",
+            Ask::Hand(HandAsk::HandOver { .. }) => "hand_over",
+            Ask::Stick { kind, .. } => kind.word(),
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::names::nearest;
 use crate::engine::NoSuchFault;
 use crate::show::CueNumberError;
 
@@ -85,9 +86,6 @@ pub enum Misheard {
         expected: String,
         found: String,
     },
-    NotSupported {
-        verb: &'static str,
-    },
     /// A rig, an axis or a kind of fault; `what` begins the sentence, `known` are the names that there are.
     UnknownName {
         what: String,
@@ -105,6 +103,16 @@ pub enum Misheard {
 }
 
 impl Misheard {
+    /// A name that is none of those known; `what` begins the sentence.
+    pub fn unknown(what: &str, asked: &str, known: &[String]) -> Misheard {
+        Misheard::UnknownName {
+            what: what.to_owned(),
+            asked: quoted(asked),
+            known: if known.is_empty() { "none".into() } else { known.join(", ") },
+            nearest: nearest(asked, known.iter().cloned()),
+        }
+    }
+
     /// The counter in the status that it adds to.
     pub fn counter(&self) -> &'static str {
         match self {
@@ -123,7 +131,6 @@ impl Misheard {
             Misheard::UnknownCue { .. } => "unknown cue",
             Misheard::UnknownInput { .. } => "unknown input",
             Misheard::ForeignSource { .. } => "foreign source",
-            Misheard::NotSupported { .. } => "not supported",
             Misheard::UnknownName { .. } => "unknown name",
             Misheard::NoSuchFault { .. } => "simulated fault",
         }
@@ -198,7 +205,6 @@ impl fmt::Display for Misheard {
             Misheard::ForeignSource { input, expected, found } => {
                 write!(f, "input '{input}' is believed from {expected} only; this came from {found}")
             }
-            Misheard::NotSupported { verb } => write!(f, "{verb} is not supported yet"),
             Misheard::UnknownName { what, asked, known, nearest } => {
                 let nearest = nearest.as_ref().map_or(String::new(), |name| format!("; the nearest is {name}"));
                 write!(f, "{what} '{asked}': expected {known}{nearest}")

@@ -77,21 +77,32 @@ impl Names {
 }
 
 impl Names {
+    /// # Errors
+    /// The name of no rig.
+    pub fn rig(&self, name: &str) -> Result<RigId, Misheard> {
+        self.rigs.iter().position(|rig| rig.name == name).map(RigId::new).ok_or_else(|| {
+            let known: Vec<&str> = self.rigs.iter().map(|rig| rig.name.as_str()).collect();
+            unknown("there is no rig", name, &known)
+        })
+    }
+
+    /// # Errors
+    /// The name of no rig, or of no axis of it.
+    pub fn axis(&self, rig: &str, axis: &str) -> Result<AxisId, Misheard> {
+        self.rigs[self.rig(rig)?.index()].axis(axis)
+    }
+
     /// The fault of a simulated rig as a client writes it: to begin, or with `on` false to end.
     ///
     /// # Errors
     /// Names that are not known, or that make no fault together.
     pub fn sim_fault(&self, written: &SimFaultAsked) -> Result<SimFault, Misheard> {
         let SimFaultAsked { rig: asked, axis, kind, size, on } = written;
-        let Some(index) = self.rigs.iter().position(|rig| rig.name == *asked) else {
-            let known: Vec<&str> = self.rigs.iter().map(|rig| rig.name.as_str()).collect();
-            return Err(unknown("there is no rig", asked, &known));
-        };
-        let rig = &self.rigs[index];
+        let id = self.rig(asked)?;
+        let rig = &self.rigs[id.index()];
         let axis = axis.as_deref().map(|axis| rig.axis(axis)).transpose()?;
         let sort = SimFaultKind::from_word(kind)
             .ok_or_else(|| unknown("there is no fault", kind, &SimFaultKind::ALL.map(SimFaultKind::word)))?;
-        let id = RigId::new(index);
         let made = match (on, size) {
             (true, _) => sort.of(id, &rig.ids, axis, *size),
             (false, None) => sort.ending(id, &rig.ids, axis),
@@ -132,12 +143,8 @@ impl RigNames {
 }
 
 fn unknown(what: &str, asked: &str, known: &[&str]) -> Misheard {
-    Misheard::UnknownName {
-        what: what.to_owned(),
-        asked: quoted(asked),
-        known: known.join(", "),
-        nearest: nearest(asked, known.iter().map(|&name| name.to_owned())),
-    }
+    let known: Vec<String> = known.iter().map(|&name| name.to_owned()).collect();
+    Misheard::unknown(what, asked, &known)
 }
 
 /// Whether an input may be set from an address: an input is believed from its one named source.

@@ -87,6 +87,7 @@ impl Ideal {
         let input = TickInput {
             stop: self.stop,
             requests: &requests,
+            sticks: &[],
             rigs: &rigs,
             axes: &self.measured,
             late: Nanos::ZERO,

@@ -337,7 +337,10 @@ impl Hall {
             cue == preset || of_plan.flat_map(|step| &step.axes).any(|path| path.axis == axis)
         };
         let mut of_axis = self.status.running.iter().filter(|running| moves(running.cue));
-        of_axis.any(|running| running.state != CueState::Running || running.rate < 1.0)
+        // What is in hand brakes so when everything stops.
+        let stopping = self.status.stopped.is_some() || !self.status.armed;
+        let in_hand = self.status.rigs[self.show.axis(axis).rig.index()].hand.is_some();
+        (stopping && in_hand) || of_axis.any(|running| running.state != CueState::Running || running.rate < 1.0)
     }
 
     /// On enabling, a setpoint is put where its axis is measured: that is no motion.
@@ -414,6 +417,40 @@ impl Hall {
         for _ in 0..ticks {
             self.tick(&[]);
         }
+    }
+
+    /// What a stick of this client says, in the next tick.
+    pub fn push(&mut self, client: ClientId, axis: &str, value: f64) {
+        let (axis, kind) = (self.axis(axis), StickKind::Stick);
+        self.cycle.hear(&[StickSample { client, axis, kind, value }]);
+    }
+
+    /// The same of a dial.
+    pub fn turn_dial(&mut self, client: ClientId, axis: &str, value: f64) {
+        let (axis, kind) = (self.axis(axis), StickKind::Dial);
+        self.cycle.hear(&[StickSample { client, axis, kind, value }]);
+    }
+
+    /// A stick of the caller held there for so long, which says so again and again.
+    pub fn hold_stick(&mut self, axis: &str, value: f64, seconds: f64) {
+        let ticks = (seconds / self.show.settings.tick.seconds()).round() as u64;
+        for tick in 0..ticks {
+            if tick.is_multiple_of(10) {
+                self.push(CALLER, axis, value);
+            }
+            self.tick(&[]);
+        }
+    }
+
+    /// Takes a rig in the caller's hands, with sticks as they are, and their axes at zero.
+    pub fn take(&mut self, rig: &str) {
+        let rig = self.rig(rig);
+        let shape = StickShape { dead_band: 0.0, taper: 0.0 };
+        assert_eq!(self.ask(Verb::Hand { rig, sticks: None, shape }), Ok(Accepted::Done));
+        for axis in self.show.rig(rig).axis_ids() {
+            self.cycle.hear(&[StickSample { client: CALLER, axis, kind: StickKind::Stick, value: 0.0 }]);
+        }
+        self.tick(&[]);
     }
 
     /// Runs until the cue has this state, for so many seconds at most.

@@ -8,6 +8,7 @@ from pythonosc.osc_message_builder import build_msg
 
 from road.daemon import Daemon
 from road.osc import Udp
+from road.rpc import Refused, Rpc
 from road.waiting import until
 
 
@@ -129,3 +130,32 @@ def test_every_request_is_answered_once(daemon, udp):
     while message := udp.next(0.5):
         answers += message.address == "/bellwire/answer"
     assert answers == 50
+
+
+def test_a_stick_over_osc_drives_the_rig_that_an_operator_put_in_its_hands(daemon, udp):
+    rig, axis = "sloop", "travel"
+    heard = "osc 127.0.0.1"
+    with Rpc(daemon.address) as operator:
+        with pytest.raises(Refused, match="no client"):
+            operator.call("hand", rig=rig, sticks="osc")
+        operator.call("hand", rig=rig, sticks=heard, dead_band=0.0)
+    # Whoever took it keeps no lease and may go; the sticks are another's.
+    hand = daemon.status()["rigs"][rig]["hand"]
+    assert (hand["sticks"], hand["near"], hand["let_go"]) == (heard, None, False)
+    began = daemon.position(rig, axis)
+    for _ in range(10):
+        udp.ask("/bellwire/stick", rig, axis, 0.4)
+        time.sleep(0.02)
+    assert abs(daemon.position(rig, axis) - began) < 0.005, "pushed from the first, it counts for nothing"
+    udp.ask("/bellwire/stick", rig, axis, 0.0)
+    for _ in range(40):
+        udp.ask("/bellwire/stick", rig, axis, 0.4)
+        time.sleep(0.02)
+    assert daemon.position(rig, axis) > began + 0.02
+    rejected = daemon.rejected()
+    for value in [float("nan"), float("inf"), 1.5]:
+        udp.ask("/bellwire/stick", rig, axis, value)
+    until("what no stick can say is counted", lambda: daemon.rejected() >= rejected + 3)
+    until("silence is rest", lambda: daemon.status()["rigs"][rig]["axes"][axis]["state"] == "standstill")
+    with Rpc(daemon.address) as other, pytest.raises(Refused, match="in the hands of"):
+        other.call("give_back", rig=rig)

@@ -136,10 +136,32 @@ fn rigs(text: &mut String, rigs: &Value) {
         let owner = rig["owner"].as_str().map_or(String::new(), |owner| format!(", {owner}"));
         let axes: Vec<String> = entries(&rig["axes"]).map(|(name, axis)| axis_words(name, axis)).collect();
         line(text, "rig", &format!("{name} {}{owner}: {}", word(&rig["state"]), axes.join(", ")));
+        for told in hand(&rig["hand"]) {
+            line(text, "", &format!("{name} {told}"));
+        }
         for fault in list(&rig["injected"]) {
             line(text, "", &format!("a fault is injected into {name}: {}", word(fault)));
         }
     }
+}
+
+/// Of a rig in hand, beyond whose it is: whose sticks drive it, whom it is offered to, and what it stands before.
+fn hand(hand: &Value) -> Vec<String> {
+    let mut told = Vec::new();
+    if hand["sticks"] != hand["client"] {
+        told.push(format!("is driven by the sticks of {}", word(&hand["sticks"])));
+    }
+    if let Some(offered) = hand["offered"].as_str() {
+        told.push(format!("is offered to {offered}"));
+    }
+    if let [one, other] = list(&hand["near"]["bodies"]) {
+        let (one, other, margin) = (word(one), word(other), figure(&hand["near"]["margin"]));
+        told.push(format!("stands before {other}: {one} must keep {margin} m from it"));
+    }
+    if let Some(interlock) = hand["interlock"].as_str() {
+        told.push(format!("may not go on: interlock '{interlock}'"));
+    }
+    told
 }
 
 fn axis_words(name: &str, axis: &Value) -> String {
@@ -215,13 +237,21 @@ mod tests {
             "running": [{ "cue": "12", "name": "Up", "state": "running", "time": 1.0, "duration": 8.0, "left": 14.0 }],
             "waiting": [{ "cue": "13", "name": "Down", "left": 1.5 }],
             "rigs": { "heron": { "state": "moving", "owner": "cue 12", "axes": { "swing": { "position": -35.0, "unit": "deg" }, "tilt": { "position": -0.001, "unit": "deg" } },
-                                 "injected": ["stuck of swing"] } },
+                                 "injected": ["stuck of swing"] },
+                      "gull": { "state": "standstill", "owner": "Ada", "axes": {},
+                                "hand": { "client": "Ada", "sticks": "osc 10.0.0.7", "offered": "Ben", "interlock": "net",
+                                          "near": { "bodies": ["gull/height/0", "tide/height/0"], "margin": 0.3 } } } },
             "inputs": { "gate": { "truth": null, "age": null, "tripped": false } },
             "interlocks": { "lift": false },
             "loop": { "tick": 0.002, "late_p99_ms": 0.1, "late_max_ms": 2.0, "overruns": 3, "real_time": false },
         });
         let text = summary(&status);
         for part in [
+            "gull standstill, Ada",
+            "gull is driven by the sticks of osc 10.0.0.7",
+            "gull is offered to Ben",
+            "gull stands before tide/height/0: gull/height/0 must keep 0.3 m from it",
+            "gull may not go on: interlock 'net'",
             "SIMULATED, armed, master 50 %",
             "STOPPED   stop asked for over OSC; NOT AT REST YET",
             "before a reset: gull lags",

@@ -5,14 +5,14 @@ use std::thread::Thread;
 
 use super::keeping::Keeping;
 use crate::daemon::clock;
-use crate::engine::{Answer, AxisReport, Event, Request, RigReport, StopCalls, TickInput};
+use crate::engine::{Answer, AxisReport, Event, Request, RigReport, StickSample, StopCalls, TickInput};
 use crate::journal::{Turned, digest};
 use crate::rig::Exchange;
 use crate::show::{Nanos, Show};
 
 /// Ticks that wait for the scribe at most: four seconds of a tick of 2 ms.
 const TICKS_MAX: usize = 2048;
-/// Requests, answers and events that wait at most, of each.
+/// Requests, samples of sticks, answers and events that wait at most, of each.
 const WORDS_MAX: usize = 2048;
 
 /// One tick, but for what lies in the other self.
@@ -27,6 +27,7 @@ struct Head {
     replaced: bool,
     digest: u64,
     requests: usize,
+    sticks: usize,
     rigs: usize,
     axes: usize,
     answers: usize,
@@ -37,6 +38,7 @@ struct Head {
 pub struct Pen {
     heads: rtrb::Producer<Head>,
     requests: rtrb::Producer<Request>,
+    sticks: rtrb::Producer<StickSample>,
     rigs: rtrb::Producer<RigReport>,
     axes: rtrb::Producer<AxisReport>,
     answers: rtrb::Producer<Answer>,
@@ -52,6 +54,7 @@ pub struct Pen {
 pub struct Pages {
     heads: rtrb::Consumer<Head>,
     requests: rtrb::Consumer<Request>,
+    sticks: rtrb::Consumer<StickSample>,
     rigs: rtrb::Consumer<RigReport>,
     axes: rtrb::Consumer<AxisReport>,
     answers: rtrb::Consumer<Answer>,
@@ -71,6 +74,7 @@ pub struct Page {
     pub replaced: bool,
     digest: u64,
     pub requests: Vec<Request>,
+    sticks: Vec<StickSample>,
     rigs: Vec<RigReport>,
     axes: Vec<AxisReport>,
     pub answers: Vec<Answer>,
@@ -81,6 +85,7 @@ pub struct Page {
 pub fn pen(show: &Show, keeping: Arc<Keeping>) -> (Pen, Pages) {
     let (heads_in, heads) = rtrb::RingBuffer::new(TICKS_MAX);
     let (requests_in, requests) = rtrb::RingBuffer::new(WORDS_MAX);
+    let (sticks_in, sticks) = rtrb::RingBuffer::new(WORDS_MAX);
     let (rigs_in, rigs) = rtrb::RingBuffer::new(TICKS_MAX * show.rigs.len());
     let (axes_in, axes) = rtrb::RingBuffer::new(TICKS_MAX * show.axes.len());
     let (answers_in, answers) = rtrb::RingBuffer::new(WORDS_MAX);
@@ -88,6 +93,7 @@ pub fn pen(show: &Show, keeping: Arc<Keeping>) -> (Pen, Pages) {
     let pen = Pen {
         heads: heads_in,
         requests: requests_in,
+        sticks: sticks_in,
         rigs: rigs_in,
         axes: axes_in,
         answers: answers_in,
@@ -96,7 +102,7 @@ pub fn pen(show: &Show, keeping: Arc<Keeping>) -> (Pen, Pages) {
         replaced: false,
         scribe: None,
     };
-    (pen, Pages { heads, requests, rigs, axes, answers, events })
+    (pen, Pages { heads, requests, sticks, rigs, axes, answers, events })
 }
 
 impl Pen {
@@ -114,6 +120,7 @@ impl Pen {
     pub fn write(&mut self, at: Nanos, exchange: &Exchange<'_>) {
         let Exchange { input, output } = exchange;
         let room = self.requests.slots() >= input.requests.len()
+            && self.sticks.slots() >= input.sticks.len()
             && self.rigs.slots() >= input.rigs.len()
             && self.axes.slots() >= input.axes.len()
             && self.answers.slots() >= output.answers.len()
@@ -124,6 +131,7 @@ impl Pen {
             return;
         }
         push_all(&mut self.requests, input.requests);
+        push_all(&mut self.sticks, input.sticks);
         push_all(&mut self.rigs, input.rigs);
         push_all(&mut self.axes, input.axes);
         push_all(&mut self.answers, output.answers);
@@ -137,6 +145,7 @@ impl Pen {
             replaced: std::mem::take(&mut self.replaced),
             digest: digest(output),
             requests: input.requests.len(),
+            sticks: input.sticks.len(),
             rigs: input.rigs.len(),
             axes: input.axes.len(),
             answers: output.answers.len(),
@@ -175,6 +184,7 @@ impl Pages {
     pub fn next(&mut self, page: &mut Page) -> bool {
         let Ok(head) = self.heads.pop() else { return false };
         take_all(&mut self.requests, head.requests, &mut page.requests);
+        take_all(&mut self.sticks, head.sticks, &mut page.sticks);
         take_all(&mut self.rigs, head.rigs, &mut page.rigs);
         take_all(&mut self.axes, head.axes, &mut page.axes);
         take_all(&mut self.answers, head.answers, &mut page.answers);
@@ -190,8 +200,8 @@ impl Page {
     /// For the recorder; `waited` beside the requests.
     pub fn turned<'a>(&'a self, waited: &'a [Nanos]) -> Turned<'a> {
         let Page { stop, late, unrecorded, .. } = *self;
-        let (requests, rigs, axes) = (&self.requests, &self.rigs, &self.axes);
-        let input = TickInput { stop, requests, rigs, axes, late, unrecorded };
+        let (requests, sticks, rigs, axes) = (&self.requests, &self.sticks, &self.rigs, &self.axes);
+        let input = TickInput { stop, requests, sticks, rigs, axes, late, unrecorded };
         let (answers, events) = (&self.answers, &self.events);
         Turned { tick: self.tick, input, waited, answers, events, digest: self.digest }
     }

@@ -50,12 +50,12 @@ pub fn take(
         match heard {
             Heard::Ask { verb, cue, ask: Ask::Stop } => answer(sender.back, verb, &cue, &[]),
             Heard::Ask { verb, cue, ask } => {
-                if paced(house, sender, verb, &cue) {
+                if paced(house, sender, verb, &cue, matches!(ask, Ask::Stick { .. })) {
                     carry_out(house, &book, sender, verb, cue, ask, &mut for_link);
                 }
             }
             Heard::Refused { verb, cue, why } => {
-                if paced(house, sender, &verb, &cue) {
+                if paced(house, sender, &verb, &cue, false) {
                     refuse(house, sender, &verb, &cue, &why);
                 }
             }
@@ -100,16 +100,27 @@ fn carry_out(
         },
         Ask::Watch { changes, lease } => ForLink::Watch { changes, lease },
         Ask::Unwatch => ForLink::Unwatch,
+        // Heeded or not, it is not answered: the next one comes at once.
+        Ask::Stick { axis, kind, value } => {
+            if let Err(reasons) = house.hear_stick(sender.client, axis, kind, value)
+                && house.gate.courtesy()
+            {
+                answer(sender.back, verb, &cue, &reasons);
+            }
+            return;
+        }
         // A stop has been answered; the others OSC does not have: what it asks to be told, it watches.
-        Ask::Stop | Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } => return,
+        Ask::Stop | Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } | Ask::Hand(_) => return,
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);
 }
 
-/// Whether its sender may ask this now; else it is refused, and told so now and then.
-fn paced(house: &House, sender: &Sender<'_>, verb: &str, cue: &str) -> bool {
-    let Err(why) = house.gate.pace(sender.client.id) else { return true };
+/// Whether its sender may ask this now; else it is refused, and told so now and then. Sticks have a pace of their own.
+fn paced(house: &House, sender: &Sender<'_>, verb: &str, cue: &str, stick: bool) -> bool {
+    let client = sender.client.id;
+    let paced = if stick { house.gate.pace_of_sticks(client) } else { house.gate.pace(client) };
+    let Err(why) = paced else { return true };
     house.counters.reject(why.counter(), &sender.client.name, &why);
     if house.gate.courtesy() {
         answer(sender.back, verb, cue, &[why.to_string()]);

@@ -7,6 +7,7 @@ use std::time::Duration;
 use axum::extract::ws::{Message, WebSocket, close_code};
 use futures_util::StreamExt;
 use futures_util::stream::SplitStream;
+use jiff::Timestamp;
 use serde_json::json;
 use tokio::sync::watch;
 use tokio::time::Instant;
@@ -17,10 +18,10 @@ use crate::daemon::book::Book;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client, Outcome};
 use crate::daemon::reload;
-use crate::engine::{Reason, Refusal, Role, StopLane};
+use crate::engine::{Key, Reason, Refusal, Role, StopLane, Verb};
 use crate::show::Nanos;
 use crate::wire::rpc::{self, Call, Error, Frame, Id, Reply};
-use crate::wire::{Ask, Barred, Subscribe};
+use crate::wire::{Ask, Barred, Misheard, Subscribe};
 
 /// Without any sign of life, answers to our pings among them, a client is gone.
 const IDLE_MAX: Duration = Duration::from_secs(30);
@@ -172,7 +173,7 @@ impl Listener {
             }
         };
         if !matches!(ask, Ok(Ask::Stop))
-            && let Err(why) = self.may_ask()
+            && let Err(why) = self.may_ask(matches!(ask, Ok(Ask::Stick { .. })))
         {
             self.house.counters.reject(why.counter(), &self.client.name, &why);
             return back(&|id| Reply::error(id, &Error::from(why.clone())));
@@ -215,31 +216,55 @@ impl Listener {
                 self.subscribe(subscribe);
                 back(&|id| Reply::subscribed(id, subscribe.hz));
             }
-            Ok(Ask::Verb(verb)) => {
-                if let Err(why) = self.house.believe(book, &verb, self.ip) {
-                    self.house.counters.reject(why.counter(), &self.client.name, &why);
-                    return back(&|id| Reply::error(id, &Error::from(why.clone())));
-                }
-                let age = sent.map(|sent| {
-                    self.house.wall.age(Nanos(i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX)))
+            Ok(Ask::Verb(verb)) => self.request(book, Ok(verb), (key, sent), back),
+            Ok(Ask::Hand(asked)) => {
+                let verb = asked.verb(|name| self.house.hub.find(name));
+                self.request(book, verb, (key, sent), back);
+            }
+            Ok(Ask::Stick { axis, kind, value }) => {
+                let heard = self.house.hear_stick(&self.client, axis, kind, value);
+                back(&|id| match &heard {
+                    Ok(()) => Reply::result(id, json!({ "accepted": true })),
+                    Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
                 });
-                let house = self.house.clone();
-                let reply = move |outcome| {
-                    let blame = if for_its_age(&outcome) { house.wall.blame() } else { None };
-                    house.tell(|words| back(&|id| Reply::outcome(id, &outcome, &words).with_reason(&blame)));
-                };
-                self.house.hub.ask(&self.client, Asked { verb, edition: book.edition, key, age }, Box::new(reply));
             }
             // OSC's own; JSON-RPC has no such method.
             Ok(Ask::Watch { .. } | Ask::Unwatch) => {}
         }
     }
 
-    /// Whether anything but a stop is taken from this client now.
-    fn may_ask(&self) -> Result<(), Barred> {
+    /// Sends a request to the engine, if it names whom it may and comes from where it may.
+    fn request(
+        &self,
+        book: &Book,
+        verb: Result<Verb, Misheard>,
+        (key, sent): (Option<Key>, Option<Timestamp>),
+        back: impl FnOnce(&dyn Fn(&Id) -> Reply) + Send + 'static,
+    ) {
+        let believed = verb.and_then(|verb| self.house.believe(book, &verb, self.ip).map(|()| verb));
+        let verb = match believed {
+            Ok(verb) => verb,
+            Err(why) => {
+                self.house.counters.reject(why.counter(), &self.client.name, &why);
+                return back(&|id| Reply::error(id, &Error::from(why.clone())));
+            }
+        };
+        let age =
+            sent.map(|sent| self.house.wall.age(Nanos(i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX))));
+        let house = self.house.clone();
+        let reply = move |outcome| {
+            let blame = if for_its_age(&outcome) { house.wall.blame() } else { None };
+            house.tell(|words| back(&|id| Reply::outcome(id, &outcome, &words).with_reason(&blame)));
+        };
+        self.house.hub.ask(&self.client, Asked { verb, edition: book.edition, key, age }, Box::new(reply));
+    }
+
+    /// Whether anything but a stop is taken from this client now. Sticks have a pace of their own.
+    fn may_ask(&self, stick: bool) -> Result<(), Barred> {
         match &self.standing {
             Standing::StopOnly(why) => Err(why.clone()),
             Standing::In(pass) if !self.house.gate.stands(pass, self.ip) => Err(Barred::WrongToken),
+            Standing::In(_) if stick => self.house.gate.pace_of_sticks(self.client.id),
             Standing::In(_) => self.house.gate.pace(self.client.id),
         }
     }

@@ -14,7 +14,7 @@ mod search;
 mod tests;
 mod told;
 
-pub use concern::{Against, Concern, Group, Other, Party, bound_apart, bound_zone, zone_block};
+pub use concern::{Against, Bound, Concern, Group, Other, Party, bound_apart, bound_zone, zone_block};
 pub use search::{Closest, Found, Part, Search, Short, clearance, clearance_of};
 pub use told::finding as told;
 

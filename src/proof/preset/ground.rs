@@ -70,6 +70,11 @@ impl Ground {
         &self.footings[rig.index()].bodies
     }
 
+    /// Rigs whose poses decide where the moved bodies are, carriers first.
+    pub fn under_moved(&self, rig: RigId) -> &[RigId] {
+        &self.footings[rig.index()].under_moved
+    }
+
     pub fn moved(&self, rig: RigId) -> &[usize] {
         &self.footings[rig.index()].moved
     }
@@ -90,7 +95,7 @@ impl Ground {
     }
 
     /// The same as a set, without the rig itself.
-    pub fn concerned_bits(&self, task: &Task, rig: RigId, other: Other) -> u32 {
+    pub(super) fn concerned_bits(&self, task: &Task, rig: RigId, other: Other) -> u32 {
         self.concerned(rig, other).fold(0, |bits, rig| bits | task.bit(rig)) & !task.bit(rig)
     }
 }

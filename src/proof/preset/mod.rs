@@ -29,7 +29,7 @@ use serde::{Deserialize, Serialize};
 use super::clearance::Party;
 use super::plan::{CuePlan, Plan};
 use crate::show::{AtomId, Condition, CueId, InterlockId, RigId, Show};
-use ground::Ground;
+pub(super) use ground::Ground;
 use order::{Next, Search};
 use probe::Probe;
 

@@ -234,7 +234,8 @@ impl JournalReport {
             | EventKind::Placed { .. }
             | EventKind::Offered { .. }
             | EventKind::Replaced { .. }
-            | EventKind::ClientLost { .. } => self.incident(Kind::Other, at, entry.tick, text),
+            | EventKind::ClientLost { .. }
+            | EventKind::Hand(_) => self.incident(Kind::Other, at, entry.tick, text),
             EventKind::Standby { .. } | EventKind::Interlock { .. } | EventKind::Input { .. } => {}
         }
         self.clients = clients;

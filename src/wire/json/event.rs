@@ -3,15 +3,14 @@
 use serde_json::{Map, Value, json};
 
 use super::number;
-use super::status::truth_json;
-use crate::engine::{Event, EventKind, Fault};
-use crate::show::CueId;
+use super::status::{near_json, truth_json};
+use crate::engine::{Event, EventKind, Fault, HandEvent};
+use crate::show::{CueId, RigId};
 use crate::wire::words::Words;
 
 /// The contract's event, with `text`, one sentence for people. `time` is s since the daemon started.
 ///
-/// Beside the contract's kinds there are `held`, `master`, `place`, `journal` and
-/// `injected`. A standby that dropped is of kind `standby`, with
+/// Beside the contract's kinds there are `held`, `master`, `place`, `journal`, `injected` and `hand`. A standby that dropped is of kind `standby`, with
 /// `dropped`; a lost link is of kind `client`.
 pub fn event_json(event: &Event, time: f64, words: &Words<'_>) -> Value {
     let mut object = Map::new();
@@ -45,6 +44,7 @@ fn kind(kind: &EventKind) -> &'static str {
         EventKind::ClientLost { .. } => "client",
         EventKind::Journal { .. } => "journal",
         EventKind::SimFault { .. } => "injected",
+        EventKind::Hand(_) => "hand",
     }
 }
 
@@ -95,6 +95,28 @@ fn details(kind: &EventKind, words: &Words<'_>) -> Value {
             "size": fault.size().filter(|_| *on).map(number),
             "on": on,
             "by": words.client(*by),
+        }),
+        EventKind::Hand(event) => hand_json(event, words),
+    }
+}
+
+fn hand_json(event: &HandEvent, words: &Words<'_>) -> Value {
+    let rig = |rig: &RigId| words.show().rig(*rig).name.as_str();
+    match event {
+        HandEvent::Taken { rig: of, client, sticks } => json!({
+            "what": "taken", "rig": rig(of), "client": words.client(*client), "sticks": words.client(*sticks),
+        }),
+        HandEvent::Offered { rig: of, from, to } => json!({
+            "what": "offered", "rig": rig(of), "client": words.client(*from), "to": to.map(|to| words.client(to)),
+        }),
+        HandEvent::GivenBack { rig: of, client, lost } => json!({
+            "what": "given back", "rig": rig(of), "client": words.client(*client), "lost": lost,
+        }),
+        HandEvent::Stopped { rig: of, near } => json!({
+            "what": "stopped", "rig": rig(of), "near": near_json(near, words),
+        }),
+        HandEvent::Ignored { axis, client, why: _ } => json!({
+            "what": "ignored", "axis": words.axis(*axis), "client": words.client(*client),
         }),
     }
 }

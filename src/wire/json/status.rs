@@ -4,8 +4,9 @@ use serde_json::{Map, Value, json};
 
 use super::{age, any_simulated, number};
 use crate::engine::{
-    Fault, InputStatus, Leg, Reason, Refusal, Running, Standby, Status, Stopped, Truth, Waiting, Way,
+    Fault, HandStatus, InputStatus, Leg, Reason, Refusal, Running, Standby, Status, Stopped, Truth, Waiting, Way,
 };
+use crate::proof::Near;
 use crate::show::{AxisId, CueId, RigId};
 use crate::wire::words::Words;
 
@@ -127,8 +128,34 @@ fn rig_json(id: RigId, status: &Status, words: &Words<'_>) -> Value {
         "owner": words.owner(found.owner),
         "simulated": found.simulated,
         "age": age(found.age),
+        "hand": found.hand.as_ref().map(|hand| hand_json(id, hand, status, words)),
         "axes": axes.map(|axis| (words.show().axis(axis).name.clone(), axis_json(axis, status, words)))
             .collect::<Map<String, Value>>(),
+    })
+}
+
+/// Of a rig in hand: who has it, whose sticks drive it, to whom it is offered, what is in its way, and of which axes the
+/// stick has to be at zero before it counts.
+fn hand_json(rig: RigId, hand: &HandStatus, status: &Status, words: &Words<'_>) -> Value {
+    let show = words.show();
+    let waiting = show.rig(rig).axis_ids().filter(|axis| status.axes[axis.index()].waits);
+    json!({
+        "client": words.client(hand.client),
+        "sticks": words.client(hand.sticks),
+        "offered": hand.offered.map(|client| words.client(client)),
+        "let_go": hand.let_go,
+        "near": hand.near.as_ref().map(|near| near_json(near, words)),
+        "interlock": hand.barred.map(|id| show.interlocks[id.index()].name.as_str()),
+        "waits": waiting.map(|axis| show.axis(axis).name.as_str()).collect::<Value>(),
+    })
+}
+
+/// Two bodies, m between them, and m that must remain.
+pub(super) fn near_json(near: &Near, words: &Words<'_>) -> Value {
+    json!({
+        "bodies": near.parties.map(|party| party.name(words.show())),
+        "distance": number(near.distance),
+        "margin": number(near.margin),
     })
 }
 

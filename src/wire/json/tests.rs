@@ -2,13 +2,13 @@ use serde_json::{Value, json};
 
 use super::{cue_json, event_json, show_json, status_json};
 use crate::engine::{
-    Cause, ClearSpan, ClientId, Event, EventKind, Owner, Reason, Refusal, Running, Standby, Status, StopLane,
-    Stopped, Waiting,
+    Cause, ClearSpan, ClientId, Event, EventKind, HandStatus, Owner, Reason, Refusal, Running, Standby, Status,
+    StopLane, Stopped, Waiting,
 };
 use crate::motion::{Ceiling, Profile};
-use crate::proof::{AxisPath, CuePlan, MovePlan, Plan};
-use crate::show::{CueId, CueState, Nanos, RigId, Truth};
-use crate::wire::sample::{self, SWING};
+use crate::proof::{AxisPath, CuePlan, MovePlan, Near, Party, Plan};
+use crate::show::{CueId, CueState, InterlockId, Nanos, RigId, Truth};
+use crate::wire::sample::{self, SWING, TRAVEL};
 use crate::wire::words::Words;
 
 fn keys(value: &Value) -> Vec<&str> {
@@ -59,6 +59,16 @@ fn the_status_is_that_of_the_contract() {
     status.cues[0] = CueState::Running;
     status.rigs[0].owner = Owner::Cue(CueId(0));
     status.rigs[1].owner = Owner::Client(ClientId(7));
+    let parties = [Party::Body { rig: RigId(1), axis: Some(TRAVEL), index: 0 }, Party::Zone(0)];
+    status.rigs[1].hand = Some(HandStatus {
+        client: ClientId(7),
+        sticks: ClientId(8),
+        offered: Some(ClientId(9)),
+        let_go: false,
+        near: Some(Near { parties, distance: 0.25, margin: 0.1 }),
+        barred: Some(InterlockId(0)),
+    });
+    status.axes[1].waits = true;
     status.rigs[0].age = Nanos::from_millis(4);
     status.axes[0].position = Some(-43.2);
     status.axes[0].speed = Some(f64::NAN);
@@ -90,13 +100,19 @@ fn the_status_is_that_of_the_contract() {
     assert_eq!(object["cues"]["8"], "running");
     assert_eq!(
         object["rigs"]["heron"],
-        json!({ "state": "disabled", "owner": "cue 8", "simulated": true, "age": 0.004, "axes": { "swing": {
+        json!({ "state": "disabled", "owner": "cue 8", "simulated": true, "age": 0.004, "hand": null, "axes": { "swing": {
             "state": "disabled", "unit": "deg", "travel": [-1000.0, 1000.0], "position": -43.2, "speed": null,
             "setpoint": 0.0 } } })
     );
     assert_eq!(
         (&object["rigs"]["skiff"]["owner"], &object["rigs"]["skiff"]["age"]),
         (&json!("panel 7"), &json!(null))
+    );
+    assert_eq!(
+        object["rigs"]["skiff"]["hand"],
+        json!({ "client": "panel 7", "sticks": "panel 8", "offered": "panel 9", "let_go": false, "waits": ["travel"],
+            "near": { "bodies": ["skiff/travel/0", "zone/orchestra pit"], "distance": 0.25, "margin": 0.1 },
+            "interlock": "lift clear of wagon" })
     );
     let input = json!({ "value": null, "age": null, "truth": null, "tripped": false });
     assert_eq!(object["inputs"]["cellar gate closed"], input);

@@ -2,7 +2,7 @@ use rosc::{OscBundle, OscMessage, OscPacket, OscTime, OscType};
 
 use super::guard::{self, Timing};
 use super::{Heard, Out, decode, encode, is_stop, message};
-use crate::engine::Verb;
+use crate::engine::{StickKind, Verb};
 use crate::show::{CueId, InputId};
 use crate::wire::{Ask, Misheard, sample};
 
@@ -109,8 +109,19 @@ fn every_verb_of_the_contract_is_understood() {
     let greedy = asked("/bellwire/watch", vec![OscType::Int(i32::MAX), OscType::Int(i32::MAX)]);
     assert_eq!(greedy, Ask::Watch { changes: 100, lease: 3600 });
     assert_eq!(asked("/bellwire/unwatch", vec![]), Ask::Unwatch);
-    assert_eq!(refused("/bellwire/stick", vec![]), Misheard::NotSupported { verb: "stick" });
-    assert_eq!(refused("/bellwire/dial", vec![]), Misheard::NotSupported { verb: "dial" });
+    let said = |value: f32| vec![string("heron"), string("swing"), OscType::Float(value)];
+    let (axis, kind) = (sample::SWING, StickKind::Stick);
+    assert_eq!(asked("/bellwire/stick", said(-0.5)), Ask::Stick { axis, kind, value: -0.5 });
+    let kind = StickKind::Dial;
+    assert_eq!(asked("/bellwire/dial", said(0.25)), Ask::Stick { axis, kind, value: 0.25 });
+    for value in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, 1.001, -1.001] {
+        let nonsense = |verb: &str| refused(&format!("/bellwire/{verb}"), said(value));
+        assert!(matches!(nonsense("stick"), Misheard::Arguments { .. }), "{value}");
+        assert!(matches!(nonsense("dial"), Misheard::Arguments { .. }), "{value}");
+    }
+    assert!(matches!(refused("/bellwire/dial", said(-0.25)), Misheard::Arguments { .. }));
+    let unknown = vec![string("heron"), string("swung"), OscType::Float(0.0)];
+    assert!(matches!(refused("/bellwire/stick", unknown), Misheard::UnknownName { .. }));
 }
 
 #[test]

@@ -4,7 +4,7 @@ use arrayvec::ArrayVec;
 use rosc::OscType;
 
 use super::message::found;
-use crate::engine::{STANDBY_MAX, Verb};
+use crate::engine::{STANDBY_MAX, StickKind, Verb};
 use crate::show::CueId;
 use crate::wire::ask::{Ask, WATCH_LEASE_MAX, WATCH_MAX};
 use crate::wire::misheard::{Misheard, quoted};
@@ -29,8 +29,10 @@ pub fn ask(verb: &str, arguments: &[OscType], names: &Names) -> Result<Ask, Mish
         },
         "stop" => Ok(Ask::Stop),
         "input" => input(arguments, names),
-        "stick" => Err(Misheard::NotSupported { verb: "stick" }),
-        "dial" => Err(Misheard::NotSupported { verb: "dial" }),
+        "stick" => {
+            stick(StickKind::Stick, "a rig and an axis, strings, and a float from -1 to 1", arguments, names)
+        }
+        "dial" => stick(StickKind::Dial, "a rig and an axis, strings, and a float from 0 to 1", arguments, names),
         "watch" => watch(arguments),
         "unwatch" => match arguments {
             [] => Ok(Ask::Unwatch),
@@ -98,6 +100,24 @@ fn input(arguments: &[OscType], names: &Names) -> Result<Ask, Misheard> {
         _ => return Err(unfit(expected, arguments)),
     };
     Ok(Ask::Verb(Verb::Input { input: names.input(name)?, value }))
+}
+
+/// A number that no such control can say is none, and moves nothing.
+fn stick(kind: StickKind, expected: &'static str, arguments: &[OscType], names: &Names) -> Result<Ask, Misheard> {
+    let [OscType::String(rig), OscType::String(axis), value] = arguments else {
+        return Err(unfit(expected, arguments));
+    };
+    let value = match value {
+        OscType::Float(value) => f64::from(*value),
+        OscType::Double(value) => *value,
+        _ => return Err(unfit(expected, arguments)),
+    };
+    let axis = names.axis(rig, axis)?;
+    if kind.range().contains(&value) {
+        Ok(Ask::Stick { axis, kind, value })
+    } else {
+        Err(unfit(expected, arguments))
+    }
 }
 
 fn watch(arguments: &[OscType]) -> Result<Ask, Misheard> {

@@ -14,7 +14,7 @@ use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, SimFaultAsked, nearest};
 
-const METHODS: [&str; 17] = [
+const METHODS: [&str; 23] = [
     "standby",
     "go",
     "hold",
@@ -32,6 +32,12 @@ const METHODS: [&str; 17] = [
     "input",
     "status",
     "subscribe",
+    "hand",
+    "hand_over",
+    "accept",
+    "give_back",
+    "stick",
+    "dial",
 ];
 
 /// Of a call; a string, a number or null, given back as it came.
@@ -217,6 +223,9 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         }
         "status" => return params.end().map(|()| Ask::Status),
         "subscribe" => return subscribe(params),
+        "hand" | "hand_over" | "accept" | "give_back" | "stick" | "dial" => {
+            return super::hand::ask(method, params, names);
+        }
         _ => {
             let hint = nearest(method, METHODS.into_iter()).map(|near| format!("; the nearest is {near}"));
             let message = format!("there is no method \"{}\"{}", quoted(method), hint.unwrap_or_default());
@@ -267,6 +276,6 @@ fn cue_if_any(params: &mut Params, names: &Names) -> Result<Option<CueId>, Error
     Ok(cue.map(|cue| names.cue_or_preset(&cue)).transpose()?)
 }
 
-fn text(value: &Value) -> Option<String> {
+pub(super) fn text(value: &Value) -> Option<String> {
     value.as_str().map(str::to_owned)
 }

@@ -4,6 +4,7 @@
 //! taken on its own. A call whose method is `stop` is a stop whatever else it holds.
 
 mod call;
+mod hand;
 mod params;
 mod reply;
 mod strict;

@@ -2,10 +2,10 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::{BATCH_MAX, Call, Error, Frame, Id, Reply, TEXT_MAX, batch, decode, notification};
-use crate::engine::{Accepted, Key, Reason, Refusal, SimFault, Verb};
+use crate::engine::{Accepted, ClientId, Key, Reason, Refusal, SimFault, StickKind, StickShape, Verb};
 use crate::show::{AxisId, CueId, InputId, Nanos, RigId};
 use crate::wire::words::Words;
-use crate::wire::{Ask, Subscribe, sample};
+use crate::wire::{Ask, HandAsk, Subscribe, sample};
 
 fn call(text: &str) -> Call {
     match decode(text, &sample::names()) {
@@ -75,6 +75,36 @@ fn every_method_of_the_contract_is_understood() {
     );
     assert_eq!(method("reload", json!({})), Ok(Ask::Reload { accept: None }));
     assert_eq!(method("reload", json!({ "accept": "12ab34" })), Ok(Ask::Reload { accept: Some("12ab34".into()) }));
+}
+
+#[test]
+fn hands_name_a_rig_and_clients_as_the_status_does() {
+    let (rig, shape) = (RigId(1), StickShape::default());
+    let take = Ask::Hand(HandAsk::Take { rig, sticks: None, shape });
+    assert_eq!(method("hand", json!({ "rig": "skiff" })), Ok(take));
+    let shape = StickShape { dead_band: 0.0, taper: 1.0 };
+    let accept = Ask::Hand(HandAsk::Accept { rig, sticks: Some("osc 10.0.0.7".into()), shape });
+    let params = json!({ "rig": "skiff", "sticks": "osc 10.0.0.7", "dead_band": 0, "taper": 1 });
+    assert_eq!(method("accept", params), Ok(accept));
+    let offer = Ask::Hand(HandAsk::HandOver { rig, to: Some("Ada".into()) });
+    assert_eq!(method("hand_over", json!({ "rig": "skiff", "to": "Ada" })), Ok(offer.clone()));
+    assert_eq!(method("hand_over", json!({ "rig": "skiff" })), Ok(Ask::Hand(HandAsk::HandOver { rig, to: None })));
+    assert_eq!(verb("give_back", json!({ "rig": "skiff" })), Verb::GiveBack { rig });
+    let Ask::Hand(offer) = offer else { panic!("{offer:?}") };
+    let found = offer.verb(|name| if name == "Ada" { Ok(ClientId(4)) } else { Err(()) });
+    assert_eq!(found, Ok(Verb::HandOver { rig, to: Some(ClientId(4)) }));
+
+    let stick = |value: f64| method("stick", json!({ "rig": "heron", "axis": "swing", "value": value }));
+    assert_eq!(stick(-1.0), Ok(Ask::Stick { axis: AxisId(0), kind: StickKind::Stick, value: -1.0 }));
+    let dial = |value: f64| method("dial", json!({ "rig": "heron", "axis": "swing", "value": value }));
+    assert_eq!(dial(1.0), Ok(Ask::Stick { axis: AxisId(0), kind: StickKind::Dial, value: 1.0 }));
+    let bad = |ask: Result<Ask, Error>| ask.expect_err("refused").code;
+    assert_eq!([stick(1.5), dial(-0.1), dial(f64::NAN)].map(bad), [Error::BAD_PARAMS; 3]);
+    for wrong in [json!({ "rig": "skiff", "dead_band": 1 }), json!({ "rig": "skiff", "taper": -0.1 }), json!({})] {
+        assert_eq!(bad(method("hand", wrong)), Error::BAD_PARAMS);
+    }
+    assert_eq!(bad(method("hand", json!({ "rig": "skiff", "stick": "Ada" }))), Error::BAD_PARAMS);
+    assert_eq!(bad(method("stick", json!({ "rig": "heron", "axis": "swung", "value": 0 }))), Error::REFUSED);
 }
 
 #[test]

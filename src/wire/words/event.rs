@@ -70,6 +70,7 @@ impl Words<'_> {
             }
             EventKind::Journal { kept: true } => "the journal is written again".into(),
             EventKind::SimFault { fault, on, by } => self.sim_fault_event(*fault, *on, &self.client(*by)),
+            EventKind::Hand(event) => self.hand_event(event),
         }
     }
 
@@ -95,7 +96,8 @@ impl Words<'_> {
             | EventKind::Replaced { .. }
             | EventKind::ClientLost { .. }
             | EventKind::Journal { .. }
-            | EventKind::SimFault { .. } => None,
+            | EventKind::SimFault { .. }
+            | EventKind::Hand(_) => None,
         }
     }
 

@@ -4,6 +4,7 @@
 mod condition;
 mod event;
 mod fault_table;
+mod hand;
 mod numbers;
 mod reason;
 mod sim_fault;

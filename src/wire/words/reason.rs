@@ -164,6 +164,32 @@ impl Words<'_> {
             Reason::RealRig { rig } => {
                 format!("{} is real: only a simulated rig is made to fail", self.show.rig(rig).name)
             }
+            Reason::RigInHand { rig, client } => format!(
+                "{} is in the hands of {}: ask them to give it back, or to hand it over",
+                self.show.rig(rig).name,
+                self.client(client)
+            ),
+            Reason::NotInHand { rig } => {
+                format!("{} is not in your hands: take it in hand first", self.show.rig(rig).name)
+            }
+            Reason::NotOffered { rig } => {
+                format!("{} is not offered to you: ask whoever has it to hand it over", self.show.rig(rig).name)
+            }
+            Reason::HandMoves { rig, client } => format!(
+                "{} moves in the hands of {}: wait until it stands",
+                self.show.rig(rig).name,
+                self.client(client)
+            ),
+            Reason::NearHand { client, near } => {
+                format!(
+                    "{}; it is in the hands of {}: wait until it is out of the way",
+                    self.near(&near),
+                    self.client(client)
+                )
+            }
+            Reason::StickShape => {
+                "a stick's dead-band is a number from 0 to below 1, its taper one from 0 to 1".into()
+            }
             Reason::NotSupported => "this is not supported yet".into(),
         }
     }

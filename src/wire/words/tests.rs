@@ -1,7 +1,9 @@
 use super::{Words, amount, seconds};
 use crate::engine::{
-    Cause, ClientId, EventKind, Fault, Owner, Reason, Refusal, RequestId, Role, Running, SimFault, Status, StopLane,
+    Cause, ClientId, EventKind, Fault, HandEvent, Owner, Reason, Refusal, RequestId, Role, Running, SimFault,
+    Status, StopLane,
 };
+use crate::proof::{Near, Party};
 use crate::show::{AtomId, Condition, CueId, CueState, InputId, InterlockId, Nanos, RigId, Show, Truth, Unit};
 use crate::wire::sample::{self, AT_QUAY, BELOW, EIGHT_DONE, GATE, PAST, SWING, TRAVEL, WRAPPED};
 
@@ -70,6 +72,37 @@ fn a_machine_that_may_stand_anywhere_is_told_with_what_to_do() {
         Reason::Unplaced { rig: RigId(1), real: RigId(0) },
         "skiff is simulated, so nobody knows where its machine stands, and heron is real: drive skiff as well, or write \
          `absent = true` in rigs/skiff.toml if it is not in the room",
+    );
+}
+
+#[test]
+fn rigs_in_hand_say_who_has_them_and_what_is_in_the_way() {
+    let show = sample::show();
+    let words = Words::new(&show, &sample::client);
+    let (rig, client, sticks) = (RigId(1), ClientId(7), ClientId(8));
+    let event = |told| words.event(&EventKind::Hand(told));
+    let own = HandEvent::Taken { rig, client, sticks: client };
+    assert_eq!(event(own), "skiff is in the hands of panel 7");
+    let by_another = HandEvent::Taken { rig, client, sticks };
+    assert_eq!(event(by_another), "skiff is in the hands of panel 7, driven by the sticks of panel 8");
+    let offered = HandEvent::Offered { rig, from: client, to: Some(sticks) };
+    assert_eq!(event(offered), "panel 7 offers skiff to panel 8, who may accept it");
+    let lost = HandEvent::GivenBack { rig, client, lost: true };
+    assert_eq!(event(lost), "skiff is in nobody's hands: the link to panel 7 is lost");
+    let parties = [Party::Body { rig, axis: Some(TRAVEL), index: 0 }, Party::Zone(0)];
+    let near = Near { parties, distance: 0.087, margin: 0.1 };
+    assert_eq!(
+        event(HandEvent::Stopped { rig, near }),
+        "skiff goes no further: skiff/travel/0 would come within 0.09 m of zone/orchestra pit; at least 0.1 m must remain"
+    );
+    says(
+        Reason::RigInHand { rig, client },
+        "skiff is in the hands of panel 7: ask them to give it back, or to hand it over",
+    );
+    says(
+        Reason::NearHand { client, near: Near { distance: 0.0, ..near } },
+        "skiff/travel/0 would touch zone/orchestra pit; at least 0.1 m must remain; it is in the hands of panel 7: wait until \
+         it is out of the way",
     );
 }
 

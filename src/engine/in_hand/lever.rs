@@ -1,0 +1,140 @@
+//! One axis in hand: what its stick and its dial say, and whether that counts.
+
+use arrayvec::ArrayVec;
+
+use super::NoStick;
+use crate::engine::request::ClientId;
+use crate::motion::{Bounds, Dial, Follower, Range};
+use crate::proof::Near;
+use crate::show::{Axis, InterlockId, Nanos};
+
+/// A stick that has said nothing for longer is at zero.
+const SILENCE: Nanos = Nanos(150_000_000);
+/// What was not believed is told of so many clients and reasons, until the rig is taken anew.
+const TOLD_MAX: usize = 4;
+
+/// What a hand asks of its axis now.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Wish {
+    Rest,
+    /// A share of full speed, -1 to 1 and not 0.
+    Speed(f64),
+    /// To rest at a position, in the axis's own unit.
+    Place(f64),
+}
+
+#[derive(Clone, Debug)]
+pub struct Lever {
+    /// `None` for limits that nothing can be driven within.
+    pub drive: Option<Drive>,
+    /// As shaped, -1 to 1.
+    push: f64,
+    /// The tick in which its stick last spoke.
+    heard: u64,
+    /// In ticks.
+    silence: u64,
+    /// Its stick counts only after it has been at zero.
+    pub waits: bool,
+    dial: Dial,
+    /// What forbade the last wish, until the stick has been at zero.
+    pub barred: Option<InterlockId>,
+    /// What is in its way, as long as it is asked to go there.
+    pub near: Option<Near>,
+    /// What is asked of it in this tick.
+    pub wish: Wish,
+    /// No more room is to be had ahead of it.
+    pub blocked: bool,
+    /// How much more is tried at most, in its own unit, and from which tick on.
+    pub step: f64,
+    pub retry: u64,
+    told: ArrayVec<(ClientId, NoStick), TOLD_MAX>,
+}
+
+/// How an axis in hand moves.
+#[derive(Clone, Copy, Debug)]
+pub struct Drive {
+    pub follower: Follower,
+    /// The limits of a stop.
+    pub stopping: Bounds,
+}
+
+impl Lever {
+    pub fn new(axis: &Axis, tick: Nanos) -> Lever {
+        let follower = Follower::new(axis.run, 0.0, tick.seconds());
+        let drive = follower.and_then(|follower| Ok(Drive { follower, stopping: Bounds::both_ways(axis.stop)? }));
+        Lever {
+            drive: drive.ok(),
+            push: 0.0,
+            heard: 0,
+            silence: (SILENCE.0 / tick.0.max(1)) as u64,
+            waits: true,
+            dial: Dial::default(),
+            barred: None,
+            near: None,
+            wish: Wish::Rest,
+            blocked: false,
+            step: f64::INFINITY,
+            retry: 0,
+            told: ArrayVec::new(),
+        }
+    }
+
+    /// In other hands: nothing is known of stick and dial.
+    pub fn renew(&mut self) {
+        self.let_go();
+        self.push = 0.0;
+        self.clear();
+        self.told.clear();
+    }
+
+    /// Whatever was in its way or forbade it to go is seen anew.
+    fn clear(&mut self) {
+        (self.barred, self.near, self.blocked, self.step, self.retry) = (None, None, false, f64::INFINITY, 0);
+    }
+
+    /// Something else than its stick or dial has it come to rest.
+    pub fn let_go(&mut self) {
+        self.waits = true;
+        self.dial.let_go();
+    }
+
+    /// The stick is here, as shaped. From one side to the other it has been at zero.
+    pub fn push(&mut self, shaped: f64, tick: u64) {
+        if shaped == 0.0 || shaped * self.push < 0.0 {
+            self.waits = false;
+            self.clear();
+        }
+        if shaped != 0.0 {
+            self.dial.let_go();
+        }
+        (self.push, self.heard) = (shaped, tick);
+    }
+
+    /// The dial is here, 0 to 1, while the axis stands at `position`. A pushed stick goes before it.
+    pub fn turn(&mut self, value: f64, position: f64, travel: Range) {
+        if self.push == 0.0 && !self.dial.is_picked_up() && self.dial.turn(value, position, travel) {
+            self.clear();
+        } else if self.push == 0.0 {
+            self.dial.turn(value, position, travel);
+        }
+    }
+
+    /// A stick that is silent is at zero, and does not count before it has said so.
+    pub fn miss(&mut self, tick: u64) {
+        if self.push != 0.0 && tick.saturating_sub(self.heard) > self.silence {
+            (self.push, self.waits) = (0.0, true);
+        }
+    }
+
+    pub fn asks(&self, travel: Range) -> Wish {
+        if self.push != 0.0 {
+            return if self.waits { Wish::Rest } else { Wish::Speed(self.push) };
+        }
+        self.dial.target(travel).map_or(Wish::Rest, Wish::Place)
+    }
+
+    /// Whether this is told for the first time.
+    pub fn tells(&mut self, client: ClientId, why: NoStick) -> bool {
+        !self.told.contains(&(client, why)) && self.told.try_push((client, why)).is_ok()
+    }
+}

@@ -1,0 +1,82 @@
+//! Rigs in hand: driven live by sticks and dials, each by one client.
+//!
+//! ```text
+//!              hand                     given back, client lost, disarmed
+//!   nobody's ─────────▶ in hand ─────────────────────────────────────────▶ let go
+//!      ▲                 │   ▲                                               │
+//!      │        hand_over│   │accept, by whom it was offered to              │
+//!      │                 └───┘                                               │
+//!      └───────────────────────── all its axes at rest ◀─────────────────────┘
+//! ```
+//!
+//! A rig is taken whole, armed or not, and moves only while the show is armed and nothing is stopped. Nothing that stays pushed
+//! starts anything: whenever a rig is taken or handed over, the show armed or reset, and whenever something else than its stick
+//! has brought an axis to rest, the stick counts only after it has been at zero, and a dial only after it has been picked up anew.
+//! A bare hold is of cues, and does not touch what is in hand: who holds the stick lets go of it.
+
+mod beside;
+mod drive;
+mod interlocks;
+mod lane;
+mod lever;
+mod near;
+mod owner;
+mod told;
+
+pub use lane::{NoStick, STICKS_MAX, StickKind, StickSample, StickShape};
+pub use told::HandEvent;
+
+use beside::Ruling;
+use lever::Lever;
+
+use super::request::ClientId;
+use crate::proof::{Berths, Reach};
+use crate::show::Show;
+
+/// A rig in hand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Grip {
+    pub client: ClientId,
+    /// Whose sticks and dials are believed: those of this one client alone.
+    pub sticks: ClientId,
+    pub shape: StickShape,
+    pub offer: Option<Offer>,
+    /// It comes to rest, and is nobody's then.
+    pub let_go: bool,
+    /// Because its client was lost.
+    pub lost: bool,
+    /// Its berth is clear of everything as it stands.
+    pub proved: bool,
+}
+
+/// A rig offered to another client, until it accepts, or until a tick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Offer {
+    pub to: ClientId,
+    pub until: u64,
+}
+
+#[derive(Clone, Debug)]
+pub struct InHand {
+    /// By `RigId`.
+    pub grips: Vec<Option<Grip>>,
+    /// By `AxisId`.
+    pub levers: Vec<Lever>,
+    pub berths: Berths,
+    /// Where each axis may be until it rests: in hand, the berth of its rig; else where it stands.
+    pub reach: Reach,
+    pub ruling: Option<Ruling>,
+}
+
+impl InHand {
+    pub fn new(show: &Show) -> InHand {
+        let levers = show.axes.iter().map(|axis| Lever::new(axis, show.settings.tick)).collect();
+        InHand {
+            grips: vec![None; show.rigs.len()],
+            levers,
+            berths: Berths::new(show),
+            reach: InHand::reach_at_start(show),
+            ruling: None,
+        }
+    }
+}

@@ -1,0 +1,64 @@
+//! Rigs in hand, their sticks and their dials.
+
+use serde_json::Value;
+
+use super::call::text;
+use super::params::Params;
+use super::reply::Error;
+use crate::engine::{StickKind, StickShape, Verb};
+use crate::show::RigId;
+use crate::wire::ask::{Ask, HandAsk};
+use crate::wire::names::Names;
+
+pub fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
+    let rig = params.need("rig", "text, the name of a rig", text)?;
+    let ask = match method {
+        "hand" => {
+            let (rig, sticks, shape) = held(&rig, &mut params, names)?;
+            Ask::Hand(HandAsk::Take { rig, sticks, shape })
+        }
+        "accept" => {
+            let (rig, sticks, shape) = held(&rig, &mut params, names)?;
+            Ask::Hand(HandAsk::Accept { rig, sticks, shape })
+        }
+        "hand_over" => {
+            let to = params.optional("to", CLIENT, text)?;
+            Ask::Hand(HandAsk::HandOver { rig: names.rig(&rig)?, to })
+        }
+        "dial" => control(StickKind::Dial, "a number from 0 to 1", &rig, &mut params, names)?,
+        "stick" => control(StickKind::Stick, "a number from -1 to 1", &rig, &mut params, names)?,
+        _ => Ask::Verb(Verb::GiveBack { rig: names.rig(&rig)? }),
+    };
+    params.end()?;
+    Ok(ask)
+}
+
+const CLIENT: &str = "text, the name of a client as the status has it, such as \"osc 10.0.0.7\"";
+
+/// Whose sticks drive the rig, and how they are felt.
+fn held(rig: &str, params: &mut Params, names: &Names) -> Result<(RigId, Option<String>, StickShape), Error> {
+    let sticks = params.optional("sticks", CLIENT, text)?;
+    let mut shape = StickShape::default();
+    let dead_band = params.optional("dead_band", "a number from 0 to below 1", |value| {
+        value.as_f64().filter(|band| (0.0..1.0).contains(band))
+    })?;
+    let taper = params.optional("taper", "a number from 0 to 1", |value| {
+        value.as_f64().filter(|taper| (0.0..=1.0).contains(taper))
+    })?;
+    shape.dead_band = dead_band.unwrap_or(shape.dead_band);
+    shape.taper = taper.unwrap_or(shape.taper);
+    Ok((names.rig(rig)?, sticks, shape))
+}
+
+fn control(
+    kind: StickKind,
+    expected: &'static str,
+    rig: &str,
+    params: &mut Params,
+    names: &Names,
+) -> Result<Ask, Error> {
+    let axis = params.need("axis", "text, the name of an axis of the rig", text)?;
+    let value = params
+        .need("value", expected, |value: &Value| value.as_f64().filter(|value| kind.range().contains(value)))?;
+    Ok(Ask::Stick { axis: names.axis(rig, &axis)?, kind, value })
+}

@@ -1,0 +1,55 @@
+//! What happens with rigs in hand.
+
+use super::Words;
+use crate::engine::{HandEvent, NoStick};
+use crate::proof::Near;
+use crate::show::RigId;
+
+impl Words<'_> {
+    /// What is in the way of a rig in hand.
+    pub(super) fn near(&self, Near { parties, distance, margin }: &Near) -> String {
+        let [one, other] = parties.map(|party| party.name(self.show));
+        match distance {
+            0.0 => format!("{one} would touch {other}; at least {margin} m must remain"),
+            _ => format!("{one} would come within {distance:.2} m of {other}; at least {margin} m must remain"),
+        }
+    }
+
+    pub(super) fn hand_event(&self, event: &HandEvent) -> String {
+        let name = |rig: &RigId| &self.show.rig(*rig).name;
+        match event {
+            HandEvent::Taken { rig, client, sticks } if client == sticks => {
+                format!("{} is in the hands of {}", name(rig), self.client(*client))
+            }
+            HandEvent::Taken { rig, client, sticks } => format!(
+                "{} is in the hands of {}, driven by the sticks of {}",
+                name(rig),
+                self.client(*client),
+                self.client(*sticks)
+            ),
+            HandEvent::Offered { rig, from, to: Some(to) } => {
+                format!("{} offers {} to {}, who may accept it", self.client(*from), name(rig), self.client(*to))
+            }
+            HandEvent::Offered { rig, from, to: None } => {
+                format!("{} is offered to nobody any longer; {} has it in hand", name(rig), self.client(*from))
+            }
+            HandEvent::GivenBack { rig, client, lost: false } => {
+                format!("{} is in nobody's hands: {} has given it back", name(rig), self.client(*client))
+            }
+            HandEvent::GivenBack { rig, client, lost: true } => {
+                format!("{} is in nobody's hands: the link to {} is lost", name(rig), self.client(*client))
+            }
+            HandEvent::Stopped { rig, near } => format!("{} goes no further: {}", name(rig), self.near(near)),
+            HandEvent::Ignored { axis, client, why: NoStick::NotInHand } => format!(
+                "a stick of {} for {} is not heeded: it does not drive that rig",
+                self.client(*client),
+                self.axis(*axis)
+            ),
+            HandEvent::Ignored { axis, client, why: NoStick::NoSuchValue } => format!(
+                "{} sends what no stick can say for {}: expected -1 to 1, of a dial 0 to 1",
+                self.client(*client),
+                self.axis(*axis)
+            ),
+        }
+    }
+}

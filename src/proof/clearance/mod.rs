@@ -15,7 +15,7 @@ mod tests;
 mod told;
 
 pub use concern::{Against, Bound, Concern, Group, Other, Party, bound_apart, bound_zone, zone_block};
-pub use search::{Closest, Found, Part, Search, Short, clearance, clearance_of};
+pub use search::{Closest, Found, Part, Search, Short, clearance, clearance_of, keeps_margins};
 pub use told::finding as told;
 
 /// m: a rig parked at its margin passes, whatever the rounding; far less than any survey measures.

@@ -60,6 +60,17 @@ pub fn clearance_of(hand: &Stagehand, plan: &CuePlan, wanted: &dyn Fn(&Group) ->
     search.found()
 }
 
+/// Whether some of these keep their margins all along, which is known sooner than how near they come.
+pub fn keeps_margins(hand: &Stagehand, plan: &CuePlan, wanted: &dyn Fn(&Group) -> bool) -> bool {
+    let mut search = Search::of(hand, plan, wanted);
+    search.only_short();
+    let open = std::mem::take(&mut search.concerns.list);
+    if !open.is_empty() {
+        search.look(Span { from: 0.0, to: plan.duration }, &open);
+    }
+    search.found().short.is_empty()
+}
+
 /// A part of what is searched: a span of the cue's time, or more than that.
 pub trait Part: Copy {
     /// Lays out the moved bodies at its middle, with how far they get from there within it.

@@ -47,6 +47,14 @@ proptest! {
         let plan = plan(&show, 4.0, &start, &end);
         // Only bodies that move are proved; here every rig's first axis does.
         let found = found(&show, &plan);
+        let hand = Stagehand::new(&show);
+        prop_assert_eq!(keeps_margins(&hand, &plan, &|_| true), found.short.is_empty());
+        for short in &found.short {
+            let same = |group: &Group| (group.rig, group.other) == (short.group.rig, short.group.other);
+            prop_assert!(!keeps_margins(&hand, &plan, &same));
+            let [alone] = &clearance_of(&hand, &plan, &same).short[..] else { panic!("{short:?}") };
+            prop_assert!((alone.closest.value - short.closest.value).abs() <= BRACKET, "{alone:?}, {short:?}");
+        }
         let Some(closest) = found.closest else { return Ok(()) };
         let stage = Stage::new(&show);
         let mut pose = start.clone();

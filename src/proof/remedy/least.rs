@@ -2,7 +2,7 @@
 
 use super::Edit;
 use crate::proof::bodies::Stagehand;
-use crate::proof::clearance::{BRACKET, Group, Other, Short, clearance_of};
+use crate::proof::clearance::{BRACKET, Group, Other, Short, keeps_margins};
 use crate::proof::memory::{Content, Memory};
 use crate::proof::plan::{CuePlan, Plan};
 use crate::proof::stalls;
@@ -69,7 +69,7 @@ impl Trial<'_> {
     fn keeps_clear(&self, hand: &Stagehand, planned: &CuePlan) -> bool {
         let group = &self.short.group;
         let same = |other: &Group| (other.rig, other.other) == (group.rig, group.other);
-        clearance_of(hand, planned, &same).short.is_empty()
+        keeps_margins(hand, planned, &same)
             && !stalls::within(hand, planned, &Stops::of(hand.show, planned))
                 .iter()
                 .any(|(_, short)| same(&short.group))

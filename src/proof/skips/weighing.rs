@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::{Loose, Rests};
 use crate::proof::along::{look_along, moves_guarded, path_of};
 use crate::proof::bodies::Stagehand;
-use crate::proof::clearance::{Closest, Group, Other, clearance_of};
+use crate::proof::clearance::{Closest, Group, Other, clearance_of, keeps_margins};
 use crate::proof::memory::{Content, Memory};
 use crate::proof::plan::{CuePlan, Plan};
 use crate::show::{
@@ -210,12 +210,15 @@ impl Weighing<'_> {
     fn passes(&self, skip: &Skip) -> Passes {
         let (show, left) = (self.hand.show, &skip.left);
         let without = CuePlan { start: skip.pose.clone(), ..self.planned().clone() };
-        let found = clearance_of(self.hand, &without, &|group| touches(show, group, left));
-        let nearest = found.short.iter().map(|short| short.closest).min_by(|a, b| a.value.total_cmp(&b.value));
-        match nearest {
-            Some(nearest) => Passes::Short(nearest),
-            None => self.passes_loosely(left).map_or(Passes::Clear, Passes::Loose),
+        let touched = |group: &Group| touches(show, group, left);
+        if !keeps_margins(self.hand, &without, &touched) {
+            let short = clearance_of(self.hand, &without, &touched).short;
+            let nearest = short.iter().map(|short| short.closest).min_by(|a, b| a.value.total_cmp(&b.value));
+            if let Some(nearest) = nearest {
+                return Passes::Short(nearest);
+            }
         }
+        self.passes_loosely(left).map_or(Passes::Clear, Passes::Loose)
     }
 
     /// Where the cue passes a rig that is left elsewhere as near as only a pair lets it.

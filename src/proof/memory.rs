@@ -87,8 +87,9 @@ impl Content {
     pub fn path(mut self, plan: &CuePlan) -> Content {
         self.numbers([plan.duration, plan.moves.len() as f64]);
         for step in &plan.moves {
-            self.words(&format!("{:?}", (step.rig, step.profile)));
-            self.numbers([step.delay, step.axes.len() as f64]);
+            let profile = &step.profile;
+            self.numbers([step.rig.index() as f64, step.delay, step.axes.len() as f64]);
+            self.numbers([profile.peaks().jerk, profile.jerk_time(), profile.rise_time(), profile.cruise_time()]);
             for path in &step.axes {
                 self.numbers([path.axis.index() as f64, path.from, path.to]);
                 for knot in path.curve.iter().flat_map(|curve| curve.knots()) {
@@ -97,6 +98,12 @@ impl Content {
                 }
             }
         }
+        self
+    }
+
+    /// With everything that another digest stands for.
+    pub fn with(mut self, other: &Key) -> Content {
+        self.0.update(other);
         self
     }
 

@@ -225,6 +225,7 @@ pub fn draw(
     let Pairs { together, apart } = starts.pairs(crew);
     let casts = gathered(crew, plan.cues.len(), |cue| Cast::new(hand, &plan.cues[cue]));
     let moved: Vec<Vec<bool>> = plan.cues.iter().map(|plan| hand.moved_rigs(plan)).collect();
+    let contents = gathered(crew, casts.len(), |cue| casts[cue].content(machines.kind("cast")).key());
     crew.begin("pairs of cues");
     let list = gathered(crew, together.len(), |at| {
         let pair = together[at];
@@ -233,7 +234,7 @@ pub fn draw(
         let meet = |one: RigId, other: RigId| moves(pair.first, one) && moves(pair.second, other);
         let content = machines.kind("map").also([pair.from, pair.to]);
         let content = content.pairs(hand.show, |[one, other]| meet(one, other) || meet(other, one));
-        let content = casts.iter().fold(content, |content, cast| cast.content(content));
+        let content = content.with(&contents[pair.first.index()]).with(&contents[pair.second.index()]);
         let Drawn { cells, blocked, nearest, stalls } = memory.map(content, || draw_one(hand, pair, casts));
         CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }
     });

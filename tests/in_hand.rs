@@ -660,3 +660,22 @@ fn a_cue_is_not_fired_onto_what_moves_in_hand() {
 fn reasons_of_go(hall: &mut Hall, number: &str) -> Vec<Reason> {
     reasons(hall.go(number))
 }
+
+/// With a glide of 2 s, from rest to full speed takes so long, and let go of, so long to rest again; the room keeps up.
+#[test]
+fn a_glide_is_felt_among_bodies_too() {
+    let soft = ball("[0.0, 0.0, 1.0]", "x", 0.0).replace("[[axis]]\n", "[[axis]]\nglide = 2.0\n");
+    let mut hall = hall_of(&[("east", soft)], "");
+    hall.take("east");
+    let full = hall.show.axis(hall.axis("east.way")).run.speed;
+    hall.hold_stick("east.way", 1.0, 1.9);
+    let before = speed(&mut hall, "east.way");
+    hall.hold_stick("east.way", 1.0, 0.3);
+    let at_full = speed(&mut hall, "east.way");
+    assert!(before < full && at_full >= full * (1.0 - 1e-9), "{before} and {at_full} of {full}");
+    hall.hold_stick("east.way", 0.0, 1.0);
+    let half = speed(&mut hall, "east.way");
+    assert!((half - full / 2.0).abs() < 0.02 * full, "{half} of {full} after half of the glide");
+    hall.hold_stick("east.way", 0.0, 1.1);
+    assert_eq!(speed(&mut hall, "east.way"), 0.0);
+}

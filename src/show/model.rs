@@ -108,6 +108,8 @@ pub struct Settings {
     pub guard: Nanos,
     pub trigger_age: Nanos,
     pub return_rate: f64,
+    /// On the glide of every axis in hand.
+    pub glide: f64,
     pub named_go: bool,
 }
 
@@ -195,6 +197,8 @@ pub struct Axis {
     /// Speed as rated, before the share.
     pub rated_speed: f64,
     pub share: f64,
+    /// The least time of a change from rest to full speed by hand, s, before the show's factor.
+    pub glide: f64,
     /// Of a start pose.
     pub tolerance: f64,
     /// Following error that is a fault.

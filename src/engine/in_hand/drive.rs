@@ -114,7 +114,7 @@ impl Engine {
         wish
     }
 
-    fn travel(&self, axis: AxisId) -> Range {
+    pub(super) fn travel(&self, axis: AxisId) -> Range {
         let [low, high] = self.show.axis(axis).reach();
         Range { low, high }
     }

@@ -18,8 +18,13 @@ pub struct StickSample {
     pub client: ClientId,
     pub axis: AxisId,
     pub kind: StickKind,
-    /// -1 to 1 of a stick, 0 to 1 of a dial; whatever came.
+    /// -1 to 1 of a stick, 0 to 1 of a dial, or [`StickSample::LET_GO`]; whatever came.
     pub value: f64,
+}
+
+impl StickSample {
+    /// Of a dial: it drives its axis no more, which comes to rest where it is, until it has been picked up anew.
+    pub const LET_GO: f64 = -1.0;
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -101,6 +106,7 @@ impl Engine {
         let lever = &mut self.in_hand.levers[axis.index()];
         match kind {
             StickKind::Stick => lever.push(response.shaped(value).ok_or(NoStick::NoSuchValue)?, tick),
+            StickKind::Dial if value == StickSample::LET_GO => lever.let_dial_go(),
             StickKind::Dial if kind.range().contains(&value) => lever.turn(value, position, Range { low, high }),
             StickKind::Dial => return Err(NoStick::NoSuchValue),
         }

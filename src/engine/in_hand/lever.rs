@@ -59,8 +59,9 @@ pub struct Drive {
 }
 
 impl Lever {
-    pub fn new(axis: &Axis, tick: Nanos) -> Lever {
-        let follower = Follower::new(axis.run, 0.0, tick.seconds());
+    /// `glide` is the show's factor on the axis's own.
+    pub fn new(axis: &Axis, glide: f64, tick: Nanos) -> Lever {
+        let follower = Follower::new(axis.run, axis.glide * glide, tick.seconds());
         let drive = follower.and_then(|follower| Ok(Drive { follower, stopping: Bounds::both_ways(axis.stop)? }));
         Lever {
             drive: drive.ok(),
@@ -117,6 +118,11 @@ impl Lever {
         } else if self.push == 0.0 {
             self.dial.turn(value, position, travel);
         }
+    }
+
+    /// Its dial drives it no more, until it has been picked up anew.
+    pub fn let_dial_go(&mut self) {
+        self.dial.let_go();
     }
 
     /// A stick that is silent is at zero, and does not count before it has said so.

@@ -70,7 +70,8 @@ pub struct InHand {
 
 impl InHand {
     pub fn new(show: &Show) -> InHand {
-        let levers = show.axes.iter().map(|axis| Lever::new(axis, show.settings.tick)).collect();
+        let levers =
+            show.axes.iter().map(|axis| Lever::new(axis, show.settings.glide, show.settings.tick)).collect();
         InHand {
             grips: vec![None; show.rigs.len()],
             levers,

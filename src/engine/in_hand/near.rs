@@ -11,9 +11,9 @@ use super::{HandEvent, InHand};
 use crate::engine::event::EventKind;
 use crate::engine::groups::Member;
 use crate::engine::tick::Engine;
-use crate::motion::{Range, State, coast};
+use crate::motion::{Bounds, Range, State, coast};
 use crate::proof::{Clear, Goer, Plan, Reach};
-use crate::show::{AxisId, Limits, RigId, Show};
+use crate::show::{AxisId, RigId, Show};
 
 /// Looks of one tick for all hands together, and for one try.
 const LOOKS_A_TICK: usize = 192;
@@ -167,7 +167,12 @@ impl Engine {
         let (room, from) = (self.in_hand.room(axis), self.state_in_hand(axis));
         let end = if speed > 0.0 { room.high } else { room.low };
         let way = speed.signum();
-        let stop = stopping_distance(speed.abs().max(from.speed.abs()), self.show.axis(axis).run);
+        let Some(drive) = lever.drive else { return };
+        let gliding = drive.follower.gliding();
+        let stop = stopping_distance(speed.abs().max(from.speed.abs()), gliding);
+        // Under way to that speed it needs more: what it gains while its acceleration is taken away.
+        let coasts = coast(from, gliding).map_or(0.0, |coast| (coast.high - coast.low).abs());
+        let stop = stop.max(coasts);
         let proved = (end - from.position) * way;
         let due = proved < stop + speed.abs() * RESERVE;
         let fine = FINE / self.in_hand.berths.lever(axis);
@@ -250,8 +255,11 @@ impl Engine {
     fn draw_in(&mut self, axis: AxisId, asked: f64) {
         let (from, room) = (self.state_in_hand(axis), self.in_hand.room(axis));
         let Some(drive) = self.in_hand.levers[axis.index()].drive else { return };
-        let bounds = if self.is_stopping() { &drive.stopping } else { drive.follower.bounds() };
+        let bounds = if self.is_stopping() { &drive.stopping } else { drive.follower.gliding() };
         let needs = coast(from, bounds).unwrap_or(Range::of(from.position, from.position));
+        // A hair more, so that the axis may end a hair before the end of its room, as it does.
+        let hair = ROUNDING * (self.travel(axis).high - self.travel(axis).low);
+        let needs = Range { low: needs.low - hair, high: needs.high + hair };
         let low = if asked < 0.0 { room.low } else { room.low.max(needs.low) };
         let high = if asked > 0.0 { room.high } else { room.high.min(needs.high) };
         self.in_hand.set_room(axis, Range { low, high }.with(from.position));
@@ -259,8 +267,8 @@ impl Engine {
 }
 
 /// From a speed to rest, jerk-limited: Biagiotti and Melchiorri, 2008, section 3.4, with the other end at rest.
-fn stopping_distance(speed: f64, limits: Limits) -> f64 {
-    let Limits { acceleration, jerk, .. } = limits;
+fn stopping_distance(speed: f64, bounds: &Bounds) -> f64 {
+    let (acceleration, jerk) = (bounds.acceleration().high, bounds.jerk().high);
     if speed * jerk >= acceleration * acceleration {
         speed / 2.0 * (speed / acceleration + acceleration / jerk)
     } else {

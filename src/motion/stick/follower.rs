@@ -63,6 +63,11 @@ impl Follower {
         &self.running
     }
 
+    /// The limits within which a hand is followed: the running ones, or those of a glide.
+    pub fn gliding(&self) -> &Bounds {
+        &self.gliding
+    }
+
     /// One tick from a state towards a speed, per s. `room` is where the axis may be: its travel, or less. From a state from
     /// which it cannot come to rest in there the axis brakes; one that stands outside is let in, and no further out. Only
     /// numbers that are none are refused.

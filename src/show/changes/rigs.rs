@@ -162,6 +162,7 @@ fn axis_changes(was: &Axis, axis: &Axis) -> Vec<(AxisPart, String)> {
     compare("its unit", was.unit == axis.unit);
     compare("its tolerance", was.tolerance == axis.tolerance);
     compare("its lag limit", was.lag_limit == axis.lag_limit);
+    compare("its glide", was.glide == axis.glide);
     compare("whether it is held against gravity", was.gravity == axis.gravity);
     compare("its joint", was.joint == axis.joint);
     compare("its bodies", was.bodies == axis.bodies);

@@ -59,6 +59,8 @@ fn tell_settings(a: &Settings, b: &Settings, told: &mut Vec<Change>) {
     );
     let rate = format!("the return rate of {} becomes {}", a.return_rate, b.return_rate);
     compare("return_rate", a.return_rate == b.return_rate, rate);
+    let glide = format!("the factor on every glide of {} becomes {}", a.glide, b.glide);
+    compare("glide", a.glide == b.glide, glide);
     compare("named_go", a.named_go == b.named_go, format!("named_go becomes {}", b.named_go));
 }
 

@@ -42,6 +42,7 @@ impl Resolver<'_> {
             stop,
             rated_speed: axis.speed.value.0,
             share,
+            glide: axis.glide.map_or(0.0, |glide| glide.0),
             tolerance: axis.tolerance.map_or(default_tolerance(unit), |tolerance| tolerance.0),
             lag_limit: axis.lag_limit.map_or(default_lag_limit(unit, axis.speed.value.0), |limit| limit.0),
             gravity: axis.gravity.unwrap_or(false),

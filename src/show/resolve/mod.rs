@@ -124,6 +124,7 @@ fn settings(written: &written::Settings) -> Settings {
         guard: nanos(written.guard.map_or(0.5, |guard| guard.0)),
         trigger_age: nanos(written.trigger_age.map_or(0.3, |age| age.0)),
         return_rate: written.return_rate.map_or(0.5, |rate| rate.0),
+        glide: written.glide.map_or(1.0, |factor| factor.0),
         named_go: written.named_go.unwrap_or(false),
     }
 }

@@ -15,6 +15,10 @@ numbers! {
     Blur = 0.0 to 1e6, "in the axis's unit";
     /// Part of the rated speed that an axis may use.
     Share = 0.001 to 1.0, "part of the rated speed";
+    /// How slowly a hand is followed.
+    Glide = 0.0 to 30.0, "seconds";
+    /// Factor on the glide of every axis.
+    GlideFactor = 0.0 to 10.0, "factor on every axis's glide";
     /// Factor on the show's clock.
     Factor = 0.001 to 1.0, "factor on the show's clock";
     /// Stretch of a take.

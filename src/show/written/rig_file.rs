@@ -5,7 +5,9 @@ use std::borrow::Cow;
 use glam::DVec3;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-use super::ranges::{Age, Blur, Component, Coordinate, Facing, Length, Limit, Position, Seconds, Share, Turns};
+use super::ranges::{
+    Age, Blur, Component, Coordinate, Facing, Glide, Length, Limit, Position, Seconds, Share, Turns,
+};
 use super::shape::Shape;
 use crate::show::decode::{
     At, AtLeastOne, Decode, Found, Map, Name, Node, Text, Title, choice, read_word, record, words,
@@ -88,6 +90,9 @@ record! {
         stop_jerk: Option<At<Limit>>,
         /// The part of the rated speed that it may use; scales nothing else. Default 1.
         share: Option<Share>,
+        /// How slowly it follows a hand: the least time, s, of a change from rest to full speed. Default 0, as fast as its
+        /// limits allow.
+        glide: Option<Glide>,
         /// How far from a pose it may stand and still be there. Default 0.01 m, 10 mm, 0.5 deg, 0.002 turn or
         /// 1 percent.
         tolerance: Option<Length>,

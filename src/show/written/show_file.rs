@@ -1,7 +1,7 @@
 //! show.toml: the room and what holds for the whole show.
 
 use super::condition::Condition;
-use super::ranges::{Age, Factor, Margin, Seconds, Tick};
+use super::ranges::{Age, Factor, GlideFactor, Margin, Seconds, Tick};
 use super::shape::Block;
 use crate::show::decode::{At, AtLeastOne, Text, Title, record, words};
 use crate::show::model::{Direction, Keep, Otherwise};
@@ -39,6 +39,8 @@ record! {
         trigger_age: Option<Age>,
         /// Rate at which a cue returns. Default 0.5.
         return_rate: Option<Factor>,
+        /// Factor on the glide of every axis in hand. Default 1.
+        glide: Option<GlideFactor>,
         /// Whether a GO from outside must name its cue. Default false.
         named_go: Option<bool>,
     }

@@ -14,7 +14,7 @@ use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, SimFaultAsked, nearest};
 
-const METHODS: [&str; 23] = [
+const METHODS: [&str; 24] = [
     "standby",
     "go",
     "hold",
@@ -38,6 +38,7 @@ const METHODS: [&str; 23] = [
     "give_back",
     "stick",
     "dial",
+    "let_go",
 ];
 
 /// Of a call; a string, a number or null, given back as it came.
@@ -223,7 +224,7 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         }
         "status" => return params.end().map(|()| Ask::Status),
         "subscribe" => return subscribe(params),
-        "hand" | "hand_over" | "accept" | "give_back" | "stick" | "dial" => {
+        "hand" | "hand_over" | "accept" | "give_back" | "stick" | "dial" | "let_go" => {
             return super::hand::ask(method, params, names);
         }
         _ => {

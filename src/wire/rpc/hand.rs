@@ -5,7 +5,7 @@ use serde_json::Value;
 use super::call::text;
 use super::params::Params;
 use super::reply::Error;
-use crate::engine::{StickKind, StickShape, Verb};
+use crate::engine::{StickKind, StickSample, StickShape, Verb};
 use crate::show::RigId;
 use crate::wire::ask::{Ask, HandAsk};
 use crate::wire::names::Names;
@@ -24,6 +24,10 @@ pub fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error
         "hand_over" => {
             let to = params.optional("to", CLIENT, text)?;
             Ask::Hand(HandAsk::HandOver { rig: names.rig(&rig)?, to })
+        }
+        "let_go" => {
+            let axis = params.need("axis", "text, the name of an axis of the rig", text)?;
+            Ask::Stick { axis: names.axis(&rig, &axis)?, kind: StickKind::Dial, value: StickSample::LET_GO }
         }
         "dial" => control(StickKind::Dial, "a number from 0 to 1", &rig, &mut params, names)?,
         "stick" => control(StickKind::Stick, "a number from -1 to 1", &rig, &mut params, names)?,

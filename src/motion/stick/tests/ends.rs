@@ -50,6 +50,21 @@ proptest! {
         prop_assert_eq!(State::of(held), end);
     }
 
+    /// A dial takes its axis where it stands in the least time, up to two ticks.
+    #[test]
+    fn a_dial_is_followed_as_soon_as_can_be((limits, width, start, period) in axis(), to in 0.0..1.0_f64) {
+        let follower = Follower::new(limits, 0.0, period).unwrap();
+        let (from, target) = (State::at_rest(start), to * width);
+        let best = Passage::quickest(from, State::at_rest(target), &Bounds::both_ways(limits).unwrap()).unwrap();
+        let next = |state| State::of(follower.approach(state, target, limits.speed, span(0.0, width)).unwrap().setpoint);
+        let (_, end) = ticks_to_rest(next, from, (best.duration() / period) as u32 + 3);
+        prop_assert!((end.position - target).abs() <= 1e-8 * width, "{:?}, not {}", end, target);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+
     /// With any glide and any part of the stick, too, if not as soon; so it does after the glide was turned up on the way.
     #[test]
     fn a_gliding_axis_comes_to_rest_at_the_end_too(
@@ -69,17 +84,6 @@ proptest! {
         }
         prop_assert!(farthest <= width);
         prop_assert!(width - state.position <= 1e-6 * width && state.speed == 0.0, "{:?} of {}", state, width);
-    }
-
-    /// A dial takes its axis where it stands in the least time, up to two ticks.
-    #[test]
-    fn a_dial_is_followed_as_soon_as_can_be((limits, width, start, period) in axis(), to in 0.0..1.0_f64) {
-        let follower = Follower::new(limits, 0.0, period).unwrap();
-        let (from, target) = (State::at_rest(start), to * width);
-        let best = Passage::quickest(from, State::at_rest(target), &Bounds::both_ways(limits).unwrap()).unwrap();
-        let next = |state| State::of(follower.approach(state, target, limits.speed, span(0.0, width)).unwrap().setpoint);
-        let (_, end) = ticks_to_rest(next, from, (best.duration() / period) as u32 + 3);
-        prop_assert!((end.position - target).abs() <= 1e-8 * width, "{:?}, not {}", end, target);
     }
 }
 

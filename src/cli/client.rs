@@ -13,9 +13,8 @@ use tokio::runtime::Builder;
 use super::exit::Exit;
 use super::output;
 use crate::show::CueNumber;
-use link::Link;
-
-pub use link::{Failure, with_port};
+pub use link::{Failure, Link, Socket, read, with_port};
+pub use stop::stop as stop_everything;
 
 /// Where the daemon is.
 #[derive(Debug, Args)]

@@ -10,6 +10,7 @@ mod client;
 mod completions;
 mod exit;
 mod faults;
+mod hand;
 mod journal;
 mod journal_file;
 mod man;
@@ -54,6 +55,7 @@ enum Command {
     Request(client::Verb),
     Access(access::Args),
     Faults(faults::Args),
+    Hand(hand::Args),
     Schema(schema::Args),
     Journal(journal::Args),
     Completions(completions::Args),
@@ -75,6 +77,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Request(verb) => client::run(&verb),
         Command::Access(args) => access::run(&args),
         Command::Faults(args) => faults::run(&args),
+        Command::Hand(args) => hand::run(&args),
         Command::Schema(args) => schema::run(&args),
         Command::Journal(args) => journal::run(&args),
         Command::Completions(args) => completions::run(&args),

@@ -15,6 +15,9 @@ pub struct Args {
     /// That of access.toml, which is no part of the show
     #[arg(long, conflicts_with = "faults")]
     access: bool,
+    /// That of a map for `bellwire hand`
+    #[arg(long, conflicts_with_all = ["faults", "access"])]
+    hand: bool,
 }
 
 pub fn run(args: &Args) -> Exit {
@@ -22,6 +25,8 @@ pub fn run(args: &Args) -> Exit {
         show::access_schema()
     } else if args.faults {
         rig::faults_schema()
+    } else if args.hand {
+        show::hand::map_schema()
     } else {
         show::schema()
     };

@@ -23,6 +23,7 @@ mod winding;
 pub(crate) mod written;
 
 pub mod access;
+pub mod hand;
 
 pub use access::Role;
 pub use changes::{

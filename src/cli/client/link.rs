@@ -18,8 +18,10 @@ const PORT: u16 = 7117;
 const CONNECT_WITHIN: Duration = Duration::from_secs(2);
 const ANSWER_WITHIN: Duration = Duration::from_secs(3);
 
+pub type Socket = WebSocketStream<MaybeTlsStream<TcpStream>>;
+
 pub struct Link {
-    socket: WebSocketStream<MaybeTlsStream<TcpStream>>,
+    socket: Socket,
     last_id: u64,
 }
 
@@ -35,7 +37,12 @@ pub enum Failure {
 impl Link {
     /// All runs of the command line are one client, so that one may release what another holds.
     pub async fn open(daemon: &Daemon) -> Result<Link, Failure> {
-        let url = format!("ws://{}/rpc?name=command-line", with_port(&daemon.address));
+        Link::open_as(daemon, "command-line").await
+    }
+
+    /// As a client of another name.
+    pub async fn open_as(daemon: &Daemon, name: &str) -> Result<Link, Failure> {
+        let url = format!("ws://{}/rpc?name={name}", with_port(&daemon.address));
         let request = opening(&url, daemon.token.as_deref())?;
         let opened = tokio::time::timeout(CONNECT_WITHIN, connect_async(request)).await;
         let why = match opened {
@@ -46,27 +53,33 @@ impl Link {
         Err(Failure::NotReached(format!("tried {url}: {why}")))
     }
 
+    /// For who speaks without waiting for answers.
+    pub fn into_socket(self) -> Socket {
+        self.socket
+    }
+
     /// Asks, and waits for the answer.
     pub async fn call(&mut self, method: &str, params: Value) -> Result<Value, Failure> {
         self.last_id += 1;
         let request = json!({ "jsonrpc": "2.0", "id": self.last_id, "method": method, "params": params });
         match tokio::time::timeout(ANSWER_WITHIN, self.exchange(request)).await {
             Ok(answer) => answer,
-            Err(_) => Err(lost(&format!("no answer to {method} within {} s", ANSWER_WITHIN.as_secs()))),
+            Err(_) => Err(Failure::lost(&format!("no answer to {method} within {} s", ANSWER_WITHIN.as_secs()))),
         }
     }
 
     async fn exchange(&mut self, request: Value) -> Result<Value, Failure> {
         let text = request.to_string();
-        self.socket.send(Message::text(text)).await.map_err(|error| lost(&error.to_string()))?;
+        self.socket.send(Message::text(text)).await.map_err(|error| Failure::lost(&error.to_string()))?;
         loop {
             let message = match self.socket.next().await {
                 Some(Ok(message)) => message,
-                Some(Err(error)) => return Err(lost(&error.to_string())),
-                None => return Err(lost("it closed the connection")),
+                Some(Err(error)) => return Err(Failure::lost(&error.to_string())),
+                None => return Err(Failure::lost("it closed the connection")),
             };
             let Message::Text(text) = message else { continue };
-            let answer: Value = serde_json::from_str(text.as_str()).map_err(|error| lost(&error.to_string()))?;
+            let answer: Value =
+                serde_json::from_str(text.as_str()).map_err(|error| Failure::lost(&error.to_string()))?;
             // Anything else is a notification.
             if answer["id"] == request["id"] {
                 return read(answer);
@@ -98,13 +111,16 @@ fn unopened(error: &tungstenite::Error) -> String {
     }
 }
 
-fn lost(why: &str) -> Failure {
-    Failure::NotReached(format!(
-        "the daemon was reached, but then: {why}. Whether it did what was asked is not known"
-    ))
+impl Failure {
+    pub fn lost(why: &str) -> Failure {
+        Failure::NotReached(format!(
+            "the daemon was reached, but then: {why}. Whether it did what was asked is not known"
+        ))
+    }
 }
 
-fn read(mut answer: Value) -> Result<Value, Failure> {
+/// What an answer of the daemon holds.
+pub fn read(mut answer: Value) -> Result<Value, Failure> {
     if let Some(result) = answer.get_mut("result") {
         return Ok(result.take());
     }

@@ -143,6 +143,12 @@ export class Link {
     });
   }
 
+  /** Says what nobody answers and only the newest of which counts. Behind other bytes it would be old: then it is not said. */
+  tell(method, params) {
+    if (this.state !== "open" || this.stalled()) return;
+    this.socket.send(JSON.stringify({ jsonrpc: "2.0", method, params }));
+  }
+
   /** Bytes that wait here arrive late, and a late GO is worse than none. For a moment every write waits. */
   stalled() {
     this.look();

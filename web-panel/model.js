@@ -76,6 +76,10 @@ export class Model {
     return answer;
   }
 
+  tell(method, params) {
+    this.link.tell(method, params);
+  }
+
   takeStatus(status) {
     this.status = status;
     this.statusAt = performance.now();

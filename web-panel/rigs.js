@@ -3,6 +3,7 @@
 
 import { byId, el, flag, put, say, show } from "./dom.js";
 import { setGlyph } from "./glyph.js";
+import { InHand } from "./in_hand.js";
 import { decimalsFor, list, number, Steady, unit } from "./words.js";
 
 /** A report older than this is worth a word; rigs report many times a second. */
@@ -21,18 +22,22 @@ export class Rigs {
     if (!script || !status) return;
     if (this.hash !== script.hash) this.rebuild(script);
     for (const [name, plate] of this.plates) {
-      if (status.rigs[name]) paint(plate, status.rigs[name]);
+      if (!status.rigs[name]) continue;
+      paint(plate, status.rigs[name]);
+      plate.hand.render(status.rigs[name]);
     }
   }
 
   rebuild(script) {
     this.hash = script.hash;
-    this.plates = new Map(script.rigs.map((rig) => [rig.name, plateOf(rig)]));
+    for (const plate of this.plates.values()) plate.hand.pad.release();
+    this.plates = new Map(script.rigs.map((rig) => [rig.name, plateOf(rig, this.model)]));
     this.root.replaceChildren(...[...this.plates.values()].map((plate) => plate.root));
   }
 }
 
-function plateOf(rig) {
+function plateOf(rig, model) {
+  const hand = new InHand(rig, model);
   const glyph = el("span", { class: "rig-glyph" });
   const state = el("span", { class: "rig-state" });
   const simulated = el("span", { class: "overprint small" }, rig.absent ? "SIMULATED · ABSENT" : "SIMULATED");
@@ -47,8 +52,9 @@ function plateOf(rig) {
     el("p", { class: "rig-line" }, glyph, state, owner, age),
     injected,
     ...[...axes.values()].map((axis) => axis.root),
+    hand.root,
   );
-  return { root, glyph, state, simulated, owner, age, injected, axes };
+  return { root, glyph, state, simulated, owner, age, injected, axes, hand };
 }
 
 function axisOf(axis) {

@@ -1,0 +1,93 @@
+// A rig in this panel's hands: taken from its plate, driven by a pad of two axes, given back. What keeps it is said in words.
+
+import { el, enable, lines, put, say, show } from "./dom.js";
+import { Pad } from "./pad.js";
+import { list, number } from "./words.js";
+
+/** A status that was on its way as the rig was taken does not know of it yet. */
+const UNSEEN_MS = 1000;
+
+export class InHand {
+  constructor(rig, model) {
+    this.rig = rig;
+    this.model = model;
+    /** Whether this page took it; a page that was loaded anew takes it again. */
+    this.mine = false;
+    this.takenAt = -Infinity;
+    this.seen = false;
+    /** Asked for, and not answered yet. */
+    this.asking = false;
+    this.take = el("button", { type: "button", class: "hand-take" }, "Take in hand");
+    this.back = el("button", { type: "button" }, "Give back");
+    this.across = chooser("across", rig.axes, 0);
+    this.up = chooser("up and down", rig.axes, 1);
+    const knob = el("span", { class: "pad-knob", "aria-hidden": "true" });
+    this.prompt = el("span", { class: "pad-prompt", "aria-hidden": "true" }, "press and draw");
+    this.surface = el("div", { class: "pad", role: "group", "aria-label": `Pad of ${rig.name}: it drives while it is pressed` }, this.prompt, knob);
+    this.keeps = el("ul", { class: "reasons", role: "status" });
+    this.refused = el("ul", { class: "reasons", role: "status" });
+    this.held = el("div", { class: "hand-held", hidden: true }, this.across.root, this.up.root, this.surface, this.keeps, this.back);
+    this.root = el("div", { class: "hand" }, this.take, this.held, this.refused);
+    this.pad = new Pad(this.surface, knob, () => this.drives(), (across, up) => this.drive(across, up));
+    this.take.addEventListener("click", () => this.ask("hand"));
+    this.back.addEventListener("click", () => this.ask("give_back"));
+    for (const { select } of [this.across, this.up]) select.addEventListener("change", () => this.pad.release());
+  }
+
+  async ask(method) {
+    this.pad.release();
+    this.asking = true;
+    const answer = await this.model.ask(method, { rig: this.rig.name });
+    this.asking = false;
+    if (answer.accepted) {
+      this.mine = method === "hand";
+      this.takenAt = performance.now();
+      this.seen = false;
+    }
+    lines(this.refused, answer.accepted ? [] : answer.reasons);
+  }
+
+  drives() {
+    return this.mine && this.model.may("operator");
+  }
+
+  /** Zero is said whatever else holds. */
+  drive(across, up) {
+    const said = [[this.across, across], [this.up, up]];
+    for (const [{ select }, value] of said) {
+      if (select.value) this.model.tell("stick", { rig: this.rig.name, axis: select.value, value });
+    }
+  }
+
+  render(status) {
+    const { hand } = status;
+    const held = Boolean(hand) && !hand.let_go;
+    this.seen ||= held;
+    if (!held && (this.seen || performance.now() - this.takenAt > UNSEEN_MS)) this.mine = false;
+    const operator = this.model.may("operator");
+    show(this.take, operator && !this.mine);
+    enable(this.take, !status.owner && !this.asking);
+    show(this.held, this.mine);
+    this.pad.check();
+    if (!this.mine) return;
+    put(this.surface, "data-armed", String(this.model.status.armed));
+    say(this.prompt, this.model.status.armed ? "press and draw" : "not armed: nothing moves");
+    lines(this.keeps, keeps(hand ?? {}));
+  }
+}
+
+/** Names are said: nobody can see by a pad which axis it drives. */
+function chooser(label, axes, chosen) {
+  const options = axes.map((axis) => el("option", { value: axis.name }, axis.name));
+  const select = el("select", {}, el("option", { value: "" }, "nothing"), ...options);
+  select.value = axes[chosen]?.name ?? "";
+  return { root: el("label", { class: "hand-axis" }, label, select), select };
+}
+
+function keeps({ near, interlock, waits }) {
+  const told = [];
+  if (near) told.push(`In the way: ${list(near.bodies)}, ${number(near.distance, 2)} m apart.`);
+  if (interlock) told.push(`Kept by the interlock “${interlock}”.`);
+  if (waits?.length) told.push(`Let go first: ${list(waits)}.`);
+  return told;
+}

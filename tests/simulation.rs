@@ -18,7 +18,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestError, TestRng, TestRunner
 use serde::{Deserialize, Serialize};
 
 /// Evenings with hands on the demo show.
-const HAND_RUNS: u64 = 5;
+const HAND_RUNS: u64 = 3;
 /// Ticks from one look at all clearances to the next.
 const JUDGED_EVERY: u64 = 40;
 

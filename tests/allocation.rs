@@ -116,6 +116,14 @@ fn a_tick_takes_no_memory() {
     let standby = |number: &str| Verb::Standby { cues: [cue(number)].into_iter().collect(), skip: true };
     counted.run(200);
     counted.turn(&[Verb::Arm]);
+    // Cues from far down the list: everything stands elsewhere, and is proved live.
+    for number in ["9", "16", "30"] {
+        counted.turn(&[standby(number)]);
+        counted.run(300);
+        let reasons = &counted.cycle.engine().status().standby[0].reasons.reasons;
+        let unproved = reasons.iter().any(|reason| matches!(reason, Reason::OtherPose { .. }));
+        assert!(!unproved, "{number}: {reasons:?}");
+    }
     counted.turn(&[standby("1")]);
     counted.turn(&[Verb::Go { cue: None }, Verb::Go { cue: None }]);
     counted.run(1500);

@@ -335,14 +335,14 @@ fn a_lost_link_is_a_matter_of_each_cue() {
 #[test]
 fn an_unready_cue_gives_every_reason_at_once() {
     let settings = OK.to_owned() + &interlock("\"east.travel\"", "{ input = \"ok\" }", "hold");
-    let cues = cue("1", &west(1.0, 2.5)) + &cue("2", &format!("needs = {{ input = \"ok\" }}\n{}", east(1.0, 2.5)));
+    let cues = cue("1", &east(-1.0, 2.5)) + &cue("2", &format!("needs = {{ input = \"ok\" }}\n{}", east(1.0, 3.5)));
     let mut hall = hall(&settings, &cues);
     hall.ask(Verb::Disarm).unwrap();
     let Accepted::Standby { reasons, .. } = standby_of(&mut hall, &["2"], false) else { panic!() };
     let has = |what: fn(&Reason) -> bool| reasons.reasons.iter().any(what);
     assert!(has(|reason| matches!(reason, Reason::NotArmed)), "{reasons:?}");
     assert!(has(|reason| matches!(reason, Reason::Skips { count: 1, .. })), "{reasons:?}");
-    assert!(has(|reason| matches!(reason, Reason::OtherPose { .. })), "{reasons:?}");
+    assert!(has(|reason| matches!(reason, Reason::StartPose { .. })), "{reasons:?}");
     assert!(has(|reason| matches!(reason, Reason::Needs { .. })), "{reasons:?}");
     assert!(has(|reason| matches!(reason, Reason::Interlock { .. })), "{reasons:?}");
 }

@@ -5,7 +5,7 @@ mod hall;
 use bellwire::engine::*;
 use bellwire::proof::prove;
 use bellwire::show::{Code, CueId, CueState, InputId, Nanos};
-use hall::carts::{about, begins, cue, east, hall, show, standby_of, west};
+use hall::carts::{EAST, WEST, about, begins, cue, east, hall, show, standby_of, west};
 use hall::{CALLER, Hall, OTHER};
 
 #[test]
@@ -101,12 +101,12 @@ fn a_wrong_start_pose_is_refused_axis_by_axis() {
 }
 
 #[test]
-fn a_rig_that_the_cue_leaves_alone_must_stand_where_the_list_leaves_it() {
-    let mut hall = hall("", &(cue("1", &east(1.0, 2.5)) + &cue("2", &west(2.0, 3.5))));
+fn a_rig_in_the_way_of_a_cue_that_leaves_it_alone_must_stand_where_the_list_leaves_it() {
+    let mut hall = beside_each_other();
     let reasons = hall.standby("2");
     let axis = hall.axis("east.travel");
     assert!(
-        reasons.iter().any(|reason| matches!(reason, Reason::OtherPose { axis: at, .. } if *at == axis)),
+        reasons.iter().any(|reason| matches!(reason, Reason::NearElsewhere { axis: at, .. } if *at == axis)),
         "{reasons:?}"
     );
 }
@@ -413,12 +413,34 @@ fn a_refusal_on_the_way_is_seen_however_short_the_stretch() {
     assert!(hall.standby("1").is_empty(), "beyond its way");
 }
 
+/// Two rails so near that the carts cannot pass; the list takes east away before west comes by.
+fn beside_each_other() -> Hall {
+    let west_rig =
+        WEST.replace("at = [0.0, 4.0, 0.0]", "at = [0.0, 0.5, 0.0]").replace("start = 0.0", "start = -2.0");
+    let head = "[show]\nname = \"Carts\"\nmargin = 0.1\nreact = 0.1\nguard = 0.2\n";
+    let cues = cue("1", &east(2.5, 4.0)) + &cue("2", &west(1.0, 4.5));
+    let files =
+        [("rigs/east.toml", EAST), ("rigs/west.toml", &west_rig), ("show.toml", head), ("cues/all.toml", &cues)];
+    let mut hall = Hall::open(hall::show_of(&files));
+    hall.arm();
+    hall
+}
+
 #[test]
 fn a_skip_acknowledges_the_order_and_not_where_a_body_stands() {
-    let mut hall = hall("", &(cue("1", &east(1.0, 2.5)) + &cue("2", &west(2.0, 3.5))));
+    let mut hall = beside_each_other();
     let accepted = standby_of(&mut hall, &["2"], true);
     let Accepted::Standby { ready: false, reasons, .. } = accepted else { panic!("{accepted:?}") };
     let axis = hall.axis("east.travel");
-    assert!(matches!(reasons.reasons[..], [Reason::OtherPose { axis: at, .. }] if at == axis), "{reasons:?}");
+    let [Reason::NearElsewhere { axis: at, approach, .. }] = reasons.reasons[..] else { panic!("{reasons:?}") };
+    assert_eq!((at, approach.distance, approach.margin), (axis, 0.0, 0.1));
     assert!(hall.go("2").is_err());
+}
+
+#[test]
+fn a_rig_that_is_elsewhere_and_not_in_the_way_keeps_no_cue() {
+    let mut hall = hall("", &(cue("1", &east(1.0, 2.5)) + &cue("2", &west(2.0, 3.5))));
+    let accepted = standby_of(&mut hall, &["2"], true);
+    assert!(matches!(accepted, Accepted::Standby { ready: true, .. }), "{accepted:?}");
+    assert_eq!(hall.go("2"), Ok(Accepted::Done));
 }

@@ -123,7 +123,9 @@ export class Readiness {
     say(this.ready, this.verdict(entry));
     const cue = entry ? this.model.cue(entry.cue) : null;
     say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "Proved clear of the other rigs where they are measured. Watch it for people." : "");
-    lines(this.moves, entry?.ready ? (cue ? cue.moves : legsOf(this.model.status.preset)) : []);
+    // What is out of place and not in the way, before what will move.
+    const moves = cue ? cue.moves : legsOf(this.model.status?.preset);
+    lines(this.moves, entry?.ready ? [...(entry.notes ?? []), ...moves] : []);
     lines(this.reasons, entry ? entry.reasons : []);
     show(this.skip, may && entry !== null && entry.reasons.some(isSkip));
     enable(this.skip, may);

@@ -109,8 +109,8 @@ impl Engine {
         }
     }
 
-    /// Whether an axis that stands still is where the list leaves it, where a cue that has ended since left it, or where one
-    /// that still waits begins; or, of cues that are clear of this one all over, where a stop left it on the way of one, or
+    /// Whether an axis that stands still is where the list leaves it, where a live proof found the cue clear of it, where a
+    /// cue that has ended since left it, or where one that still waits begins; or, of cues that are clear of this one all over, where a stop left it on the way of one, or
     /// where one has gone back to since.
     fn was_proved_beside(&self, member: &Member, axis: AxisId, at: impl Fn(f64) -> bool) -> bool {
         let index = axis.index();
@@ -121,13 +121,14 @@ impl Engine {
         let back = |cue: CueId| self.back_at[cue.index()] >= member.fired_at && clear(cue);
         let parked = self.groups.parked.iter().filter(|parked| clear(parked.cue));
         at(start(member.cue))
+            || self.is_proved_beside(member.cue, self.show.axis(axis).rig)
             || self.ended_since(member).any(|cue| self.owns(cue, axis) && at(end(cue)))
             || waits.filter(|&cue| cue < member.cue && self.owns(cue, axis)).any(|cue| at(start(cue)))
             || parked.filter_map(|parked| self.stopped_at(parked, axis)).any(&at)
             || self.show.cue_ids().any(|cue| back(cue) && at(start(cue)))
     }
 
-    fn owns(&self, cue: CueId, axis: AxisId) -> bool {
+    pub(super) fn owns(&self, cue: CueId, axis: AxisId) -> bool {
         self.axes_of(cue).any(|owned| owned == axis)
     }
 
@@ -135,12 +136,6 @@ impl Engine {
     fn stopped_at(&self, parked: &Member, axis: AxisId) -> Option<f64> {
         let (step, path) = path_of(self.plan.cue(parked.cue), axis)?;
         Some(step.between(path, self.groups.ways.fired.of(axis), parked.time).position)
-    }
-
-    /// Joints of rigs that have bodies.
-    pub(super) fn axes_with_bodies(&self) -> impl Iterator<Item = AxisId> + '_ {
-        let has_bodies = |axis: &AxisId| self.has_bodies[self.show.axis(*axis).rig.index()];
-        self.show.axis_ids().filter(move |axis| has_bodies(axis) && self.show.axis(*axis).joint.is_some())
     }
 
     /// When a standby may be fired beside what runs; nothing to tell if that is always.

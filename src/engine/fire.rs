@@ -232,6 +232,7 @@ impl Engine {
             }
             self.waits.remove(index);
             self.rule_on_hands(cue);
+            self.prove_at_once(cue);
             let mut reasons = self.reasons_against(cue, Start::Follow);
             if self.groups.members.is_full() {
                 reasons.push(Reason::TooMany { limit: self.groups.members.capacity() as u32 });

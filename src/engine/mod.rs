@@ -10,6 +10,7 @@ mod bonds;
 mod clock;
 mod company;
 mod detect;
+mod elsewhere;
 mod event;
 mod fault;
 mod fault_table;
@@ -45,6 +46,7 @@ mod world;
 
 pub use crate::show::{Role, Truth};
 pub use company::{ClearSpan, SPANS_MAX};
+pub use elsewhere::Aside;
 pub use event::{Event, EventKind};
 pub use fault::{Cause, Fault, StopLane};
 pub use fault_table::{Clears, FaultKind, Reaction, Rule};

@@ -111,6 +111,7 @@ impl Engine {
                 from: under_way.map_or(0.0, |member| member.time),
                 reasons: entry.reasons.clone(),
                 clear,
+                aside: entry.reasons.is_empty().then(|| self.aside(entry.cue)).flatten(),
             });
         }
         let status = &mut self.status;

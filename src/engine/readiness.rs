@@ -135,30 +135,6 @@ impl Engine {
         }
     }
 
-    /// Rigs with bodies that the cue does not move must stand where the list leaves them, unless a cue that runs has
-    /// them, or one that waits and comes before it in the list: those are looked at by their maps.
-    fn other_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
-        let expected = &self.plan.cue(cue).start;
-        for axis in self.axes_with_bodies() {
-            let busy = |other: CueId| self.axes_of(other).any(|owned| owned == axis);
-            // What moves in hand is proved where it is.
-            let taken = busy(cue)
-                || self.axis_moves_in_hand(axis)
-                || self.groups.members.iter().any(|member| busy(member.cue))
-                || self.waits.iter().any(|wait| wait.cue < cue && busy(wait.cue));
-            let expected = expected[axis.index()];
-            let tolerance = self.show.axis(axis).tolerance;
-            match self.world.position(axis) {
-                _ if taken => {}
-                None => refusal.push(Reason::PoseUnknown { axis }),
-                Some(measured) if (measured - expected).abs() > tolerance => {
-                    refusal.push(Reason::OtherPose { axis, expected, measured, tolerance });
-                }
-                Some(_) => {}
-            }
-        }
-    }
-
     pub(super) fn on_path_reasons(&self, cue: CueId, time: f64, refusal: &mut Refusal) {
         for step in &self.plan.cue(cue).moves {
             for path in &step.axes {

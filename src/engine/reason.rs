@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fault::Cause;
 use super::request::ClientId;
-use crate::proof::{Bar, Near, Party};
+use crate::proof::{Approach, Bar, Near, Party};
 use crate::show::{AtomId, AxisId, CueId, CueState, InterlockId, Nanos, RigId, Role, Truth};
 
 /// Reasons that one refusal carries at most; more are counted in [`Refusal::more`].
@@ -121,6 +121,13 @@ pub enum Reason {
         expected: f64,
         measured: f64,
         tolerance: f64,
+    },
+    /// A rig that the cue does not move stands elsewhere than the list leaves it, and there the cue comes too near.
+    NearElsewhere {
+        axis: AxisId,
+        expected: f64,
+        measured: f64,
+        approach: Approach,
     },
     /// A stopped or held cue whose axis has left its path.
     OffPath {
@@ -307,7 +314,13 @@ pub enum Reason {
 impl Reason {
     /// Whether a preset could mend it.
     pub fn offers_preset(&self) -> bool {
-        matches!(self, Reason::StartPose { .. } | Reason::OtherPose { .. } | Reason::OffPath { .. })
+        matches!(
+            self,
+            Reason::StartPose { .. }
+                | Reason::OtherPose { .. }
+                | Reason::NearElsewhere { .. }
+                | Reason::OffPath { .. }
+        )
     }
 
     /// Whether no preset is to be had, or not yet.
@@ -320,6 +333,7 @@ impl Reason {
         match self {
             Reason::StartPose { .. }
             | Reason::OtherPose { .. }
+            | Reason::NearElsewhere { .. }
             | Reason::OffPath { .. }
             | Reason::PoseUnknown { .. }
             | Reason::Needs { .. }

@@ -127,6 +127,9 @@ impl Engine {
         self.rule_on_hands(first);
         for &cue in cues.iter().take(STANDBY_MAX) {
             let start = if self.carries_on(cue) { Start::CarryOn } else { Start::Top { skip } };
+            if let (true, Start::Top { .. }) = (cue == first, start) {
+                self.prove_at_once(cue);
+            }
             let reasons = self.reasons_against(cue, start);
             let ready = reasons.is_empty();
             self.standby.push(StandbyCue::new(cue, start, reasons));

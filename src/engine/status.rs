@@ -3,6 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::company::{ClearSpan, SPANS_MAX};
+use super::elsewhere::Aside;
 use super::fault::{Cause, Fault};
 use super::reason::{Owner, Refusal};
 use super::request::{ClientId, STANDBY_MAX};
@@ -73,6 +74,8 @@ pub struct Standby {
     pub reasons: Refusal,
     /// When it may be fired beside what runs; empty if that is always.
     pub clear: ArrayVec<ClearSpan, SPANS_MAX>,
+    /// A rig that stands elsewhere than the list leaves it, which it is proved clear of.
+    pub aside: Option<Aside>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]

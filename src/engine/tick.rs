@@ -6,6 +6,7 @@ use arrayvec::ArrayVec;
 
 use super::bonds::Bonds;
 use super::detect::Faults;
+use super::elsewhere::Rulings;
 use super::event::EventKind;
 use super::fault::{Cause, Fault};
 use super::fire::Wait;
@@ -49,6 +50,8 @@ pub struct Engine {
     pub(super) route_to: Option<CueId>,
     /// By `AxisId`, to write on.
     pub(super) stands: Vec<f64>,
+    /// Live proofs of cues beside rigs that stand elsewhere.
+    pub(super) rulings: Rulings,
     /// The tick's length.
     pub(super) period: Nanos,
     pub(super) tick: u64,
@@ -136,6 +139,7 @@ impl Engine {
             route: PresetPlanner::new(&show),
             route_to: None,
             stands: vec![0.0; show.axes.len()],
+            rulings: Rulings::new(&show, &plan),
             period: show.settings.tick,
             tick: 0,
             armed: false,
@@ -227,6 +231,7 @@ impl Engine {
         self.derive_states();
         self.work_on_preset();
         self.look_at_hands();
+        self.work_on_live_proof();
         self.judge_standby();
         self.fill_status();
 

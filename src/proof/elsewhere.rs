@@ -45,6 +45,21 @@ pub enum Verdict {
     Unproved,
 }
 
+impl Verdict {
+    /// Of two things that stand: the worse of both.
+    pub fn and(self, other: Verdict) -> Verdict {
+        match (self, other) {
+            (Verdict::Near(one), Verdict::Near(two)) => {
+                Verdict::Near(if two.distance < one.distance { two } else { one })
+            }
+            (near @ Verdict::Near(_), _) | (_, near @ Verdict::Near(_)) => near,
+            (Verdict::Working, _) | (_, Verdict::Working) => Verdict::Working,
+            (Verdict::Unproved, _) | (_, Verdict::Unproved) => Verdict::Unproved,
+            (Verdict::Clear { by: one }, Verdict::Clear { by: two }) => Verdict::Clear { by: one.min(two) },
+        }
+    }
+}
+
 /// Where a cue comes too near to what stands.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Approach {
@@ -298,7 +313,7 @@ fn moves(plan: &CuePlan, axis: AxisId) -> bool {
 }
 
 /// Whether two rigs that the cue moves both carry a body, so that a stall of one leaves it where the cue never takes it.
-fn is_parted(show: &Show, plan: &CuePlan, body: &Body) -> bool {
+pub fn is_parted(show: &Show, plan: &CuePlan, body: &Body) -> bool {
     let mut movers = body.carriers.iter().filter(|carrier| moves(plan, carrier.axis));
     let first = movers.next().map(|carrier| show.axis(carrier.axis).rig);
     movers.any(|carrier| Some(show.axis(carrier.axis).rig) != first)

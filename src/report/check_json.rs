@@ -206,6 +206,7 @@ pub(super) fn rests_words(show: &Show, why: &Rests) -> String {
         Rests::Interlock(interlock) => {
             format!("interlock '{}' is false on its way without that", show.interlocks[interlock.index()].name)
         }
+        Rests::Stands(axis) => format!("it wants {} where that leaves it", show.axis_name(*axis)),
         Rests::Near(closest) => {
             let [one, other] = closest.parties.map(|party| party.name(show));
             match closest.value {

@@ -9,6 +9,7 @@
 pub mod apart;
 pub mod bench;
 pub mod carts;
+pub mod crossing;
 pub mod ideal;
 pub mod real;
 

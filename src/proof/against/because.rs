@@ -173,7 +173,7 @@ impl Ties {
             Rests::Follows | Rests::Needs | Rests::Interlock(_) => {
                 self.starts.extend(other.map(|other| show.cue(other).number.clone()));
             }
-            Rests::Start(_) => {}
+            Rests::Start(_) | Rests::Stands(_) => {}
             Rests::Near(closest) => closest.parties.iter().for_each(|party| self.party(show, party)),
         }
     }

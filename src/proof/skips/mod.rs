@@ -2,7 +2,10 @@
 //!
 //! A cue rests on an earlier one that it follows or names in its `needs`, that brought its own rigs to where it starts, that
 //! put a rig where an interlock wants it, or that took a rig out of its way. A GO looks at all of these: at what is written, at
-//! where every rig with bodies stands, and at the bodies.
+//! where every rig with bodies stands, and at the bodies. What stands elsewhere than the list leaves it, and not in the way,
+//! is none: the engine proves the cue live from there. Of some rigs it does not, so a cue rests on what put them
+//! where they are: those that it moves, those that ride with them, and the partner of a pair with a lesser margin; and of
+//! any, if a stall could part a rig that it moves from another on which that rides.
 //!
 //! One thing none of these tells. A `[[pair]]` lets two rigs come nearer than the show's margin for a reason, such as a
 //! wagon that rolls over a flush lift, and the reason holds where the list has them. With the lift down the wagon keeps
@@ -36,6 +39,8 @@ pub enum Rests {
     Start(AxisId),
     /// The interlock is false along its way without it.
     Interlock(InterlockId),
+    /// It wants this axis, which it does not move itself, where the other leaves it: no live proof says anything of it.
+    Stands(AxisId),
     /// It would come so near without it.
     Near(Closest),
 }

@@ -6,6 +6,7 @@ use super::{Loose, Rests};
 use crate::proof::along::{look_along, moves_guarded, path_of};
 use crate::proof::bodies::Stagehand;
 use crate::proof::clearance::{Closest, Group, Other, clearance_of, keeps_margins};
+use crate::proof::elsewhere::is_parted;
 use crate::proof::memory::{Content, Memory};
 use crate::proof::plan::{CuePlan, Plan};
 use crate::show::{
@@ -63,11 +64,18 @@ impl Weighing<'_> {
             }
         }
         let passes = self.pass(&open, known);
+        let mut bodies = self.hand.stage.bodies().iter();
+        let parts = !open.is_empty() && bodies.any(|body| is_parted(self.hand.show, self.planned(), body));
         for (skip, passes) in open.into_iter().zip(passes) {
-            match passes {
-                Passes::Short(nearest) => rests_on.push((skip.skipped, Rests::Near(nearest))),
-                Passes::Loose(found) => loose.extend(self.loose(&skip, found)),
-                Passes::Clear => {}
+            let (skipped, stands) = (skip.skipped, |axis| (skip.skipped, Rests::Stands(axis)));
+            match (passes, self.beyond_live_proof(&skip.left, parts)) {
+                (Passes::Short(nearest), _) => rests_on.push((skipped, Rests::Near(nearest))),
+                (Passes::Loose(_) | Passes::Clear, Some(axis)) => rests_on.push(stands(axis)),
+                (Passes::Loose(found), None) => match self.loose(&skip, found) {
+                    Some(found) => loose.push(found),
+                    None => rests_on.extend(self.partner_of(&skip.left).map(stands)),
+                },
+                (Passes::Clear, None) => rests_on.extend(self.partner_of(&skip.left).map(stands)),
             }
         }
         rests_on.sort_by_key(|(on, _)| *on);
@@ -142,6 +150,40 @@ impl Weighing<'_> {
             return None;
         }
         self.interlock_refuses(skipped, pose).map(Rests::Interlock)
+    }
+
+    fn moves_any(&self, of: impl Fn(RigId) -> bool) -> bool {
+        self.planned().moves.iter().any(|step| !step.axes.is_empty() && of(step.rig))
+    }
+
+    /// Whether a joint carries bodies.
+    fn counts(&self, axis: AxisId) -> bool {
+        let mut bodies = self.hand.stage.bodies().iter();
+        let rig = self.hand.show.axis(axis).rig;
+        let carries = |top: RigId| self.hand.show.carriers(top).any(|carrier| carrier == rig);
+        self.hand.show.axis(axis).joint.is_some() && bodies.any(|body| carries(body.rig))
+    }
+
+    /// One of these axes, of a rig that the cue moves or that rides with one; or any, of a cue whose rigs a stall `parts`.
+    fn beyond_live_proof(&self, left: &[AxisId], parts: bool) -> Option<AxisId> {
+        let show = self.hand.show;
+        let rides = |axis: &AxisId| self.moves_any(|moved| show.same_carriage(moved, show.axis(*axis).rig));
+        left.iter().copied().find(|axis| self.counts(*axis) && (parts || rides(axis)))
+    }
+
+    /// One of these axes, of a rig that a pair lets nearer to what the cue moves than the show's margin.
+    fn partner_of(&self, left: &[AxisId]) -> Option<AxisId> {
+        let show = self.hand.show;
+        let carried_by = |top: RigId, rig: RigId| show.carriers(top).any(|carrier| carrier == rig);
+        let lesser = || show.pairs.iter().filter(|pair| pair.margin < show.settings.margin);
+        let meets = |[one, other]: [RigId; 2], rig: RigId| {
+            carried_by(one, rig) && self.moves_any(|moved| carried_by(other, moved))
+        };
+        let partner = |axis: &AxisId| {
+            let rig = show.axis(*axis).rig;
+            lesser().any(|pair| meets(pair.rigs, rig) || meets([pair.rigs[1], pair.rigs[0]], rig))
+        };
+        left.iter().copied().find(|axis| self.counts(*axis) && partner(axis))
     }
 
     fn needs_refuse(&self, skipped: Option<CueId>, pose: &[f64]) -> bool {

@@ -76,6 +76,7 @@ fn standby_json(standby: &Standby, words: &Words<'_>) -> Value {
         "returning": standby.returning,
         "from": number(standby.from),
         "reasons": words.refusal(&standby.reasons),
+        "notes": standby.aside.iter().map(|aside| words.aside(standby.cue, aside)).collect::<Value>(),
         "clear": standby.clear.iter().map(|span| json!([number(span.from), span.to.map(number)])).collect::<Value>(),
         "preset": offers_preset(&standby.reasons),
     })

@@ -46,6 +46,7 @@ fn the_status_is_that_of_the_contract() {
         from: 1.5,
         reasons: Refusal::one(Reason::NotArmed),
         clear: [ClearSpan { from: 2.5, to: None }].into_iter().collect(),
+        aside: None,
     });
     status.running.push(Running {
         cue: CueId(0),
@@ -89,7 +90,7 @@ fn the_status_is_that_of_the_contract() {
     assert_eq!(
         object["standby"],
         json!([{ "cue": "12.5", "name": "Cue 12.5", "ready": false, "returning": false, "from": 1.5,
-            "reasons": ["the show is not armed: arm it first"], "clear": [[2.5, null]], "preset": false }])
+            "reasons": ["the show is not armed: arm it first"], "notes": [], "clear": [[2.5, null]], "preset": false }])
     );
     assert_eq!(
         object["running"],

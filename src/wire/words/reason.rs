@@ -2,8 +2,8 @@
 
 use super::Words;
 use super::numbers::{seconds, span};
-use crate::engine::{Reason, Refusal, Role, Truth};
-use crate::proof::{Bar, Forbids, Near, Party};
+use crate::engine::{Aside, Reason, Refusal, Role, Truth};
+use crate::proof::{Approach, Bar, Forbids, Near, Party};
 use crate::show::{AxisId, CueId, CueState};
 
 impl Words<'_> {
@@ -51,6 +51,9 @@ impl Words<'_> {
             }
             Reason::OtherPose { axis, expected, measured, tolerance } => {
                 self.pose(axis, "the cue list leaves it at", expected, measured, tolerance)
+            }
+            Reason::NearElsewhere { axis, expected, measured, approach } => {
+                self.near_elsewhere(axis, [expected, measured], &approach)
             }
             Reason::OffPath { axis, expected, measured, tolerance } => {
                 self.pose(axis, "the path goes on from", expected, measured, tolerance)
@@ -222,6 +225,38 @@ impl Words<'_> {
             }
         };
         format!("{rig} cannot go, since {why}")
+    }
+
+    fn near_elsewhere(&self, axis: AxisId, [expected, measured]: [f64; 2], approach: &Approach) -> String {
+        let Approach { parties, time, distance, margin } = *approach;
+        let [expected, measured] = [expected, measured].map(|position| self.position(axis, position));
+        let [one, other] = parties.map(|party| party.name(self.show));
+        let near = match distance {
+            0.0 => format!("touch {other}"),
+            _ => format!("come within {distance:.2} m of {other}"),
+        };
+        format!(
+            "{} stands at {measured}, the cue list leaves it at {expected}: as it stands, {one} would {near}, {} along; \
+             expected at least {margin} m: bring it there first",
+            self.axis(axis),
+            seconds(time)
+        )
+    }
+
+    /// That a cue may go though a rig stands elsewhere than the list leaves it.
+    pub fn aside(&self, cue: CueId, aside: &Aside) -> String {
+        let Aside { axis, expected, measured, by } = *aside;
+        let [expected, measured] = [expected, measured].map(|position| self.position(axis, position));
+        let name = self.axis(axis);
+        // Never more than is proved.
+        let way = match (by * 100.0).floor() / 100.0 {
+            by if by.is_finite() => format!("the way is clear by {by:.2} m"),
+            _ => "nothing of it comes near".to_owned(),
+        };
+        format!(
+            "{} may go: {name} is not where the list leaves it ({measured} instead of {expected}), but {way}",
+            self.cue(cue)
+        )
     }
 
     fn in_the_way(

@@ -3,7 +3,7 @@ use crate::engine::{
     Cause, ClientId, EventKind, Fault, HandEvent, Owner, Reason, Refusal, RequestId, Role, Running, SimFault,
     Status, StopLane,
 };
-use crate::proof::{Near, Party};
+use crate::proof::{Approach, Near, Party};
 use crate::show::{AtomId, Condition, CueId, CueState, InputId, InterlockId, Nanos, RigId, Show, Truth, Unit};
 use crate::wire::sample::{self, AT_QUAY, BELOW, EIGHT_DONE, GATE, PAST, SWING, TRAVEL, WRAPPED};
 
@@ -115,6 +115,22 @@ fn poses_say_what_stands_where_and_where_it_should() {
     says(
         Reason::OtherPose { axis: TRAVEL, expected: -3.3, measured: -1.2, tolerance: 0.02 },
         "skiff.travel stands at -1.2 m, the cue list leaves it at -3.3 m (tolerance 0.02 m): bring it there first",
+    );
+    let show = sample::show();
+    let bodies = [SWING, TRAVEL].map(|axis| Party::Body { rig: show.axis(axis).rig, axis: Some(axis), index: 0 });
+    let near = |distance| {
+        let approach = Approach { parties: bodies, time: 4.2, distance, margin: 0.3 };
+        Reason::NearElsewhere { axis: TRAVEL, expected: -3.3, measured: -1.2, approach }
+    };
+    says(
+        near(0.118),
+        "skiff.travel stands at -1.2 m, the cue list leaves it at -3.3 m: as it stands, heron/swing/0 would come within \
+         0.12 m of skiff/travel/0, 4.2 s along; expected at least 0.3 m: bring it there first",
+    );
+    says(
+        near(0.0),
+        "skiff.travel stands at -1.2 m, the cue list leaves it at -3.3 m: as it stands, heron/swing/0 would touch \
+         skiff/travel/0, 4.2 s along; expected at least 0.3 m: bring it there first",
     );
     says(
         Reason::OffPath { axis: SWING, expected: -50.0, measured: -43.2, tolerance: 0.5 },

@@ -8,8 +8,11 @@ use std::sync::Arc;
 use bellwire::engine::{Event, EventKind, Reason};
 use bellwire::proof::{self, Plan};
 use bellwire::rehearsal::{self, CueRecord, Ending, Options, Outcome, Rehearsal};
-use bellwire::rig::{FaultScript, Injection, SimFault, When};
-use bellwire::show::{CueId, CueState, InputId, Nanos, RigId, Severity, Show};
+use bellwire::rig::{Chance, FaultScript, Injection, SimFault, When};
+use bellwire::show::{AxisId, CueId, CueState, InputId, Nanos, RigId, Severity, Show};
+use bellwire::stage::Stage;
+use hall::apart::too_near;
+use hall::crossing::{HEAD, crossings, files};
 use hall::{folder, read, show_of};
 
 struct Stack {
@@ -308,4 +311,53 @@ fn random_operators_break_nothing_and_the_show_goes_on() {
     ] {
         assert!(count * 2 >= seeds as usize, "few {what}: {tally:?}");
     }
+}
+
+/// Three rigs that cross each other's ways, called at random; each of them stalls somewhere.
+fn stalling(stack: &Stack, seed: u64) -> Options {
+    let (mut chance, cues) = (Chance::new(seed), stack.show.cues.len());
+    let stall = |axis: usize| Injection {
+        fault: SimFault::Stuck(AxisId::new(axis)),
+        when: When::Past {
+            cue: CueId::new((chance.uniform() * cues as f64) as usize),
+            time: chance.between(0.5, 5.0),
+        },
+        lasts: Some(Nanos::from_millis(3000)),
+        began: None,
+        ended: None,
+    };
+    let stalls = (0..stack.show.axes.len()).map(stall).collect();
+    Options { seed: Some(seed), faults: Some(FaultScript::new(stalls, stack.show.settings.tick)), ..brisk() }
+}
+
+/// How many of the poses to which the rigs were told to go bring something too near.
+fn near(stack: &Stack, rehearsal: &Rehearsal) -> [usize; 2] {
+    let stage = Stage::new(&stack.show);
+    let poses = rehearsal.tracks.iter().map(|track| track.points.len()).min().unwrap();
+    let pose = |at: usize| -> Vec<f64> { rehearsal.tracks.iter().map(|track| track.points[at].position).collect() };
+    [poses, (0..poses).filter(|&at| too_near(&stack.show, &stage, &pose(at)).is_some()).count()]
+}
+
+#[test]
+fn random_calls_stalls_and_stops_bring_nothing_too_near_and_without_maps_they_do() {
+    let (head, cues) = (HEAD.to_owned() + "tick = 0.02\n", crossings());
+    let mut all = files(&cues);
+    all[0].1 = &head;
+    let mut stack = Stack::new(show_of(&all));
+    let mut told = [[0; 3]; 2];
+    for told in &mut told {
+        for seed in 0..6 {
+            let rehearsal = stack.rehearse(&stalling(&stack, seed));
+            let [poses, near] = near(&stack, &rehearsal);
+            let stalled = rehearsal.was_stopped_by_fault();
+            *told = [told[0] + poses, told[1] + near, told[2] + usize::from(stalled)];
+        }
+        // Whoever takes the maps away has two cues run together at any timing.
+        let mut plan = Plan::clone(&stack.plan);
+        plan.maps.list.iter_mut().for_each(|map| map.blocked.clear());
+        stack.plan = Arc::new(plan);
+    }
+    let [[poses, near, stalls], [_, without, _]] = told;
+    assert!(poses > 6000 && stalls >= 4, "{poses} poses, {stalls} stalls");
+    assert!(near == 0 && without > 20, "{near} poses are too near; without maps {without}");
 }

@@ -227,6 +227,24 @@ fn what_lay_ahead_of_a_stopped_cue_hangs_on_it_again_when_it_is_carried_on() {
 }
 
 #[test]
+fn what_was_done_before_a_stop_stays_done_when_its_leading_cue_is_carried_on() {
+    let needs = format!("needs = {{ cue = \"2\", state = \"done\" }}\n{}", west(1.0, 2.5));
+    let cues =
+        cue("1", &east(2.0, 5.0)) + &cue("2", &after("1", "start", 0.2, &zoom(20.0, 1.5))) + &cue("3", &needs);
+    let mut hall = hall("", &cues);
+    hall.fire("1");
+    hall.run_until("2", CueState::Done, 3.0);
+    hall.press_stop();
+    hall.run_to_standstill();
+    hall.ask(Verb::Reset).unwrap();
+    hall.fire("1");
+    hall.run_until("1", CueState::Done, 6.0);
+    assert_eq!(hall.state("2"), CueState::Done);
+    hall.run(0.2);
+    assert_eq!(hall.standby("3"), []);
+}
+
+#[test]
 fn going_back_in_the_list_forgets_what_was_stopped_after_it() {
     let cues = cue("1", &zoom(40.0, 1.5)) + &cue("2", &zoom(60.0, 1.5)) + &cue("3", &west(1.0, 2.5));
     let mut hall = hall("", &cues);

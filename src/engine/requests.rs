@@ -115,14 +115,13 @@ impl Engine {
             return Err(refusal);
         }
         self.standby.clear();
-        for index in first.index()..self.done.len() {
-            self.done[index] = false;
-        }
-        self.unhang_follows(first);
         if !self.carries_on(first) {
-            // The list goes on from here: what was stopped in a later cue is no longer to be carried on.
+            // The list goes on from here: later cues are to be done again, and what was stopped in one is no longer to be
+            // carried on. A follow that ended before the stop stays done while its cue is carried on.
+            self.done[first.index()..].fill(false);
             self.groups.abandon(|parked| parked >= first);
         }
+        self.unhang_follows(first);
         self.derive_states();
         self.rule_on_hands(first);
         for &cue in cues.iter().take(STANDBY_MAX) {

@@ -296,6 +296,10 @@ impl<'a, 'b> Caller<'a, 'b> {
             }
         }
         self.read = events.len();
+        if self.operator.is_some() {
+            // Chance may let a follow come beside cues that the list never has it meet; a crew calls it by hand then.
+            refused.retain(|(_, reasons)| !reasons.reasons.iter().all(is_company));
+        }
         for (cue, reasons) in refused {
             self.given_up[cue.index()] = Some(Outcome::Refused(self.floor.seeing(reasons)));
         }
@@ -368,4 +372,9 @@ impl<'a, 'b> Caller<'a, 'b> {
         }
         Flow::Continue(())
     }
+}
+
+/// What may stand in the way of a follow is another cue, which will have ended by and by.
+fn is_company(reason: &Reason) -> bool {
+    matches!(reason, Reason::NotProvedTogether { .. } | Reason::InTheWay { .. })
 }

@@ -25,7 +25,7 @@ use super::company::may_join;
 use super::request::ClientId;
 use super::status::RUNNING_MAX;
 use super::ways::{Along, Ways};
-use crate::motion::{Course, Track, keeps_limits};
+use crate::motion::{Change, Course, Track, change_rate, keeps_limits, no_worse};
 use crate::proof::Plan;
 use crate::show::{CueId, Show};
 
@@ -150,8 +150,8 @@ impl Groups {
         if !member.joined || !member.clock.heeds(desired, tick) {
             return;
         }
-        self.fill_courses(show, plan, &member);
-        let steered = member.clock.steered(&self.courses, desired, tick);
+        let change = self.change(show, plan, &member, desired);
+        let steered = member.clock.steered(change, desired, tick);
         let part = self.members.iter_mut().filter(|other| shares_clock(&member, other));
         part.for_each(|other| other.clock = steered);
     }
@@ -188,9 +188,9 @@ impl Groups {
             if !member.joined || self.members[..index].iter().any(|earlier| shares_clock(&member, earlier)) {
                 continue;
             }
-            self.fill_courses(show, plan, &member);
-            let bound = member.clock.stop_bound(&self.courses).unwrap_or_else(|| self.time_left(plan, &member));
-            longest = longest.max(bound);
+            let rests_in = member.clock.rests_in();
+            let brake = || self.change(show, plan, &member, 0.0).map(|change| change.duration());
+            longest = longest.max(rests_in.or_else(brake).unwrap_or_else(|| self.time_left(plan, &member)));
         }
         longest
     }
@@ -203,10 +203,32 @@ impl Groups {
         part.map(left).fold(0.0, f64::max) / rate.abs().max(1e-6)
     }
 
-    fn fill_courses(&mut self, show: &Show, plan: &Plan, member: &Member) {
+    /// The change of a member's clock to another rate. A stop from a steady rate is no worse than to go on to the next instant
+    /// at which the check has planned the stops of any cue in it, and to brake from there.
+    fn change(&mut self, show: &Show, plan: &Plan, member: &Member, to: f64) -> Option<Change> {
+        let ((rate, drift, _), regime) = (member.clock.rate(), member.clock.regime_towards(to));
+        self.fill_courses(show, plan, member, |other| other.time);
+        let mut change = change_rate(&self.courses, rate, drift, to, regime);
+        if to != 0.0 || rate == 0.0 || drift != 0.0 {
+            return change;
+        }
+        for index in 0..self.members.len() {
+            let next = self.members[index];
+            let instant = plan.cue(next.cue).next_instant(next.time, rate);
+            let Some(instant) = instant.filter(|_| shares_clock(member, &next)) else { continue };
+            let way = instant - next.time;
+            self.fill_courses(show, plan, member, |one| if one.cue == next.cue { instant } else { one.time + way });
+            let later = change_rate(&self.courses, rate, 0.0, 0.0, regime);
+            change = no_worse(change, later.and_then(|brake| brake.after(way / rate)));
+        }
+        change
+    }
+
+    /// Of all that share the clock of a member, each at the time of its cue that `time` tells.
+    fn fill_courses(&mut self, show: &Show, plan: &Plan, member: &Member, time: impl Fn(&Member) -> f64) {
         self.courses.clear();
         for other in self.members.iter().filter(|other| shares_clock(member, other)) {
-            self.ways.push_courses(show, plan, other.cue, other.time, &mut self.courses);
+            self.ways.push_courses(show, plan, other.cue, time(other), &mut self.courses);
         }
     }
 

@@ -20,7 +20,7 @@ pub use ends::{stopping_way, travel_between};
 pub use passage::{Bounds, Impossible, Limit, PASSAGE_PIECES, Passage, State, Verified};
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
-pub use rate::{Course, Extremes, Path, Range, Regime, change_rate, keeps_limits};
+pub use rate::{Change, Course, Extremes, Path, Piece, Range, Regime, change_rate, keeps_limits, level, no_worse};
 pub use soft::{least_time, soft};
 pub use stick::{Dial, Follower, Response, Step, Unusable, brake, coast};
 pub use take::{Derivative, Part, Peak, Performance, Phrase, Rough, Tightest, Trace, perform, tightest};

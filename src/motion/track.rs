@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::curve::Curve;
 use super::profile::{Profile, Sample};
-use super::rate::{Extremes, Path};
+use super::rate::{Course, Extremes, Path};
 
 /// Several axes along one profile, or one axis along its curve.
 #[derive(Clone, Debug)]
@@ -61,5 +61,16 @@ impl Path for Track {
                 }
             }
         }
+    }
+}
+
+impl Course<Track> {
+    /// Whether another course goes along the same profile at the same time, within whatever limits.
+    pub fn goes_like(&self, other: &Course<Track>) -> bool {
+        let same = match (&self.path, &other.path) {
+            (Track::Straight(one), Track::Straight(other)) => one == other,
+            (Track::Straight(_) | Track::Curved { .. }, Track::Straight(_) | Track::Curved { .. }) => false,
+        };
+        same && self.time == other.time
     }
 }

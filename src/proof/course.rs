@@ -29,7 +29,12 @@ pub fn push_courses(
     let run = ceiling(show, &step.axes, &ends, |axis| axis.run);
     let stop = ceiling(show, &step.axes, &ends, |axis| axis.stop);
     if let (Some(run), Some(stop)) = (run, stop) {
-        courses.push(Course { path: Track::Straight(step.profile), time, run, stop });
+        let course = Course { path: Track::Straight(step.profile), time, run, stop };
+        // Moves that go alike are one.
+        match courses.iter_mut().find(|other| other.goes_like(&course)) {
+            Some(other) => (other.run, other.stop) = (other.run.least(run), other.stop.least(stop)),
+            None => courses.push(course),
+        }
     }
     for path in &step.axes {
         let Some(curve) = &path.curve else { continue };

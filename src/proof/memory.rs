@@ -19,6 +19,9 @@ use super::stops::Stops;
 use crate::motion::Sample;
 use crate::show::{RigId, Show};
 
+/// How brakes are planned; another word when they are planned in another way.
+const RATES: &str = "rates by the greatest second derivative, stops by instants";
+
 /// SHA-256.
 pub type Key = [u8; 32];
 
@@ -30,6 +33,7 @@ impl Content {
     /// Everything about the machines that a proof depends on, but for what they are to keep apart from.
     pub fn of_machines(show: &Show) -> Content {
         let mut content = Content(Sha256::new());
+        content.words(RATES);
         content.words(&format!("{:?}", show.settings));
         for rig in &show.rigs {
             content.words(&format!("{:?}", (&rig.at, rig.facing, rig.mount, &rig.bodies, &rig.axes)));

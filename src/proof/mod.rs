@@ -12,6 +12,7 @@ mod elsewhere;
 #[cfg(test)]
 mod fixture;
 mod follows;
+mod instants;
 mod interlocks;
 mod maps;
 mod memory;

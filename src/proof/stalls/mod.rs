@@ -1,7 +1,8 @@
 //! One rig stops dead anywhere on its path, and the others go on until the group's stop has brought them to rest.
 //!
-//! The brake is planned by the engine's own search at instants of the cue ([`super::stops`]), for two cues on a grid of
-//! their times; between these the longest next to it is taken. Instants from which it brakes alike are planned once.
+//! The brake is planned by the engine's own search at the instants of the cue, which bound every stop between them
+//! ([`super::stops`]); for two cues on a grid of their times, with room to spare between its places. Places from which they
+//! brake alike are planned once.
 //!
 //! Not covered: a rig of which only some axes jam, and a stall while a further cue shares the rate of those it endangers. A
 //! group brakes together, and may take longer to rest than one cue by itself, or the two of a map. What is clear of it all

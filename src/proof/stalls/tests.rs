@@ -39,7 +39,7 @@ fn stalls(show: &Show, plan: &CuePlan) -> Vec<(RigId, Short)> {
 fn stepped(show: &Show, plan: &CuePlan, rig: RigId, way: Way) -> f64 {
     let stage = Stage::new(show);
     let (mut pose, mut least) = (plan.start.clone(), f64::INFINITY);
-    let mut brakes = BrakesBack::new(show, plan);
+    let brakes = BrakesBack::new(show, plan);
     for step in 0..=200 {
         let at = plan.duration * f64::from(step) / 200.0;
         let noticed = notice(show, plan, rig, Span::instant(at), way);

@@ -41,7 +41,7 @@ impl Case<'_> {
     }
 
     /// The first parts of a search.
-    fn slices(&self, brakes: &mut BrakesBack) -> impl Iterator<Item = Stall<'_>> {
+    fn slices(&self, brakes: &BrakesBack) -> impl Iterator<Item = Stall<'_>> {
         let slices = (self.plan.duration / SLICE).clamp(1.0, SLICES_MAX).ceil() as usize;
         let end = move |slice: usize| self.plan.duration * slice as f64 / slices as f64;
         (0..slices).map(move |slice| {
@@ -118,7 +118,7 @@ impl Part for Stall<'_> {
 /// For each pair that comes too near, the rig whose stall brings it nearest.
 pub fn within(hand: &Stagehand, plan: &CuePlan, stops: &Stops) -> Vec<(RigId, Short)> {
     let mut worst: Vec<(RigId, Short)> = Vec::new();
-    let mut brakes = BrakesBack::new(hand.show, plan);
+    let brakes = BrakesBack::new(hand.show, plan);
     for rig in moved_rigs(hand, plan) {
         let mut search = Search::new(hand, plan);
         let open = parted_by(hand, &search, plan, rig);
@@ -128,7 +128,7 @@ pub fn within(hand: &Stagehand, plan: &CuePlan, stops: &Stops) -> Vec<(RigId, Sh
         search.only_short();
         for way in [Way::Forth, Way::Back] {
             let case = Case { show: hand.show, plan, stops, rig, way };
-            case.slices(&mut brakes).for_each(|slice| search.look(slice, &open));
+            case.slices(&brakes).for_each(|slice| search.look(slice, &open));
         }
         for short in search.found().short {
             let same = |known: &(RigId, Short)| {

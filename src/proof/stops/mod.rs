@@ -1,7 +1,9 @@
 //! Where and when a cue comes to rest, stopped at any time of it, and what can be done from there.
 //!
 //! A stop is a brake on the cue's own time, so it ends on the path, and inside the travel that the path keeps. What is
-//! worked out here is how far along: a table over the cue's time, planned by the same search that the engine uses.
+//! worked out here is how far along: a table over the instants of the cue, planned by the same search that the engine uses.
+//! Between two instants a stop is no worse than to run on to the later and to brake there, so the table bounds every stop of a
+//! cue that runs by itself on its way as planned.
 //! [`Onward`] tells of every place at which a stop can leave the cue whether it goes on or back from there.
 
 mod going;
@@ -19,14 +21,13 @@ use serde::{Deserialize, Serialize};
 use super::course::courses;
 use super::crew::{Crew, gathered};
 use super::plan::CuePlan;
-use crate::motion::{Regime, change_rate};
+use crate::motion::{Regime, change_rate, level};
 use crate::show::Show;
 
-/// Times of a cue at which its stop is planned, beside the changes of jerk.
-const STOPS: usize = 160;
-/// How much more than those beside it a stop between two of these times may take, in time and in way. The search for a
-/// brake is no steady function of the time: this is no proof but what tests bear out, with room to spare.
-const BETWEEN: f64 = 1.05;
+/// Instants that are looked at together first.
+const STRIDE: usize = 8;
+/// s; stops that are the same differ by no more than this.
+const ROUNDING: f64 = 1e-9;
 /// Ticks of a cue that are all looked at, at most.
 const TICKS_MAX: f64 = 8_000.0;
 
@@ -39,41 +40,58 @@ pub struct Stop {
     pub takes: f64,
     /// s, the cue's own time at which it stands.
     pub rests: f64,
+    /// Every axis goes at a steady speed from there until it stands: wherever in that stretch it begins, it is the same.
+    pub level: bool,
 }
 
-/// The stops of one cue at full rate, by the time at which they are asked for.
+/// The stops of one cue at one rate, by the time at which they are asked for.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Stops {
     pub list: Vec<Stop>,
 }
 
 impl Stops {
-    /// Where no brake can begin at once (limits without reserve) the cue runs on until one can.
+    /// Those at full rate.
     pub fn of(show: &Show, plan: &CuePlan) -> Stops {
         if courses(show, plan, 0.0).is_empty() {
             // It goes nowhere: there is nothing to brake.
             return Stops::default();
         }
-        let mut times: Vec<f64> = (0..=STOPS).map(|i| plan.duration * i as f64 / STOPS as f64).collect();
-        for step in &plan.moves {
-            times.extend(step.profile.breaks().map(|at| step.delay + at).iter().filter(|&&at| at < plan.duration));
-        }
-        times.sort_by(f64::total_cmp);
-        let end = Stop { asked: plan.duration, takes: 0.0, rests: plan.duration };
-        let (mut next, mut list) = (end, Vec::with_capacity(times.len()));
-        for &asked in times.iter().rev() {
-            next = stop(show, plan, asked, next);
+        Stops::at_rate(show, plan, 1.0)
+    }
+
+    /// Those of the cue as it is taken back.
+    pub fn of_return(show: &Show, plan: &CuePlan) -> Stops {
+        Stops::at_rate(show, plan, -show.settings.return_rate)
+    }
+
+    /// Where all the stops of a stride are the same, its ends tell them.
+    fn at_rate(show: &Show, plan: &CuePlan, rate: f64) -> Stops {
+        let stop = |index: usize| at_once(show, plan, plan.instant(index), rate);
+        let mut last = stop(0);
+        let mut list = vec![last];
+        for from in (0..plan.parts()).step_by(STRIDE) {
+            let to = (from + STRIDE).min(plan.parts());
+            let next = stop(to);
+            let same = if rate > 0.0 { alike(&last, &next) } else { alike(&next, &last) };
+            if !same {
+                list.extend((from + 1..to).map(stop));
+            }
             list.push(next);
+            last = next;
         }
-        list.reverse();
         Stops { list }
     }
 
     /// A stop asked for at any one time of the cue, planned for that time. `None` if there is nothing to brake.
     pub fn at(&self, show: &Show, plan: &CuePlan, asked: f64) -> Option<Stop> {
+        let asked = asked.clamp(0.0, plan.duration);
+        let at_once = at_once(show, plan, asked, 1.0);
         let next = self.list.partition_point(|stop| stop.asked <= asked);
-        let next = self.list.get(next).or(self.list.last())?;
-        Some(stop(show, plan, asked.clamp(0.0, plan.duration), *next))
+        let Some(next) = self.list.get(next) else { return self.list.last().map(|_| at_once) };
+        let later = Stop { asked, takes: next.asked - asked + next.takes, rests: next.rests, level: false };
+        // As `motion::no_worse` has it.
+        Some(if at_once.takes > later.takes || at_once.rests > later.rests { later } else { at_once })
     }
 
     /// The one that takes longest.
@@ -83,7 +101,10 @@ impl Stops {
 
     /// s, the most that a stop takes, asked for at any time.
     pub fn longest(&self) -> f64 {
-        self.worst().map_or(0.0, |stop| stop.takes * BETWEEN)
+        let parts = self.list.array_windows().map(|[one, next]| {
+            if alike(one, next) { next.takes + ROUNDING } else { next.asked - one.asked + next.takes }
+        });
+        parts.fold(0.0, f64::max)
     }
 
     /// The one that takes longest of those that are asked for at a tick, and how many these are: all that there are for a
@@ -97,23 +118,41 @@ impl Stops {
         worst.map(|stop| (stop, stops.len()))
     }
 
-    /// s of the cue's own time, the most that a stop asked for between two times of it goes on: by the stops in the table
-    /// between them, and those next to them.
+    /// s of the cue's own time, the most that a stop asked for between two times of it goes on.
     pub fn way(&self, from: f64, to: f64) -> f64 {
-        let first = self.list.partition_point(|stop| stop.asked < from).saturating_sub(1);
-        let last = self.list.partition_point(|stop| stop.asked <= to).min(self.list.len().saturating_sub(1));
-        let between = self.list.get(first..=last).unwrap_or_default();
-        between.iter().map(|stop| stop.rests - stop.asked).fold(0.0, f64::max) * BETWEEN
+        let ways = self.between(from, to).array_windows().map(|[one, next]| {
+            if alike(one, next) { next.rests - next.asked + ROUNDING } else { next.rests - one.asked.max(from) }
+        });
+        ways.fold(0.0, f64::max)
+    }
+
+    /// The same of the stops of the way back.
+    pub fn way_back(&self, from: f64, to: f64) -> f64 {
+        let ways = self.between(from, to).array_windows().map(|[next, one]| {
+            if alike(one, next) { next.asked - next.rests + ROUNDING } else { one.asked.min(to) - next.rests }
+        });
+        ways.fold(0.0, f64::max)
+    }
+
+    /// Those next to two times and all between them.
+    fn between(&self, from: f64, to: f64) -> &[Stop] {
+        let first = self.list.partition_point(|stop| stop.asked <= from).saturating_sub(1);
+        let last = self.list.partition_point(|stop| stop.asked < to).max(first + 1);
+        self.list.get(first..=last.min(self.list.len().saturating_sub(1))).unwrap_or_default()
     }
 }
 
-/// Where no brake can begin at once the cue runs on to where `next` is asked for.
-fn stop(show: &Show, plan: &CuePlan, asked: f64, next: Stop) -> Stop {
-    let brake = change_rate(&courses(show, plan, asked), 1.0, 0.0, 0.0, Regime::Stopping);
-    let left = plan.duration - asked;
-    let (takes, way) = match brake {
-        Some(ramp) => (ramp.duration(), ramp.distance()),
-        None => ((next.asked - asked) + next.takes, next.rests - asked),
-    };
-    Stop { asked, takes: takes.min(left), rests: asked + way.min(left) }
+/// Whether the stretches in which two stops go steadily are one, so that every stop between them is the same.
+fn alike(one: &Stop, next: &Stop) -> bool {
+    one.level && next.level && (one.rests - one.asked).abs() >= (next.asked - one.asked).abs()
+}
+
+/// A brake from that rate, which begins as it is asked for.
+fn at_once(show: &Show, plan: &CuePlan, asked: f64, rate: f64) -> Stop {
+    let courses = courses(show, plan, asked);
+    let level = level(&courses, rate, 0.0, 0.0, Regime::Stopping);
+    let brake = level.or_else(|| change_rate(&courses, rate, 0.0, 0.0, Regime::Stopping));
+    let left = if rate > 0.0 { plan.duration - asked } else { -asked };
+    let (takes, way) = brake.map_or((left / rate, left), |brake| (brake.duration(), brake.distance()));
+    Stop { asked, takes, rests: (asked + way).clamp(0.0, plan.duration), level: level.is_some() }
 }

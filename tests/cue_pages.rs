@@ -6,6 +6,7 @@ use bellwire::engine::{Accepted, Reason, Request, RequestId, Verb};
 use bellwire::proof::{CuePlan, prove};
 use bellwire::show::{self, Code, CueState, Keep, Nanos};
 use bellwire::stage::{Placed, Stage, WorldShape};
+use glam::DVec3;
 use hall::{CALLER, Hall, OTHER, folder, read};
 
 /// A page's show, armed, its sensors well.
@@ -496,4 +497,45 @@ fn a_take_is_played_as_it_was_recorded_and_entered_where_it_was() {
     );
     let astray = prove(&edited("take", "cues/pier.toml", "to = \"lamp\"", "to = \"gate\""));
     assert!(astray.findings.iter().any(|finding| finding.code == Code::StartPose));
+}
+
+/// Degrees between what the head of the estuary looks along and the middle of the ferry, both as they are set now.
+fn off_the_ferry(hall: &Hall) -> f64 {
+    let at = |axis: &str| hall.setpoint(axis);
+    let (pan, tilt) = (at("petrel.pan").to_radians(), at("petrel.tilt").to_radians());
+    let along = DVec3::new(pan.cos() * tilt.cos(), pan.sin() * tilt.cos(), tilt.sin());
+    let lens = DVec3::new(-2.0 + at("petrel.travel"), -4.0, 1.3);
+    along.angle_between(DVec3::new(-3.0 + at("ferry.travel"), 2.0, 0.475) - lens).to_degrees()
+}
+
+/// The two never come near each other, and share their rate all the same: what the one looks at the other moves.
+#[test]
+fn an_aimed_camera_is_on_its_target_through_hold_master_and_stop() {
+    let mut hall = open("aim");
+    hall.fire("1");
+    hall.run_until("1", CueState::Done, 13.0);
+    hall.fire("2");
+    hall.run_until("3", CueState::Running, 3.0);
+    hall.run(4.2);
+    let watched = |hall: &mut Hall, seconds: f64| {
+        let mut farthest = 0.0_f64;
+        for _ in 0..(seconds / 0.05) as usize {
+            hall.run(0.05);
+            farthest = farthest.max(off_the_ferry(hall));
+        }
+        // 0.05, and what the encoders' noise gave it as a start.
+        assert!(farthest < 0.06, "{farthest} degrees off");
+    };
+    watched(&mut hall, 1.0);
+    let cue = Some(hall.cue("3"));
+    hall.ask(Verb::Hold { cue }).unwrap();
+    watched(&mut hall, 2.0);
+    assert_eq!((hall.state("2"), hall.state("3")), (CueState::Holding, CueState::Holding));
+    hall.ask(Verb::Resume { cue }).unwrap();
+    watched(&mut hall, 2.0);
+    hall.ask(Verb::Master { value: 0.5 }).unwrap();
+    watched(&mut hall, 2.0);
+    hall.press_stop();
+    watched(&mut hall, 2.0);
+    assert!(!hall.setpoints_move());
 }

@@ -4,9 +4,10 @@ mod hall;
 mod spoilt;
 
 use bellwire::engine::{Accepted, EventKind, Reason, Verb};
-use bellwire::proof::{Rests, prove};
+use bellwire::proof::{CuePlan, Rests, prove, timelines};
 use bellwire::show::{After, Code, CueId, CueState, Finding, Severity};
-use hall::Hall;
+use glam::DVec3;
+use hall::{Hall, folder, read};
 use spoilt::Copy;
 
 /// The running order: each cue with the s that it takes.
@@ -237,6 +238,44 @@ fn the_wheel_that_has_left_the_turn_may_be_held_and_go_on() {
     hall.ask(Verb::Resume { cue: None }).unwrap();
     hall.run_until("27", CueState::Done, 24.0);
     assert_eq!(hall.setpoint("millwheel.turn"), 180.0);
+}
+
+/// Cue 17, by the sines and cosines of a levelled jib: the middle of the skiff, which 16 drives meanwhile, lies on the optical axis
+/// once the head has come to her and until it comes to rest, and again as it does.
+#[test]
+fn heron_watches_the_skiff_in() {
+    let show = read(&folder("demo-show"));
+    let plans = timelines(&show);
+    let cue = |number: &str| show.find_cue(&number.parse().unwrap()).unwrap();
+    let axis = |name: &str| show.axis_ids().find(|&axis| show.axis_name(axis) == name).unwrap().index();
+    let (lands, watches) = (&plans[cue("16").index()], &plans[cue("17").index()]);
+    let at = |plan: &CuePlan, name: &str, time: f64| {
+        let mut pose = plan.start.clone();
+        plan.pose_at(time, &mut pose);
+        pose[axis(name)]
+    };
+    let off = |time: f64| {
+        let angle = |name: &str| at(watches, name, time).to_radians();
+        let (swing, boom) = (angle("heron.swing") + 90.0_f64.to_radians(), angle("heron.boom"));
+        let way = |bearing: f64, height: f64| {
+            DVec3::new(bearing.cos() * height.cos(), bearing.sin() * height.cos(), height.sin())
+        };
+        let lens = DVec3::new(-4.0, -5.2, 1.4) + 6.0 * way(swing, boom);
+        let skiff = DVec3::new(at(lands, "skiff.travel", 6.0 + time), 1.2, 0.585);
+        let along = way(swing + angle("heron.pan"), angle("heron.tilt"));
+        (along.angle_between(skiff - lens).to_degrees(), lens.distance(skiff))
+    };
+    let farthest = |from: f64, to: f64| {
+        (0..=997).map(|k| off(from + (to - from) * f64::from(k) / 997.0).0).fold(0.0, f64::max)
+    };
+    assert!(off(0.0).0 > 20.0, "the list leaves the head elsewhere");
+    assert!(farthest(5.0, 15.0) < 0.05, "{}", farthest(5.0, 15.0));
+    assert!(farthest(15.0, 20.0) < 4.0 && off(20.0).0 < 0.05, "{}", farthest(15.0, 20.0));
+    // Focus, where a row of the lens's table was measured: at 4 m.
+    let distances = (0..10_000).map(|k| 5.0 + f64::from(k) * 1e-3);
+    let passing = distances.filter(|&time| (off(time).1 - 4.0).abs() < 2e-3);
+    let focused: Vec<f64> = passing.map(|time| at(watches, "heron.focus", time)).collect();
+    assert!(!focused.is_empty() && focused.iter().all(|focus| (focus - 62.0).abs() < 0.15), "{focused:?}");
 }
 
 #[test]

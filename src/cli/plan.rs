@@ -72,11 +72,11 @@ pub fn run(args: &Args) -> Exit {
 fn print(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
     let plan = proof.plan.cue(id);
     if let Some(file) = &args.svg {
-        let drawing = report::plan_svg(show, id, &proof.plan, &spare(show, id, plan));
+        let drawing = report::plan_svg(show, id, &proof.plan, &spare(show, id, &proof.plan.cues));
         return page_file::write_page(file, &drawing);
     }
     if !args.csv {
-        return output::result(&report::plan_text(show, id, proof, &spare(show, id, plan)));
+        return output::result(&report::plan_text(show, id, proof, &spare(show, id, &proof.plan.cues)));
     }
     write(args, report::plan_csv(show, plan, rows_every(args, show)))
 }

@@ -1,12 +1,12 @@
 //! Which cues have to share one rate, from the maps and the follows, once and for all.
 //!
 //! Two cues that run stand on one line of their map and must not leave it: they are linked, unless the map is clear all
-//! over. A follow starts by the clock of the cue that it follows, and what hangs on it by its own: on which line it will
+//! over. So are two of which one keeps a lens on what the other moves. A follow starts by the clock of the cue that it follows, and what hangs on it by its own: on which line it will
 //! meet another was proved from there. So a follow that is still to come is bound, with all that follows it, to whatever
 //! it will be linked with. A follow of a condition is not: no clock brings it, and it is weighed as a GO is.
 
 use super::company::moves;
-use crate::proof::Plan;
+use crate::proof::{Plan, leans_on};
 use crate::show::{After, CueId, Show};
 
 /// How far a cue has come.
@@ -40,6 +40,13 @@ impl Bonds {
         for map in plan.maps.list.iter().filter(|map| map.cells.is_empty()) {
             linked.set(map.pair.first, map.pair.second, false);
             linked.set(map.pair.second, map.pair.first, false);
+        }
+        // What a lens is kept on goes by the clock of the cue that moves it: at two rates it would be looked past.
+        for cue in cues() {
+            for leader in leans_on(show, &plan.cues, cue) {
+                linked.set(cue, leader, true);
+                linked.set(leader, cue, true);
+            }
         }
         // Follows stand behind what they follow, so that from the end each finds those of its follows told already.
         let follows = follows(show);

@@ -1,5 +1,6 @@
 //! Axes over time: limits, profiles, curves, takes, passages from any state, the rate of a running cue, motion by hand.
 
+mod clamped;
 mod curve;
 mod ends;
 mod passage;
@@ -12,6 +13,7 @@ mod take;
 #[cfg(test)]
 mod tests;
 mod through;
+mod traced;
 mod track;
 mod verify;
 
@@ -25,5 +27,6 @@ pub use soft::{least_time, soft};
 pub use stick::{Dial, Follower, Response, Step, Unusable, brake, coast};
 pub use take::{Derivative, Part, Peak, Performance, Phrase, Rough, Tightest, Trace, perform, tightest};
 pub use through::{Through, Way, through};
+pub use traced::{PARTS, fade, traced};
 pub use track::Track;
 pub use verify::{Violation, verify_curve, verify_passage, verify_profile, verify_ramp};

@@ -295,6 +295,7 @@ mod tests {
             time_place: None,
             delay: 0.0,
             playing: None,
+            aim: None,
             place: Place::default(),
         };
         Cue {

@@ -1,6 +1,7 @@
 //! The cue list proved: expected poses, timelines, clearances, findings.
 
 mod against;
+mod aimed;
 mod along;
 mod berth;
 mod blocked;
@@ -37,6 +38,7 @@ mod turns;
 pub use against::{
     Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare, new_findings,
 };
+pub use aimed::{OnPoint, Seen, leans_on, seen};
 pub use along::{look_along, moves_guarded, path_of};
 pub use berth::{Berths, Clear, Goer, Reach};
 pub use blocked::Rule;
@@ -133,6 +135,7 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     for (finding, edits) in told {
         want(&mut findings, finding, Some(Of::Pair(edits)));
     }
+    aimed::find_unknown(show, &plan, crew, &mut findings);
     for (finding, edits) in blocked::find_beside(show, &plan, &known_false, crew) {
         want(&mut findings, finding, edits.map(Of::Pair));
     }
@@ -151,7 +154,7 @@ fn plan_list(
     for id in show.cue_ids() {
         find_double_moves(show, id, findings);
         start_pose::find_false_needs(show, id, &pose, findings);
-        let plan = timeline::plan_cue(show, id, &pose, findings);
+        let plan = timeline::plan_cue(show, id, &pose, &cues, findings);
         pose.clone_from(&plan.end);
         cues.push(plan);
     }
@@ -188,8 +191,7 @@ fn find_double_moves(show: &Show, id: CueId, findings: &mut Vec<Finding>) {
     let cue = show.cue(id);
     for (index, second) in cue.moves.iter().enumerate() {
         for first in &cue.moves[..index] {
-            let shared = second.to.iter().find(|(axis, _)| first.to.iter().any(|(other, _)| other == axis));
-            let Some(&(axis, _)) = shared else { continue };
+            let Some(axis) = second.axes().find(|axis| first.axes().any(|other| other == *axis)) else { continue };
             let name = show.axis_name(axis);
             let message = format!("cue {}: two of its moves own {name}", cue.number);
             findings.push(

@@ -139,7 +139,7 @@ fn told_too_fast(
         .fix(format!("write time = {} or more{or_sharper}", rounded_up(least)))
 }
 
-fn told_untimed(show: &Show, id: CueId, written: &Move, least: f64) -> Finding {
+pub fn told_untimed(show: &Show, id: CueId, written: &Move, least: f64) -> Finding {
     let (number, rig) = (&show.cue(id).number, &show.rig(written.rig).name);
     let message = format!(
         "cue {number}: the move of {rig} has no `time`; it takes {} s, until an edit of a limit changes that",

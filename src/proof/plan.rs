@@ -102,6 +102,15 @@ impl MovePlan {
             .map_or_else(|| self.profile.peaks().times((path.to - path.from).abs()), |curve| curve.peaks())
     }
 
+    /// Its axes at `time` s of the cue, written into a pose by `AxisId`.
+    pub fn put(&self, time: f64, pose: &mut [f64]) {
+        let time = time - self.delay;
+        let along = self.profile.at(time);
+        for path in &self.axes {
+            pose[path.axis.index()] = path.between(path.ends(), along, time).position;
+        }
+    }
+
     /// One of its axes at `time` s of the cue.
     pub fn at(&self, path: &AxisPath, time: f64) -> Sample {
         self.between(path, path.ends(), time)
@@ -161,11 +170,7 @@ impl CuePlan {
     pub fn pose_by(&self, time: impl Fn(RigId) -> f64, pose: &mut [f64]) {
         pose.copy_from_slice(&self.start);
         for step in &self.moves {
-            let time = time(step.rig) - step.delay;
-            let along = step.profile.at(time);
-            for path in &step.axes {
-                pose[path.axis.index()] = path.between(path.ends(), along, time).position;
-            }
+            step.put(time(step.rig), pose);
         }
     }
 

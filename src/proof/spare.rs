@@ -68,7 +68,8 @@ pub struct Spare {
 }
 
 /// Of every move of a cue, in the order of its plan.
-pub fn spare(show: &Show, id: CueId, plan: &CuePlan) -> Vec<Spare> {
+pub fn spare(show: &Show, id: CueId, plans: &[CuePlan]) -> Vec<Spare> {
+    let plan = &plans[id.index()];
     let mut hurried = show.clone();
     for step in &mut hurried.cues[id.index()].moves {
         step.time = None;
@@ -77,7 +78,7 @@ pub fn spare(show: &Show, id: CueId, plan: &CuePlan) -> Vec<Spare> {
         }
     }
     let least = |show: &Show| -> Vec<f64> {
-        let plan = plan_cue(show, id, &plan.start, &mut Vec::new());
+        let plan = plan_cue(show, id, &plan.start, plans, &mut Vec::new());
         plan.moves.iter().map(super::MovePlan::duration).collect()
     };
     let mut told = Vec::new();
@@ -122,8 +123,8 @@ mod tests {
         let to = "to = { travel = 2.5, lift = 0.6 }, time = 9.0";
         let cue = format!("[[cue]]\nnumber = \"1\"\nname = \"1\"\nmove = [{{ rig = \"slider\", {to} }}]\n");
         let show = show_of(&[("show.toml", head), ("rigs/slider.toml", &rig), ("cues/all.toml", &cue)]);
-        let plan = &timelines(&show)[0];
-        let [spare] = &spare(&show, CueId::new(0), plan)[..] else { panic!() };
+        let plans = timelines(&show);
+        let [spare] = &spare(&show, CueId::new(0), &plans)[..] else { panic!() };
         assert!((spare.least - 5.5).abs() < 1e-9, "{spare:?}");
         // The other axis has a twentieth of the way, so that nothing of it holds the move up.
         let saved: Vec<_> = spare.savings.iter().map(|saving| (saving.axis.index(), saving.bound)).collect();

@@ -1,40 +1,48 @@
 //! One cue over its own time, from the pose in which the cues before leave the rigs.
 
+use super::aimed::{Aimed, plan_aimed};
 use super::pace::{Timed, time_move};
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use super::played::plan_played;
 use super::{shown, through, turns};
 use crate::show::{AxisId, Code, CueId, Finding, Move, Show};
 
-/// Plans the cue from `start` (by `AxisId`), but for its longest stop.
-pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Finding>) -> CuePlan {
+/// Plans the cue from `start` (by `AxisId`), but for its longest stop. `earlier` holds the plans of the cues before it in the
+/// list, of which those that it is tied to tell where what they move is meanwhile.
+pub fn plan_cue(
+    show: &Show,
+    id: CueId,
+    start: &[f64],
+    earlier: &[CuePlan],
+    findings: &mut Vec<Finding>,
+) -> CuePlan {
     let cue = show.cue(id);
-    let mut end = start.to_vec();
     let mut moves = Vec::new();
     let mut pace_setters = Vec::new();
     for written in &cue.moves {
-        if let Some(playing) = &written.playing {
-            let (step, pace_setter) = plan_played(show, id, (written, playing), start, findings);
-            step.axes.iter().for_each(|path| end[path.axis.index()] = path.to);
-            moves.push(step);
-            pace_setters.push(pace_setter);
-            continue;
-        }
-        let told = findings.len();
-        let mut axes = paths(show, id, written, start, findings);
-        // How long it takes to where it cannot go helps nobody.
-        let lost = findings.len() > told;
-        for path in &axes {
-            end[path.axis.index()] = path.to;
-        }
-        let heard = if lost { &mut Vec::new() } else { &mut *findings };
-        let Timed { profile, pace_setter, passes } =
-            match through::through_marks(show, id, written, &mut axes, heard) {
-                Some(timed) => timed,
-                None => time_move(show, id, written, &mut axes, heard),
-            };
-        moves.push(MovePlan { rig: written.rig, delay: written.delay, profile, axes, passes });
+        let (step, pace_setter) = match &written.playing {
+            Some(playing) => plan_played(show, id, (written, playing), start, findings),
+            None if written.aim.is_some() && written.time.is_none() => {
+                let mut told = Vec::new();
+                let planned = plan_step(show, id, written, start, &mut told);
+                // Its time is told once it is aimed.
+                findings.extend(told.into_iter().filter(|finding| finding.code != Code::Untimed));
+                planned
+            }
+            None => plan_step(show, id, written, start, findings),
+        };
+        moves.push(step);
         pace_setters.push(pace_setter);
+    }
+    for (index, written) in cue.moves.iter().enumerate() {
+        if let Some(aim) = &written.aim {
+            let aimed = Aimed { show, id, index, written, aim, start, earlier };
+            plan_aimed(aimed, &mut moves, findings);
+        }
+    }
+    let mut end = start.to_vec();
+    for path in moves.iter().flat_map(|step| &step.axes) {
+        end[path.axis.index()] = path.to;
     }
     let ends = moves.iter().map(MovePlan::end);
     let duration = ends.clone().fold(0.0, f64::max);
@@ -42,16 +50,37 @@ pub fn plan_cue(show: &Show, id: CueId, start: &[f64], findings: &mut Vec<Findin
     CuePlan { duration, stop_time: 0.0, bottleneck, start: start.to_vec(), end, moves }
 }
 
+/// A move but for the axes that aim it, and the axis that sets its pace.
+pub fn plan_step(
+    show: &Show,
+    id: CueId,
+    written: &Move,
+    start: &[f64],
+    findings: &mut Vec<Finding>,
+) -> (MovePlan, Option<AxisId>) {
+    let told = findings.len();
+    let mut axes = paths(show, id, written, start, findings);
+    // How long it takes to where it cannot go helps nobody.
+    let lost = findings.len() > told;
+    let heard = if lost { &mut Vec::new() } else { findings };
+    let Timed { profile, pace_setter, passes } = match through::through_marks(show, id, written, &mut axes, heard) {
+        Some(timed) => timed,
+        None => time_move(show, id, written, &mut axes, heard),
+    };
+    (MovePlan { rig: written.rig, delay: written.delay, profile, axes, passes }, pace_setter)
+}
+
 /// Every cue from where the cues before it leave the rigs, by `CueId`, but for the longest stops. What is wrong with them is
 /// for [`super::prove`] to tell.
 pub fn timelines(show: &Show) -> Vec<CuePlan> {
     let mut pose: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
-    let planned = show.cue_ids().map(|id| {
-        let plan = plan_cue(show, id, &pose, &mut Vec::new());
+    let mut plans: Vec<CuePlan> = Vec::with_capacity(show.cues.len());
+    for id in show.cue_ids() {
+        let plan = plan_cue(show, id, &pose, &plans, &mut Vec::new());
         pose.clone_from(&plan.end);
-        plan
-    });
-    planned.collect()
+        plans.push(plan);
+    }
+    plans
 }
 
 fn paths(show: &Show, id: CueId, written: &Move, start: &[f64], findings: &mut Vec<Finding>) -> Vec<AxisPath> {

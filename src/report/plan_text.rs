@@ -8,12 +8,12 @@ use super::plan_svg::spare_words;
 use super::starts::starts;
 use crate::engine::ClientId;
 use crate::motion::Ceiling;
-use crate::proof::{CuePlan, MovePlan, Proof, Rendition, Spare, Stop, rendition};
+use crate::proof::{CuePlan, MovePlan, Proof, Rendition, Seen, Spare, Stop, rendition, seen};
 use crate::show::{AxisId, CueId, Move, Playing, Show};
 use crate::wire::words::{Words, amount};
 
 /// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
-/// limits that takes, the least time of each move and what more of each limit would save. Where its longest stop leaves it. Which cues it needs to have run, and which a skip of it would take along.
+/// limits that takes, the least time of each move and what more of each limit would save. What a lens sees along it. Where its longest stop leaves it. Which cues it needs to have run, and which a skip of it would take along.
 pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> String {
     let (cue, plan, skips) = (show.cue(id), proof.plan.cue(id), &proof.skips);
     let nobody = |_: ClientId| String::new();
@@ -36,11 +36,12 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
     for (name, fact) in facts {
         text.push_str(&wrapped(&format!("  {name:<10}"), &fact));
     }
-    for ((step, written), spare) in plan.moves.iter().zip(&cue.moves).zip(spare) {
+    for (index, ((step, written), spare)) in plan.moves.iter().zip(&cue.moves).zip(spare).enumerate() {
         let rig = &show.rig(step.rig).name;
         let to = written.mark.as_ref().map(|mark| format!(" to {mark}")).unwrap_or_default();
         let through = passed(written, step);
-        let heading = format!("{rig}{through}{to}, from {:.2} s to {:.2} s", step.delay, step.end());
+        let aimed = written.aim.as_ref().map_or_else(String::new, |aim| format!(" {}", show.aimed(aim)));
+        let heading = format!("{rig}{through}{to}{aimed}, from {:.2} s to {:.2} s", step.delay, step.end());
         text.push('\n');
         text.push_str(&wrapped("", &heading));
         if let Some(playing) = &written.playing {
@@ -49,6 +50,12 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
         text.push_str(&axes(show, step).trim_fmt());
         text.push('\n');
         text.push_str(&wrapped(" ", &spare_words(show, step, spare)));
+        let seen = seen(show, &proof.plan.cues, id, index, LOOKS);
+        if !seen.is_empty() {
+            text.push('\n');
+            text.push_str(&looks(&seen).trim_fmt());
+            text.push('\n');
+        }
     }
     text
 }
@@ -107,6 +114,34 @@ fn take_words(show: &Show, playing: &Playing) -> String {
         off.join(", ")
     ));
     told
+}
+
+/// How often along a move it is told what its lens sees.
+const LOOKS: usize = 9;
+
+/// What a lens sees along a move, as far as its tables tell.
+fn looks(seen: &[Seen]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["time", "off", "distance", "focused at", "sharp from", "to", "field of view"]);
+    let metres = |value: Option<f64>| value.map_or_else(String::new, |metres| format!("{metres:.2} m"));
+    for Seen { time, look, aimed } in seen {
+        let depth = look.depth;
+        table.add_row([
+            format!("{time:.1} s"),
+            aimed.map_or_else(String::new, |on| format!("{:.2}°", on.off)),
+            metres(aimed.map(|on| on.distance)),
+            metres(look.focus),
+            metres(depth.map(|depth| depth.near)),
+            match depth {
+                Some(depth) if depth.far.is_infinite() => "no end".into(),
+                Some(_) | None => metres(depth.map(|depth| depth.far)),
+            },
+            look.view.map_or_else(String::new, |view| format!("{view:.1}°")),
+        ]);
+    }
+    table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));
+    table
 }
 
 fn axes(show: &Show, step: &MovePlan) -> Table {

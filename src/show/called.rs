@@ -1,9 +1,19 @@
 //! Cues as people call them, several at once.
 
 use super::id::CueId;
+use super::list::{Aim, AimedAt};
 use super::model::Show;
 
 impl Show {
+    /// "aimed at skiff"; "aimed at [0.5, 1, 2]".
+    pub fn aimed(&self, aim: &Aim) -> String {
+        let focus = if aim.focus.is_some() { " and focused on it" } else { "" };
+        match aim.at {
+            AimedAt::Point(point) => format!("aimed at [{}, {}, {}]{focus}", point.x, point.y, point.z),
+            AimedAt::Body { rig, .. } => format!("aimed at {}{focus}", self.rig(rig).name),
+        }
+    }
+
     /// "cue 12", or "cues 1 to 5, 7 and 12.5": neighbours of the list in one.
     pub fn called(&self, cues: &[CueId]) -> String {
         let mut runs: Vec<[CueId; 2]> = Vec::new();

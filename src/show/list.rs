@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use glam::DVec3;
 use serde::{Deserialize, Serialize};
 
 use super::id::{AxisId, CueId, RigId};
@@ -115,7 +116,53 @@ pub struct Move {
     pub delay: f64,
     /// The recorded performance that it plays, instead of going somewhere.
     pub playing: Option<Playing>,
+    /// What its lens is kept on, by axes that `to` leaves out.
+    pub aim: Option<Aim>,
     pub place: Place,
+}
+
+impl Move {
+    /// Every axis that it owns.
+    pub fn axes(&self) -> impl Iterator<Item = AxisId> + '_ {
+        let aimed = self.aim.iter().flat_map(Aim::moved);
+        self.to.iter().map(|&(axis, _)| axis).chain(aimed)
+    }
+}
+
+/// What the lens of a rig is kept on while the rig moves.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Aim {
+    pub at: AimedAt,
+    /// The two that aim, the one nearer the base first: pan and tilt, whatever they are called.
+    pub axes: [AxisId; 2],
+    /// Where the focus is kept too.
+    pub focus: Option<AxisId>,
+    /// s, in which it comes to be on the point, where written.
+    pub ease: Option<f64>,
+    pub place: Place,
+}
+
+impl Aim {
+    /// The rig that it is kept on, if it is one.
+    pub fn rig(&self) -> Option<RigId> {
+        match self.at {
+            AimedAt::Point(_) => None,
+            AimedAt::Body { rig, .. } => Some(rig),
+        }
+    }
+
+    /// The axes that it moves.
+    pub fn moved(&self) -> impl Iterator<Item = AxisId> + use<> {
+        self.axes.into_iter().chain(self.focus)
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum AimedAt {
+    /// m, in stage axes.
+    Point(DVec3),
+    /// m, in the frame of another rig's axis, or of its base.
+    Body { rig: RigId, axis: Option<AxisId>, point: DVec3 },
 }
 
 /// A take, as a move plays it.

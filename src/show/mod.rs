@@ -9,6 +9,7 @@ mod finding;
 pub mod fixture;
 mod folder;
 mod id;
+mod lens;
 mod list;
 mod model;
 mod number;
@@ -32,6 +33,7 @@ pub use changes::{
 pub use condition::Truth;
 pub use finding::{Code, Finding, Severity};
 pub use id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
+pub use lens::{Lens, Ring, Scale, Table};
 pub use list::*;
 pub use model::*;
 pub use number::{CueNumber, CueNumberError};

@@ -6,6 +6,7 @@ use glam::DVec3;
 use serde::{Deserialize, Serialize};
 
 use super::id::{AtomId, AxisId, CueId, InputId, InterlockId, RigId};
+use super::lens::Lens;
 use super::list::{Cue, CueState, Move};
 use super::number::CueNumber;
 use super::source::Place;
@@ -132,6 +133,8 @@ pub struct Rig {
     /// A range of indices into `Show::axes`, base to tip.
     pub axes: Range<u16>,
     pub marks: Vec<Mark>,
+    /// Where its file tells what it looks with.
+    pub lens: Option<Lens>,
     pub stop_category: StopCategory,
     pub link_timeout: Nanos,
     pub place: Place,

@@ -97,6 +97,11 @@ impl Stage {
         }
     }
 
+    /// Where the base of a rig is.
+    pub fn base(&self, rig: RigId, frames: &[Frame]) -> Frame {
+        self.chains[rig.index()].base(frames)
+    }
+
     /// Carriers before what rides on them.
     pub fn order(&self) -> &[RigId] {
         &self.order

@@ -47,6 +47,7 @@ pub fn add_rig(show: &mut Show, at: DVec3, facing: f64, mount: Option<AxisId>) -
         bodies: Vec::new(),
         axes: axes..axes,
         marks: Vec::new(),
+        lens: None,
         stop_category: StopCategory::Two,
         link_timeout: Nanos::from_millis(200),
         place: Place::default(),

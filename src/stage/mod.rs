@@ -11,10 +11,13 @@
 //!
 //! Sines and cosines are those of the `libm` crate, so that a pose gives the same bodies on every machine.
 
+mod camera;
 mod carriers;
 mod chain;
 mod frame;
+mod look;
 mod nearest;
+mod optics;
 mod shape;
 mod solid;
 mod sweep;
@@ -24,10 +27,13 @@ pub(crate) mod fixture;
 #[cfg(test)]
 pub(crate) mod random;
 
+pub use camera::{Astray, Camera, NEAREST, Sight};
 pub use carriers::{Carrier, Carries};
 pub use chain::{Body, Placed, Stage};
 pub use frame::Frame;
+pub use look::{Look, look};
 pub use nearest::{Gap, gap};
+pub use optics::{Depth, Setting, field_of_view};
 pub use shape::WorldShape;
 pub use solid::{Core, Line, Solid};
 pub use sweep::{Strays, Sweep};

@@ -110,6 +110,7 @@ fn cue(number: &str) -> Cue {
             time_place: None,
             delay: 0.0,
             playing: None,
+            aim: None,
             place: Place::default(),
         }],
         place: Place::default(),

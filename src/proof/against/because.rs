@@ -3,7 +3,7 @@
 use super::Pairing;
 use super::cue::{CueDiffers, Moved, WindowDiffers};
 use crate::proof::{Party, Rests};
-use crate::show::{AxisId, AxisPart, Change, CueId, CueNumber, CuePart, RigId, Show, Subject};
+use crate::show::{Aim, AxisId, AxisPart, Change, CueId, CueNumber, CuePart, RigId, Show, Subject};
 
 /// What a cue's differences can come from, by the names of both versions.
 #[derive(Default)]
@@ -130,7 +130,7 @@ impl Ties {
     fn trace_in(&mut self, show: &Show, cue: CueId, axis: AxisId, after: bool) {
         let before = show.cues[..cue.index() + usize::from(after)].iter().rev();
         for cue in before {
-            let Some(step) = cue.moves.iter().find(|step| step.to.iter().any(|(to, _)| *to == axis)) else {
+            let Some(step) = cue.moves.iter().find(|step| step.axes().any(|moved| moved == axis)) else {
                 continue;
             };
             self.cues.push(cue.number.clone());
@@ -152,7 +152,9 @@ impl Ties {
         for step in &cue.moves {
             let rig = &show.rig(step.rig).name;
             self.marks.extend(step.mark.iter().map(|mark| (rig.clone(), mark.clone())));
-            self.paced.extend(step.to.iter().map(|&(axis, _)| show.axis_name(axis)));
+            // Where what it aims at is, is a matter of that rig.
+            self.built.extend(step.aim.iter().filter_map(Aim::rig).map(|rig| show.rig(rig).name.clone()));
+            self.paced.extend(step.axes().map(|axis| show.axis_name(axis)));
         }
     }
 

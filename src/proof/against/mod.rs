@@ -141,7 +141,8 @@ fn same_but_number(old: &Show, was: &Cue, new: &Show, now: &Cue) -> bool {
             let how =
                 format!("{:?} {:?} {} {} {round:?} {}", step.mark, step.time, step.delay, step.by, step.softness);
             let via: Vec<Vec<_>> = step.via.iter().map(|via| via.pose.iter().map(at).collect()).collect();
-            let how = format!("{how} {played:?} {via:?}");
+            let aim = step.aim.as_ref().map(|aim| show.aimed(aim));
+            let how = format!("{how} {played:?} {via:?} {aim:?}");
             format!("{} {to:?} {how}", rig(step.rig))
         });
         told.collect()

@@ -72,7 +72,10 @@ fn each_part_of_a_fingerprint_answers_for_its_own_files() {
     assert_eq!(parts(("show.toml", "\"lift clear of wagon\"", "\"lift clear\"")), []);
     assert_eq!(parts(("cues/act1.toml", "page = \"2\"", "page = \"3\"")), []);
     assert_eq!(parts(("rigs/heron.toml", "[-75.0, 10.0]", "[-75.0, 11.0]")), [Part::Rigs]);
-    assert_eq!(parts(("rigs/heron.toml", "at = [-4.0, -5.2, 0.0]", "at = [-4.0, -5.3, 0.0]")), [Part::Rigs]);
+    assert_eq!(parts(("rigs/gull.toml", "at = [0.0, 0.5, 0.0]", "at = [0.0, 0.6, 0.0]")), [Part::Rigs]);
+    // From elsewhere it looks at the skiff another way.
+    let moved = ("rigs/heron.toml", "at = [-4.0, -5.2, 0.0]", "at = [-4.0, -5.3, 0.0]");
+    assert_eq!(parts(moved), [Part::Path, Part::Rigs]);
     assert_eq!(
         parts(("rigs/heron.toml", "house-high = { swing = -20.0", "house-high = { swing = -21.0")),
         [Part::Path]

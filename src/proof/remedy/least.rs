@@ -55,7 +55,7 @@ impl Trial<'_> {
     fn passes(&self, edit: &Edit) -> bool {
         let show = edit.applied(self.show);
         let mut told = Vec::new();
-        let planned = plan_cue(&show, self.cue, &self.plan.cue(self.cue).start, &mut told);
+        let planned = plan_cue(&show, self.cue, &self.plan.cue(self.cue).start, &self.plan.cues, &mut told);
         let Group { rig, other, .. } = self.short.group;
         let hand = Stagehand::new(&show);
         let content = Content::of_machines(&show).kind("trial").margins(&show, &hand.moved_rigs(&planned));

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::{Change, CuePart, Subject};
 use crate::show::id::AxisId;
-use crate::show::list::{After, Cue, Move, Playing};
+use crate::show::list::{After, Aim, AimedAt, Cue, Move, Playing};
 use crate::show::model::{Atom, Condition, Show};
 use crate::show::takes::Take;
 
@@ -85,9 +85,24 @@ fn moves(show: &Show, cue: &Cue) -> Vec<String> {
         if let Some(playing) = &step.playing {
             return format!("{} by {}{delay}", show.rig(step.rig).name, played(playing));
         }
-        format!("{} {by} {to}{time}{delay}{shape}", show.rig(step.rig).name)
+        let to = if to.is_empty() { to } else { format!(" {by} {to}") };
+        let aim = step.aim.as_ref().map_or_else(String::new, |aim| spelt_aim(show, aim));
+        format!("{}{to}{time}{delay}{shape}{aim}", show.rig(step.rig).name)
     };
     cue.moves.iter().map(part).collect()
+}
+
+/// All that a cue says of an aim.
+fn spelt_aim(show: &Show, aim: &Aim) -> String {
+    let ease = aim.ease.map_or_else(String::new, |ease| format!(" within {ease} s"));
+    let of = match aim.at {
+        AimedAt::Point(_) => String::new(),
+        AimedAt::Body { rig, axis, point } => {
+            let name = axis.map_or_else(|| show.rig(rig).name.clone(), |axis| show.axis_name(axis));
+            format!(", [{}, {}, {}] of {name}", point.x, point.y, point.z)
+        }
+    };
+    format!(", {}{of}{ease}", show.aimed(aim))
 }
 
 /// A take and how it is played.

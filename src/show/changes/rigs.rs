@@ -2,6 +2,7 @@
 
 use super::{AxisPart, Change, Subject};
 use crate::show::id::AxisId;
+use crate::show::lens::{Lens, Ring};
 use crate::show::model::{Axis, Limits, Mark, Rig, Show};
 
 pub fn tell(old: &Show, new: &Show, told: &mut Vec<Change>) {
@@ -20,6 +21,16 @@ pub fn tell(old: &Show, new: &Show, told: &mut Vec<Change>) {
         sides.tell_axes(told);
         sides.tell_marks(told);
     }
+}
+
+/// All that a rig says of its lens, by names, since an edit elsewhere may shift the numbers of axes.
+fn spelt(show: &Show, lens: Option<&Lens>) -> Option<String> {
+    let ring = |ring: &Option<Ring>| ring.as_ref().map(|ring| (show.axis_name(ring.axis), ring.table.clone()));
+    lens.map(|lens| {
+        let aim = lens.aim.map(|aim| aim.map(|axis| show.axis_name(axis)));
+        let rings = [&lens.focus, &lens.zoom, &lens.iris].map(ring);
+        format!("{:?}", (lens.at, lens.forward, aim, lens.sensor, lens.confusion, rings))
+    })
 }
 
 /// One rig before and after.
@@ -43,6 +54,7 @@ impl Sides<'_> {
         compare("where it stands", before.at == rig.at && before.facing == rig.facing);
         compare("what it rides on", mount(old, before) == mount(new, rig));
         compare("its bodies", before.bodies == rig.bodies);
+        compare("its lens", spelt(old, before.lens.as_ref()) == spelt(new, rig.lens.as_ref()));
         compare("whether it is absent", before.absent == rig.absent);
         compare("its stop category", before.stop_category == rig.stop_category);
         compare("its driver", before.driver == rig.driver);

@@ -2,7 +2,7 @@
 
 use super::Subject;
 use crate::show::id::{AtomId, CueId};
-use crate::show::list::{After, Cue};
+use crate::show::list::{After, Aim, Cue, Move};
 use crate::show::model::{Atom, Condition, Interlock, Show};
 
 /// The cues that use it, in the order of the list.
@@ -21,10 +21,13 @@ fn uses(show: &Show, cue: &Cue, subject: &Subject) -> bool {
             named(&|atom| matches!(atom, Atom::Input(id) if show.inputs[id.index()].name == *name))
         }
         Subject::Interlock(name) => guarding(show, cue).any(|interlock| interlock.name == *name),
-        Subject::Rig(name) => cue.moves.iter().any(|step| show.rig(step.rig).name == *name),
+        Subject::Rig(name) => cue.moves.iter().any(|step| {
+            let rigs = [Some(step.rig), step.aim.as_ref().and_then(Aim::rig)];
+            rigs.into_iter().flatten().any(|rig| show.rig(rig).name == *name)
+        }),
         Subject::Axis { rig, axis, .. } => {
             let full = format!("{rig}.{axis}");
-            let moved = cue.moves.iter().flat_map(|step| &step.to).any(|(axis, _)| show.axis_name(*axis) == full);
+            let moved = cue.moves.iter().flat_map(Move::axes).any(|axis| show.axis_name(axis) == full);
             moved || named(&|atom| of_axis(show, atom, &full))
         }
         Subject::Mark { rig, mark } => {
@@ -58,7 +61,7 @@ fn conditions(cue: &Cue) -> impl Iterator<Item = &Condition> {
 
 /// The interlocks that guard an axis which the cue moves.
 fn guarding<'a>(show: &'a Show, cue: &'a Cue) -> impl Iterator<Item = &'a Interlock> {
-    let moves = |axis| cue.moves.iter().any(|step| step.to.iter().any(|(moved, _)| *moved == axis));
+    let moves = |axis| cue.moves.iter().any(|step| step.axes().any(|moved| moved == axis));
     show.interlocks.iter().filter(move |interlock| interlock.guards.iter().any(|guard| moves(guard.axis)))
 }
 

@@ -13,7 +13,6 @@ mod text;
 use std::borrow::Cow;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator};
-use serde_json::json;
 use toml::de::DeValue;
 
 use super::source::Place;
@@ -137,37 +136,5 @@ impl Decode for bool {
             found.bad(node, &Self::expected(), "write true or false, without quotes");
             Self::stand_in()
         })
-    }
-}
-
-/// A key of the format whose meaning a later version brings: taken as it is, and answered with `not-supported`.
-#[derive(Clone, Copy, Debug)]
-pub struct Later;
-
-impl Decode for Later {
-    fn expected() -> String {
-        "anything".into()
-    }
-
-    fn stand_in() -> Self {
-        Later
-    }
-
-    fn decode(_node: Node<'_>, _found: &mut Found) -> Self {
-        Later
-    }
-}
-
-impl JsonSchema for Later {
-    fn inline_schema() -> bool {
-        true
-    }
-
-    fn schema_name() -> Cow<'static, str> {
-        "Later".into()
-    }
-
-    fn json_schema(_generator: &mut SchemaGenerator) -> Schema {
-        Schema::try_from(json!({})).expect("an object is a schema")
     }
 }

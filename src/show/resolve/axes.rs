@@ -95,13 +95,13 @@ impl Resolver<'_> {
         written.value.resolved()
     }
 
-    fn require_length(&mut self, written: &At<Direction>) {
+    pub fn require_length(&mut self, written: &At<Direction>) {
         let numbers = match &written.value {
             Direction::Along(_) => true,
             Direction::Vector(vector) => vector.iter().all(|component| !component.0.is_nan()),
         };
         if numbers && written.value.unit_vector().is_none() {
-            let message = "the direction of a joint: expected a vector longer than zero, found [0, 0, 0]";
+            let message = "a direction: expected a vector longer than zero, found [0, 0, 0]";
             let finding = Finding::new(Code::BadValue, message).at(written.place);
             self.found.push(finding.fix("write x, y, z or the direction as [x, y, z]"));
         }

@@ -4,8 +4,8 @@ use super::{Resolver, each};
 use crate::show::decode::{At, Text};
 use crate::show::finding::{Code, Finding};
 use crate::show::id::{AxisId, RigId};
-use crate::show::list::{After, Cue, Move, OnLinkLoss, Round, Via};
-use crate::show::model::Axis;
+use crate::show::list::{After, Aim, Cue, Move, OnLinkLoss, Round, Via};
+use crate::show::model::{Axis, Rig};
 use crate::show::source::Place;
 use crate::show::written::{self, CueFile, Start, Target};
 
@@ -14,23 +14,23 @@ type Goal = (Vec<(AxisId, f64)>, Option<String>);
 
 impl Resolver<'_> {
     /// All cues, in the order of their numbers.
-    pub fn cues(&mut self, files: &[CueFile], axes: &[Axis]) -> Vec<Cue> {
+    pub fn cues(&mut self, files: &[CueFile], (rigs, axes): (&[Rig], &[Axis])) -> Vec<Cue> {
         let mut cues: Vec<Cue> = Vec::new();
         for cue in files.iter().flat_map(|file| each(&file.cues)) {
-            cues.extend(self.cue(cue, axes));
+            cues.extend(self.cue(cue, (rigs, axes)));
         }
         cues.sort_by(|a, b| a.number.cmp(&b.number));
         cues
     }
 
-    fn cue(&mut self, written: &At<written::Cue>, axes: &[Axis]) -> Option<Cue> {
+    fn cue(&mut self, written: &At<written::Cue>, machines: (&[Rig], &[Axis])) -> Option<Cue> {
         let cue = &written.value;
         let number = cue.number.value.0.clone();
         let called = number.as_ref().map(ToString::to_string).unwrap_or_default();
         let after = cue.after.as_ref().and_then(|after| self.after(&after.value, &called));
         let needs = cue.needs.as_ref().and_then(|needs| self.condition(needs));
         let steps = cue.moves.0.iter();
-        let moves: Vec<Move> = steps.filter_map(|step| self.step(step, &called, axes)).collect();
+        let moves: Vec<Move> = steps.filter_map(|step| self.step(step, &called, machines)).collect();
         let text = |text: &Option<Text>| text.as_ref().map(|text| text.0.clone());
         Some(Cue {
             number: number?,
@@ -63,9 +63,8 @@ impl Resolver<'_> {
         }
     }
 
-    fn step(&mut self, written: &At<written::Move>, cue: &str, axes: &[Axis]) -> Option<Move> {
+    fn step(&mut self, written: &At<written::Move>, cue: &str, (rigs, axes): (&[Rig], &[Axis])) -> Option<Move> {
         let step = &written.value;
-        self.refuse_later_keys(step, cue);
         self.require_one_way(written, cue);
         let rig = self.names.rig(&step.rig, self.found)?;
         if let (None, Some(take)) = (&step.to, &step.take) {
@@ -73,17 +72,21 @@ impl Resolver<'_> {
         }
         self.refuse_keys_of_takes(step, cue);
         let by = step.by.unwrap_or(false);
-        let to = step.to.as_ref()?;
+        let aim = self.aim(rig, step, rigs, axes, cue)?;
         let round = self.round(rig, step, axes, cue);
-        let (to, mark) = self.target(rig, to, (by, &round), axes, cue)?;
+        let (to, mark) = match &step.to {
+            Some(to) => self.target(rig, to, (by, &round), axes, cue)?,
+            None => (Vec::new(), None),
+        };
+        let to = self.left_to_aim(to, aim.as_ref(), step, cue);
         let round = self.only_moved(round, &to, axes, cue);
-        let via = self.via(rig, step, &to, axes, cue);
+        let via = self.via(rig, step, (&to, aim.as_ref()), axes, cue);
         let time = step.time.as_ref().map(|time| time.value.0);
         let time_place = step.time.as_ref().map(|time| time.place);
         let delay = step.delay.map_or(0.0, |delay| delay.0);
         let softness = step.shape.map_or(0.0, |shape| shape.0);
         let place = step.rig.place;
-        Some(Move { rig, to, mark, by, round, softness, via, time, time_place, delay, playing: None, place })
+        Some(Move { rig, to, mark, by, round, softness, via, time, time_place, delay, playing: None, aim, place })
     }
 
     /// Which positions come once a turn is already known.
@@ -124,7 +127,7 @@ impl Resolver<'_> {
         &mut self,
         rig: RigId,
         step: &written::Move,
-        to: &[(AxisId, f64)],
+        (to, aim): (&[(AxisId, f64)], Option<&Aim>),
         axes: &[Axis],
         cue: &str,
     ) -> Vec<Via> {
@@ -136,7 +139,8 @@ impl Resolver<'_> {
         let marks = step.via.iter().flat_map(|via| &via.value);
         let mut passed = Vec::new();
         for At { value: mark, place } in marks {
-            let Some(pose) = self.names.mark(rig, &mark.0, *place, self.found) else { continue };
+            let Some(mut pose) = self.names.mark(rig, &mark.0, *place, self.found) else { continue };
+            pose.retain(|&(axis, _)| !aim.is_some_and(|aim| aim.moved().any(|aimed| aimed == axis)));
             let loose = pose.iter().find(|(axis, _)| !to.iter().any(|(moved, _)| moved == axis));
             // Of what a mistake has taken out of `to`, or out of the mark that it is, that mistake alone is told.
             let named = match &step.to {
@@ -163,23 +167,11 @@ impl Resolver<'_> {
         self.found.push(finding.fix(format!("name {name} in `to`, or pass a mark that leaves it out")));
     }
 
-    /// What later versions bring is never passed over in silence.
-    fn refuse_later_keys(&mut self, step: &written::Move, cue: &str) {
-        let keys: [(&str, Option<Place>); 1] = [("aim", step.aim.as_ref().map(|aim| aim.place))];
-        for (key, place) in keys {
-            if let Some(place) = place {
-                let message =
-                    format!("`{key}` is not supported yet: expected a straight move with `to`, or a take");
-                let finding = Finding::new(Code::NotSupported, message).at(place).cue(cue);
-                self.found.push(finding.fix(format!("remove `{key}`, or write the way as moves of several cues")));
-            }
-        }
-    }
-
     fn require_one_way(&mut self, written: &At<written::Move>, cue: &str) {
         let step = &written.value;
         let found = match (&step.to, &step.take) {
             (Some(_), None) | (None, Some(_)) => return,
+            (None, None) if step.aim.is_some() => return,
             (Some(_), Some(_)) => "both",
             (None, None) => "neither",
         };

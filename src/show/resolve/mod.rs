@@ -1,8 +1,10 @@
 //! From written files to the show: every name resolved, every value seen beside the others that it must fit.
 
+mod aim;
 mod axes;
 mod conditions;
 mod cues;
+mod lens;
 mod names;
 mod rigs;
 mod room;
@@ -87,7 +89,7 @@ pub fn resolve(written: &Written, found: &mut Found) -> Option<Show> {
     let pairs = resolver.pairs(&written.show);
     let inputs = resolver.inputs(&written.show);
     let interlocks = resolver.interlocks(&written.show);
-    let cues = resolver.cues(&written.cues, &axes);
+    let cues = resolver.cues(&written.cues, (&rigs, &axes));
     let Resolver { atoms, .. } = resolver;
     if atoms.len() > ATOMS_MAX {
         let message = format!("the conditions have {} leaves: expected at most {ATOMS_MAX}", atoms.len());

@@ -43,7 +43,9 @@ impl<'w> Names<'w> {
             once("axes", axes.iter().map(|name| (name.value.0.as_str(), name.place)), found);
             let axes: Vec<&str> = axes.iter().map(|name| name.value.0.as_str()).collect();
             let count = axes.len();
-            let torn = rig.torn || axes.contains(&"");
+            // Of two axes of one name the other may be any that is missed elsewhere.
+            let twice = axes.iter().enumerate().any(|(index, name)| axes[..index].contains(name));
+            let torn = rig.torn || twice || axes.contains(&"");
             rigs.push(RigNames { name: &rig.name, axes, first_axis, marks: Vec::new(), torn });
             first_axis += count;
         }

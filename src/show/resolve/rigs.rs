@@ -24,7 +24,8 @@ impl Resolver<'_> {
             }
             let range = first as u16..axes.len() as u16;
             let marks = self.marks(id, file, &axes);
-            rigs.push(self.rig(file, range, marks));
+            let lens = file.file.lens.as_ref().map(|lens| self.lens(id, lens, &axes));
+            rigs.push(Rig { lens, ..self.rig(file, range, marks) });
         }
         self.refuse_mount_cycles(written, &rigs, &axes);
         (rigs, axes)
@@ -50,6 +51,7 @@ impl Resolver<'_> {
             bodies,
             axes,
             marks,
+            lens: None,
             stop_category: file.stop_category.map_or(StopCategory::Two, |category| category.0),
             link_timeout: Nanos::from_seconds(file.link_timeout.map_or(0.2, |timeout| timeout.0)),
             place: written.place,

@@ -55,6 +55,7 @@ impl Resolver<'_> {
                 place: step.stretch.as_ref().map_or(name.place, |stretch| stretch.place),
                 take,
             }),
+            aim: None,
         })
     }
 
@@ -80,6 +81,11 @@ impl Resolver<'_> {
             ("round", step.round.as_ref().map(|key| key.place), "remove it; a take counts its turns"),
             ("shape", step.shape.as_ref().map(|_| step.rig.place), "remove it; a take has the hand's own shape"),
             ("via", step.via.as_ref().map(|key| key.place), "remove it; a take has its way"),
+            (
+                "aim",
+                step.aim.as_ref().map(|key| key.place),
+                "remove it; a take has pan and tilt, or the others go with `to`",
+            ),
             (
                 "by",
                 step.by.filter(|&by| by).map(|_| step.rig.place),

@@ -5,9 +5,9 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use super::condition::Condition;
-use super::ranges::{Position, Seconds, Softness, Stretch};
+use super::ranges::{Coordinate, Position, Seconds, Softness, Stretch};
 use crate::show::decode::{
-    At, AtLeastOne, Decode, Found, Later, Map, Node, Text, Title, choice, describe, record, words,
+    At, AtLeastOne, Decode, Found, Map, Name, Node, Text, Title, choice, describe, record, words,
 };
 use crate::show::finding::{Code, Finding};
 use crate::show::list::{CueState, OnLinkLoss, Round};
@@ -54,7 +54,7 @@ record! {
     Move, "a move" {
         /// Name of the rig.
         rig: At<Text>,
-        /// Where to: a mark, or positions of some axes.
+        /// Where to: a mark, or positions of some axes. May be left out beside `aim`.
         to: Option<At<Target>>,
         /// Marks passed in this order, exactly, without stopping. They may leave axes out, but name none that `to` leaves out.
         via: Option<At<Vec<At<Text>>>>,
@@ -73,11 +73,52 @@ record! {
         stretch: Option<At<Stretch>>,
         /// s from the take's first sample, at which it is entered. Default 0.
         enter: Option<At<Seconds>>,
-        /// What the rig is kept aimed at.
-        aim: Option<At<Later>>,
+        /// A point that its lens is kept on: the two axes that aim it follow that while the others go where `to` says. What a mark
+        /// says of the two is left to the aim. Without `to` they alone move.
+        aim: Option<At<Aim>>,
         /// How softly it begins and ends: from 0, as sharply as the limits allow, to 1, as softly as can be. Softer
         /// needs more time. Default 0.
         shape: Option<Softness>,
+    }
+}
+
+choice! {
+    /// What the lens of a rig is kept on.
+    Aim, "an aim" {
+        /// A point of the stage.
+        Point(AimAtPoint) by ["at"],
+        /// A body of another rig, wherever it goes.
+        Body(AimAtBody) by ["rig"],
+    }
+}
+
+record! {
+    /// A point of the stage that a lens is kept on.
+    AimAtPoint, "an aim" {
+        /// m, in stage axes.
+        at: [Coordinate; 3],
+        /// Whether the focus is kept on it too, by the lens's table. Default false.
+        focus: Option<bool>,
+        /// s from the start until it is on the point, and from where it leaves a point that goes on until it is at rest. Default: a
+        /// quarter of the move, or all of it where neither the lens nor the point moves.
+        ease: Option<At<Seconds>>,
+    }
+}
+
+record! {
+    /// A body of another rig that a lens is kept on.
+    AimAtBody, "an aim" {
+        /// Name of the other rig.
+        rig: At<Text>,
+        /// The axis of it on which the body hangs. Default: the last that carries bodies.
+        axis: Option<At<Name>>,
+        /// m, in the frame of that axis. Default: the middle of its bodies.
+        point: Option<[Coordinate; 3]>,
+        /// Whether the focus is kept on it too, by the lens's table. Default false.
+        focus: Option<bool>,
+        /// s from the start until it is on the point, and from where it leaves a point that goes on until it is at rest. Default: a
+        /// quarter of the move, or all of it where neither the lens nor the point moves.
+        ease: Option<At<Seconds>>,
     }
 }
 

@@ -4,6 +4,7 @@
 
 mod condition;
 mod cue_file;
+mod lens_table;
 mod ranges;
 mod rig_file;
 mod shape;
@@ -11,7 +12,8 @@ mod show_file;
 mod take_head;
 
 pub use condition::Condition;
-pub use cue_file::{After, Cue, CueFile, Move, Number, Start, Target};
+pub use cue_file::{After, Aim, Cue, CueFile, Move, Number, Start, Target};
+pub use lens_table::{Lens, LensRing};
 pub(crate) use ranges::Seconds;
 pub use ranges::{Coordinate, Limit, Position};
 pub use rig_file::{Axis, Direction, Joint, RigFile};

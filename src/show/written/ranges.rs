@@ -41,6 +41,10 @@ numbers! {
     Radius = 0.0001 to 50.0, "metres, above zero";
     /// Turn about z, anticlockwise seen from above.
     Facing = -360.0 to 360.0, "degrees";
+    /// Of a lens: width of a picture, or of a spot in it.
+    Millimetres = 1e-4 to 1e3, "millimetres, above zero";
+    /// Of a lens's table: a position of its axis, or what that stands for.
+    Entry = -1e6 to 1e6, "a position, or what it stands for";
     /// Length of a full turn.
     Modulus = 1e-6 to 1e6, "in the axis's unit, above zero";
 }

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use glam::DVec3;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
+use super::lens_table::Lens;
 use super::ranges::{
     Age, Blur, Component, Coordinate, Facing, Glide, Length, Limit, Position, Seconds, Share, Turns,
 };
@@ -35,6 +36,8 @@ record! {
         bodies: Option<Vec<At<Shape>>>,
         /// Its axes, base to tip; at least one.
         axes as "axis": AtLeastOne<At<Axis>>,
+        /// What it looks with. Default: it looks along x of the frame of its last axis, and nothing is known of its lens.
+        lens: Option<At<Lens>>,
         /// Named poses: for each, positions of some or all axes.
         marks: Option<Map<At<Map<At<Position>>>>>,
         /// IEC 60204-1 stop category of its controlled stop: 1, then power is removed; 2, power is kept.

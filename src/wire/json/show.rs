@@ -149,7 +149,8 @@ fn move_text(step: &MovePlan, written: &Move, words: &Words<'_>) -> String {
     let plays =
         written.playing.as_ref().map_or_else(String::new, |playing| format!(" plays {},", playing.take.name));
     let through = marks_text(&written.via);
-    format!("{rig}{plays} {}{through} in {}{delay}", axes.join(", "), seconds(step.duration()))
+    let aimed = written.aim.as_ref().map_or_else(String::new, |aim| format!(" {},", show.aimed(aim)));
+    format!("{rig}{plays}{aimed} {}{through} in {}{delay}", axes.join(", "), seconds(step.duration()))
 }
 
 /// ", through quay-mid and quay-low,".

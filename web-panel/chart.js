@@ -6,6 +6,7 @@ import { elevationBackdrop, planBackdrop } from "./backdrop.js";
 import { Ghost } from "./ghost.js";
 import { placeOfText, setNames } from "./labels.js";
 import { ELEVATION, extent, outline, pathOf, PLAN } from "./outline.js";
+import { Sights } from "./sight.js";
 import { View } from "./view.js";
 import { list } from "./words.js";
 
@@ -16,6 +17,7 @@ export class Chart {
     this.caption = byId("chart-caption");
     this.plan = sheet(byId("plan"), "The stage from above");
     this.elevation = sheet(byId("elevation"), "Heights, from the house");
+    this.sights = new Sights(this.plan.fields);
     this.rigs = new Map();
     this.ghost = null;
     this.ghostOf = "";
@@ -50,6 +52,7 @@ export class Chart {
     const bodies = outlinesOf(status.stage);
     this.include(bodies);
     if (this.stale) this.redraw(script);
+    this.sights.paint(status.looks ?? {}, this.view.placePlan);
     this.paint(bodies, status);
     this.explain(status);
   }
@@ -146,7 +149,7 @@ export class Chart {
 
 function sheet(host, title) {
   const layer = (kind) => svg("g", { class: kind });
-  const parts = { host, backdrop: layer("backdrop"), ghost: layer("ghost"), rigs: layer("rigs"), labels: layer("labels") };
+  const parts = { host, backdrop: layer("backdrop"), ghost: layer("ghost"), fields: layer("fields"), rigs: layer("rigs"), labels: layer("labels") };
   const hatch = svg(
     "pattern",
     { id: `${host.id}-hatch`, width: 8, height: 8, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
@@ -158,6 +161,7 @@ function sheet(host, title) {
     svg("defs", {}, hatch),
     parts.backdrop,
     parts.ghost,
+    parts.fields,
     parts.rigs,
     parts.labels,
   );

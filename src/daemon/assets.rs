@@ -55,6 +55,7 @@ pub const ASSETS: &[Asset] = assets! {
     "readiness.js"
     "rigs.js"
     "running.js"
+    "sight.js"
     "stop.js"
     "tabs.js"
     "view.js"

@@ -27,7 +27,7 @@ use crate::engine::{
 use crate::proof::Plan;
 use crate::rig::{SimFault, SimFaults};
 use crate::show::{AxisId, CueId, Nanos, RigId, Show};
-use crate::stage::Placed;
+use crate::stage::{Look, Placed, look};
 use crate::wire::words::Words;
 use crate::wire::{Misheard, believes, cue_json, event_json, rpc, show_json, status_json};
 
@@ -214,7 +214,9 @@ impl House {
         json["journal"] = self.journal_json();
         json["counters"] = self.counts().into_iter().map(|(kind, count)| (kind.to_owned(), json!(count))).collect();
         if stage {
-            json["stage"] = stage_json(&book, &measured(&book, &status), &|_| true);
+            let pose = measured(&book, &status);
+            json["stage"] = stage_json(&book, &pose, &|_| true);
+            json["looks"] = looks_json(&book, &pose);
         }
         json
     }
@@ -325,4 +327,16 @@ fn stage_json(book: &Book, pose: &[f64], wanted: &dyn Fn(RigId) -> bool) -> Valu
         }
     }
     Value::Object(rigs)
+}
+
+/// What each rig with a lens sees: from where and which way; across how many degrees, and focused how many metres away.
+fn looks_json(book: &Book, pose: &[f64]) -> Value {
+    let mut frames = Vec::new();
+    book.stage.frames(pose, &mut frames);
+    let looks = book.show.rig_ids().filter_map(|rig| {
+        let Look { sight, view, focus, .. } = look(&book.show, rig, pose, &frames)?;
+        let told = json!({ "from": sight.from, "along": sight.along, "view": view, "focus": focus });
+        Some((book.show.rig(rig).name.clone(), told))
+    });
+    Value::Object(looks.collect())
 }

@@ -1,7 +1,7 @@
 // Just enough of a daemon's behaviour to draw a panel against: standby, GO, follows, hold, resume, return, the
 // latched stop, reset and refusals in words. It is no proof of anything; the end-to-end test also runs on the real one.
 
-import { bodies, CUES, RIGS, showJson } from "./mock_show.mjs";
+import { bodies, CUES, look, RIGS, showJson } from "./mock_show.mjs";
 
 const STOP_S = 1.2;
 const RATE_PER_S = 1.5;
@@ -256,7 +256,7 @@ export class Machine {
       interlocks: { "lift clear of wagon": this.inputs["cellar gate closed"], "wagon needs the deck": true },
       loop: { tick: 0.002, late_p99_ms: 0.08, late_max_ms: 0.4, overruns: 0, real_time: true },
       counters: { osc_malformed: 0 },
-      ...(withStage && { stage: Object.fromEntries(RIGS.map((rig) => [rig.name, bodies(rig.name, this.pose[rig.name])])) }),
+      ...(withStage && { stage: Object.fromEntries(RIGS.map((rig) => [rig.name, bodies(rig.name, this.pose[rig.name])])), looks: { heron: look(this.pose.heron) } }),
     };
   }
 

@@ -91,6 +91,14 @@ export function bodies(rig, at) {
   }
 }
 
+/** What the camera at the head of heron sees: focused at 9 m, 40 degrees wide. */
+export function look(at) {
+  const { sphere } = bodies("heron", at)[2];
+  const [bearing, tilt] = [((90 + at.swing + at.pan) * Math.PI) / 180, (at.tilt * Math.PI) / 180];
+  const along = [Math.cos(tilt) * Math.cos(bearing), Math.cos(tilt) * Math.sin(bearing), Math.sin(tilt)];
+  return { from: sphere.at, along, view: 40, focus: 9 };
+}
+
 function box([x, y, z], [length, width, height], turn) {
   const corners = [];
   for (const dz of [-height / 2, height / 2])

@@ -72,10 +72,14 @@ test("the space bar does nothing, wherever the focus is", async () => {
 
 test("GO acts on the press, and the rig moves on the stage", async () => {
   const from = await place(page, rig);
+  const field = () => page.getAttribute(`[data-field='${rig}']`, "d");
+  const seen = await field();
   const release = await pressGo(page);
   await says(page, "#order-list [data-cue='1'] .cue-state", /running/);
   await release();
   await moved(page, rig, from);
+  assert.match(seen, /^M[-\d. ]+L[-\d. ]+L[-\d. ]+Z$/);
+  assert.notEqual(await field(), seen, "what its camera sees goes with it");
   await says(page, "#running-list [data-cue='1'] .running-left", /s left/);
   await shot(page, "e2e-running");
 });

@@ -135,6 +135,35 @@ pub enum Verb {
         #[command(flatten)]
         daemon: Daemon,
     },
+    /// Make ready to record a take of some rigs (machines); it begins with their first motion
+    Prime {
+        #[arg(required = true, value_name = "RIG")]
+        rigs: Vec<String>,
+        /// Name of the take
+        #[arg(long = "as", value_name = "NAME")]
+        name: Option<String>,
+        #[command(flatten)]
+        daemon: Daemon,
+    },
+    /// Begin to record though nothing moves yet; with --off, end
+    Record {
+        #[arg(long)]
+        off: bool,
+        #[command(flatten)]
+        daemon: Daemon,
+    },
+    /// Put what was recorded among the takes of the show
+    Keep {
+        /// By default the name that it was primed with
+        name: Option<String>,
+        #[command(flatten)]
+        daemon: Daemon,
+    },
+    /// Throw away what was recorded
+    Discard {
+        #[command(flatten)]
+        daemon: Daemon,
+    },
     /// Say how the show stands
     Status {
         /// Print one JSON document and nothing else
@@ -204,6 +233,15 @@ async fn carry_out(verb: &Verb) -> Result<(), Failure> {
             let params = json!({ "rig": rig, "axis": axis, "kind": kind, "on": !off, "size": size });
             ask(daemon, "fault", params).await
         }
+        Verb::Prime { rigs, name, daemon } => ask(daemon, "prime", json!({ "rigs": rigs, "name": name })).await,
+        Verb::Record { off, daemon } => ask(daemon, "record", json!({ "on": !off })).await,
+        Verb::Keep { name, daemon } => {
+            let kept = Link::open(daemon).await?.call("keep", json!({ "name": name })).await?;
+            let take = kept["take"].as_str().unwrap_or_default();
+            output::result(&format!("take {take} is kept; a cue plays it with take = \"{take}\"\n"));
+            Ok(())
+        }
+        Verb::Discard { daemon } => ask(daemon, "discard", json!({})).await,
         Verb::Status { json, daemon } => status(daemon, *json).await,
     }
 }

@@ -17,6 +17,7 @@ use super::gate::Gate;
 use super::hub::{Client, Hub};
 use super::journal::Keeping;
 use super::pulse::Pulse;
+use super::recording::Recordings;
 use super::reload::Reload;
 use super::sticks::Sticks;
 use super::stop_port::Rubbish;
@@ -44,6 +45,7 @@ pub struct House {
     pub reload: Reload,
     pub events: Events,
     pub board: Board,
+    pub recordings: Recordings,
     faults: Option<SimFaults>,
     pub pulse: Arc<Pulse>,
     pub keeping: Arc<Keeping>,
@@ -62,6 +64,7 @@ pub struct Ends {
     pub sticks: Sticks,
     pub reload: Reload,
     pub board: Board,
+    pub recordings: Recordings,
     pub faults: Option<SimFaults>,
 }
 
@@ -74,7 +77,7 @@ struct Frames {
 
 impl House {
     pub fn new(show: Arc<Show>, plan: Arc<Plan>, ends: Ends, gate: Gate, keeping: Arc<Keeping>) -> House {
-        let Ends { hub, sticks, reload, board, faults } = ends;
+        let Ends { hub, sticks, reload, board, recordings, faults } = ends;
         let hub = Arc::new(hub);
         let naming = hub.clone();
         House {
@@ -85,6 +88,7 @@ impl House {
             reload,
             events: Events::default(),
             board,
+            recordings,
             faults,
             pulse: Arc::default(),
             keeping,
@@ -212,6 +216,7 @@ impl House {
         json["clock"] = self.clock_json();
         json["edit"] = self.reload.offer().map_or(Value::Null, |offer| offer.json());
         json["journal"] = self.journal_json();
+        json["take"] = self.recordings.json(&book.show);
         json["counters"] = self.counts().into_iter().map(|(kind, count)| (kind.to_owned(), json!(count))).collect();
         if stage {
             let pose = measured(&book, &status);

@@ -6,6 +6,7 @@
 //! | watch | presses the stop if the tick thread makes no progress, see `watch` | the clock alone |
 //! | stop port | hears `/bellwire/stop` over UDP, see `stop_port` | its socket alone |
 //! | scribe, sync | write the journal, see `journal` | the tick thread, the disk |
+//! | recorder | writes the take that is recorded, see `recording` | the disk |
 //! | post | carries answers and events from the tick thread to clients, see `post` | the tick thread |
 //! | two workers of the runtime | HTTP, WebSocket, OSC, signals | sockets |
 //! | service | tells the service manager how it goes, see `service`; only under one | whoever reads it |
@@ -37,6 +38,7 @@ mod osc;
 mod pace;
 mod post;
 mod pulse;
+mod recording;
 mod reload;
 mod rpc;
 mod serve;

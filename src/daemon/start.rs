@@ -17,6 +17,7 @@ use super::gate::Gate;
 use super::house::{Ends, House};
 use super::hub::{Asked, Client, Hub, Outcome};
 use super::journal::{Journal, Keeping, pen};
+use super::recording::{self, Recordings};
 use super::reload::{self, Reload};
 use super::service::Teller;
 use super::sticks::sticks;
@@ -118,10 +119,11 @@ impl Daemon {
         let Sockets { http, osc_udp, osc_tcp, stop_port, access } = sockets;
         let (hub, reload, board) = (Hub::new(requests_in), Reload::new(engines_in), Board::new(status_out));
         let (sticks, stick_reader) = sticks();
+        let (recordings, reel) = Recordings::begin(&show);
         let house = Arc::new(House::new(
             show,
             plan,
-            Ends { hub, sticks, reload, board, faults: cycle.faults() },
+            Ends { hub, sticks, reload, board, recordings, faults: cycle.faults() },
             Gate::new(access),
             keeping.clone(),
         ));
@@ -143,6 +145,7 @@ impl Daemon {
         let of_post = house.clone();
         let post_thread = vital("post", &house, &ending, move || post::run(words_out, &of_post))?;
         keeping.set_post(post_thread.thread().clone());
+        recording::write(&house)?;
         let of_watch = house.clone();
         vital("watch", &house, &ending, move || watch::run(tick, &of_watch.pulse, &of_watch.stop))?;
 
@@ -157,6 +160,7 @@ impl Daemon {
             words,
             status,
             pen: scribe.is_some().then_some(pen),
+            reel: Some(reel),
             keeping,
             post: post_thread.thread().clone(),
         };
@@ -176,12 +180,13 @@ impl Daemon {
         &self.house
     }
 
-    /// Takes edits of this folder, when they are asked for; with `watch`, offers each by itself.
+    /// Takes edits of this folder, when they are asked for, and records takes into it; with `watch`, offers each edit by itself.
     ///
     /// # Errors
     /// The folder cannot be watched.
     pub fn take_edits(&self, folder: &Path, watch: bool) -> Result<(), String> {
         self.house.reload.set_folder(folder.to_owned());
+        self.house.recordings.set_folder(folder);
         if watch {
             reload::watch(&self.house, self.runtime.handle(), folder).map_err(|error| error.to_string())?;
         }

@@ -23,6 +23,7 @@ use thread_priority::{ThreadPriority, ThreadPriorityValue};
 use super::clock;
 use super::journal::{Keeping, Pen};
 use super::pulse::Pulse;
+use super::recording::Reel;
 use super::status_copy::copy_status;
 use super::sticks::StickReader;
 use super::stop_road::StopRoad;
@@ -106,6 +107,8 @@ pub struct TickLoop<T> {
     pub status: triple_buffer::Input<Status>,
     /// `None`: no journal is kept.
     pub pen: Option<Pen>,
+    /// `None`: no take can be recorded.
+    pub reel: Option<Reel>,
     pub keeping: Arc<Keeping>,
     /// The thread that carries the words on. Unparking it takes no lock.
     pub post: Thread,
@@ -151,6 +154,9 @@ impl<T: Turn> TickLoop<T> {
         let exchange = self.cycle.turn(stop, taken, late, shell);
         if let Some(pen) = &mut self.pen {
             pen.write(now, &exchange);
+        }
+        if let Some(reel) = &mut self.reel {
+            reel.write(exchange.output.setpoints);
         }
         let output = exchange.output;
         copy_status(self.status.input_buffer_mut(), output.status);
@@ -321,6 +327,7 @@ mod tests {
             words,
             status,
             pen: None,
+            reel: None,
             keeping: Arc::default(),
             post,
         };

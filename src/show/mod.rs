@@ -43,7 +43,10 @@ pub(crate) use schema::schema_of;
 pub use schema::{access_schema, schema};
 pub use source::{Place, Source, Sources};
 pub use survey::{AxisWritten, SurveyError, axes_written, with_travel};
-pub use takes::{CastError, Column, CutError, Surveyed, Take, cast, cut, head, read_take, surveyed_anew};
+pub use takes::{
+    CastError, Column, CutError, Recorder, RecorderError, Recording, Surveyed, Take, cast, cut, head, read_take,
+    surveyed_anew, whole_lines,
+};
 pub use units::{Displacement, Metres, Nanos, Radians, Unit};
 pub use winding::beyond_winding;
 

@@ -23,6 +23,8 @@ pub enum Ask {
         accept: Option<String>,
     },
     Subscribe(Subscribe),
+    /// Records a take, or ends that.
+    Take(TakeAsk),
     /// OSC: changes to the sender, at most `changes` (1 to [`WATCH_MAX`]) a second, for `lease` seconds
     /// (1 to [`WATCH_LEASE_MAX`]).
     Watch {
@@ -73,6 +75,36 @@ pub struct Subscribe {
     pub stage: bool,
 }
 
+/// What is asked of a take that is recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum TakeAsk {
+    /// Makes ready to record these rigs, by their names; it begins with the first motion.
+    Prime {
+        rigs: Vec<String>,
+        name: Option<String>,
+    },
+    /// Begins at once, or ends.
+    Record {
+        on: bool,
+    },
+    /// Puts what was recorded among the takes of the show; under the name that it was primed with, if it is given none.
+    Keep {
+        name: Option<String>,
+    },
+    Discard,
+}
+
+impl TakeAsk {
+    pub fn word(&self) -> &'static str {
+        match self {
+            TakeAsk::Prime { .. } => "prime",
+            TakeAsk::Record { .. } => "record",
+            TakeAsk::Keep { .. } => "keep",
+            TakeAsk::Discard => "discard",
+        }
+    }
+}
+
 impl Ask {
     /// The request's name on the wire.
     pub fn word(&self) -> &'static str {
@@ -82,6 +114,7 @@ impl Ask {
             Ask::Status => "status",
             Ask::Reload { .. } => "reload",
             Ask::Subscribe(_) => "subscribe",
+            Ask::Take(take) => take.word(),
             Ask::Watch { .. } => "watch",
             Ask::Unwatch => "unwatch",
             Ask::Hand(HandAsk::Take { .. }) => "hand",

@@ -36,12 +36,30 @@ pub fn summary(status: &Value) -> String {
     if !status["edit"].is_null() {
         line(&mut text, "edit", "the show's files have changed: bellwire reload says how");
     }
+    if let Some(state @ ("primed" | "recording" | "stopped")) = status["take"]["state"].as_str() {
+        line(&mut text, "take", &take(state, &status["take"]));
+    }
     inputs(&mut text, &status["inputs"]);
     for (name, truth) in entries(&status["interlocks"]) {
         line(&mut text, "interlock", &format!("{name}: {}", truth_word(truth)));
     }
     control_loop(&mut text, &status["loop"]);
     text
+}
+
+/// How a recording stands.
+fn take(state: &str, take: &Value) -> String {
+    let rigs: Vec<&str> = list(&take["rigs"]).iter().filter_map(Value::as_str).collect();
+    let (rigs, elapsed) = (rigs.join(" and "), figure(&take["elapsed"]));
+    let told = match state {
+        "primed" => format!("primed for {rigs}: it begins with the first motion"),
+        "recording" => format!("recording {rigs}, {elapsed:.1} s so far"),
+        _ => format!("{elapsed:.1} s of {rigs} are recorded: keep or discard them"),
+    };
+    match take["trouble"].as_str() {
+        Some(trouble) => format!("{told}; {trouble}"),
+        None => told,
+    }
 }
 
 /// The legs of a preset, one a line; nothing if there is none.

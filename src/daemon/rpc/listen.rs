@@ -21,7 +21,7 @@ use crate::daemon::reload;
 use crate::engine::{Key, Reason, Refusal, Role, StopLane, Verb};
 use crate::show::Nanos;
 use crate::wire::rpc::{self, Call, Error, Frame, Id, Reply};
-use crate::wire::{Ask, Barred, Misheard, Subscribe};
+use crate::wire::{Ask, Barred, Misheard, Subscribe, TakeAsk};
 
 /// Without any sign of life, answers to our pings among them, a client is gone.
 const IDLE_MAX: Duration = Duration::from_secs(30);
@@ -190,16 +190,7 @@ impl Listener {
                 let status = self.house.status_json(false);
                 back(&|id| Reply::result(id, status.clone()));
             }
-            Ok(Ask::Reload { accept: None }) => {
-                let (house, client) = (self.house.clone(), self.client.clone());
-                tokio::spawn(async move {
-                    let looked = reload::offer(house, client).await;
-                    back(&|id| match &looked {
-                        Ok(looked) => Reply::result(id, looked.json()),
-                        Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
-                    });
-                });
-            }
+            Ok(Ask::Reload { accept: None }) => self.look_for_edits(back),
             Ok(Ask::Reload { accept: Some(hash) }) => {
                 if let Err(reasons) = self.operator() {
                     return back(&|id| Reply::error(id, &Error::refused(reasons.clone())));
@@ -212,6 +203,7 @@ impl Listener {
                 });
                 self.house.reload.accept(&self.house, &hash, told);
             }
+            Ok(Ask::Take(asked)) => self.record(asked, back),
             Ok(Ask::Subscribe(subscribe)) => {
                 self.subscribe(subscribe);
                 back(&|id| Reply::subscribed(id, subscribe.hz));
@@ -257,6 +249,32 @@ impl Listener {
             house.tell(|words| back(&|id| Reply::outcome(id, &outcome, &words).with_reason(&blame)));
         };
         self.house.hub.ask(&self.client, Asked { verb, edition: book.edition, key, age }, Box::new(reply));
+    }
+
+    fn look_for_edits(&self, back: impl FnOnce(&dyn Fn(&Id) -> Reply) + Send + 'static) {
+        let (house, client) = (self.house.clone(), self.client.clone());
+        tokio::spawn(async move {
+            let looked = reload::offer(house, client).await;
+            back(&|id| match &looked {
+                Ok(looked) => Reply::result(id, looked.json()),
+                Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
+            });
+        });
+    }
+
+    /// The disk may let it wait.
+    fn record(&self, asked: TakeAsk, back: impl FnOnce(&dyn Fn(&Id) -> Reply) + Send + 'static) {
+        if let Err(reasons) = self.operator() {
+            return back(&|id| Reply::error(id, &Error::refused(reasons.clone())));
+        }
+        let house = self.house.clone();
+        tokio::task::spawn_blocking(move || {
+            let done = house.recordings.ask(&house.book().show, asked);
+            back(&|id| match &done {
+                Ok(done) => Reply::result(id, done.clone()),
+                Err(why) => Reply::error(id, &Error::refused(vec![why.clone()])),
+            });
+        });
     }
 
     /// Whether anything but a stop is taken from this client now. Sticks have a pace of their own.

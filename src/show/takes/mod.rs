@@ -16,6 +16,7 @@ mod edit;
 mod head;
 mod line;
 mod read;
+mod recorder;
 #[cfg(test)]
 mod tests;
 
@@ -23,6 +24,7 @@ pub use cast::{CastError, cast};
 pub use edit::{CutError, cut, surveyed_anew};
 pub use head::{Surveyed, head, survey_hash};
 pub use read::read_take;
+pub use recorder::{Recorder, RecorderError, Recording, whole_lines};
 
 use super::source::Place;
 

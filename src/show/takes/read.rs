@@ -11,8 +11,8 @@ const TIME: &str = "time";
 /// Fewer samples are no performance.
 pub(super) const SAMPLES_LEAST: usize = 10;
 /// Of a take; more than anybody plays.
-const SAMPLES_MOST: usize = 200_000;
-const LENGTH_MOST: f64 = 3600.0;
+pub(super) const SAMPLES_MOST: usize = 200_000;
+pub(super) const LENGTH_MOST: f64 = 3600.0;
 /// s; what happened in a longer gap nobody can tell.
 const GAP_MOST: f64 = 0.5;
 /// s; no recorder is faster.

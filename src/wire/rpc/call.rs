@@ -7,14 +7,14 @@ use sha2::{Digest, Sha256};
 
 use super::params::{Params, found};
 use super::reply::Error;
-use super::{BATCH_MAX, KEY_MAX, TEXT_MAX, strict};
+use super::{BATCH_MAX, KEY_MAX, TEXT_MAX, recording, strict};
 use crate::engine::{Key, STANDBY_MAX, Verb};
 use crate::show::{CueId, Nanos};
 use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, SimFaultAsked, nearest};
 
-const METHODS: [&str; 24] = [
+const METHODS: [&str; 28] = [
     "standby",
     "go",
     "hold",
@@ -39,6 +39,10 @@ const METHODS: [&str; 24] = [
     "stick",
     "dial",
     "let_go",
+    "prime",
+    "record",
+    "keep",
+    "discard",
 ];
 
 /// Of a call; a string, a number or null, given back as it came.
@@ -227,6 +231,7 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         "hand" | "hand_over" | "accept" | "give_back" | "stick" | "dial" | "let_go" => {
             return super::hand::ask(method, params, names);
         }
+        "prime" | "record" | "keep" | "discard" => return recording::ask(method, params).map(Ask::Take),
         _ => {
             let hint = nearest(method, METHODS.into_iter()).map(|near| format!("; the nearest is {near}"));
             let message = format!("there is no method \"{}\"{}", quoted(method), hint.unwrap_or_default());

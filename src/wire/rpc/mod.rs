@@ -6,6 +6,7 @@
 mod call;
 mod hand;
 mod params;
+mod recording;
 mod reply;
 mod strict;
 #[cfg(test)]

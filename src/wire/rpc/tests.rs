@@ -5,7 +5,7 @@ use super::{BATCH_MAX, Call, Error, Frame, Id, Reply, TEXT_MAX, batch, decode, n
 use crate::engine::{Accepted, ClientId, Key, Reason, Refusal, SimFault, StickKind, StickShape, Verb};
 use crate::show::{AxisId, CueId, InputId, Nanos, RigId};
 use crate::wire::words::Words;
-use crate::wire::{Ask, HandAsk, Subscribe, sample};
+use crate::wire::{Ask, HandAsk, Subscribe, TakeAsk, sample};
 
 fn call(text: &str) -> Call {
     match decode(text, &sample::names()) {
@@ -58,6 +58,14 @@ fn every_method_of_the_contract_is_understood() {
     );
     let greedy = Subscribe { hz: 30.0, lease: None, stage: false };
     assert_eq!(method("subscribe", json!({ "hz": 1e300 })), Ok(Ask::Subscribe(greedy)));
+    let prime = TakeAsk::Prime { rigs: vec!["heron".into(), "skiff".into()], name: None };
+    assert_eq!(method("prime", json!({ "rigs": ["heron", "skiff"] })), Ok(Ask::Take(prime)));
+    assert_eq!(method("record", json!({ "on": false })), Ok(Ask::Take(TakeAsk::Record { on: false })));
+    assert_eq!(
+        method("keep", json!({ "name": "quay" })),
+        Ok(Ask::Take(TakeAsk::Keep { name: Some("quay".into()) }))
+    );
+    assert_eq!(method("discard", json!({})), Ok(Ask::Take(TakeAsk::Discard)));
     assert_eq!(verb("preset", json!({ "cue": "8" })), Verb::Preset { cue: CueId(0), held: false });
     assert_eq!(verb("preset", json!({ "cue": "8", "held": true })), Verb::Preset { cue: CueId(0), held: true });
     assert_eq!(verb("place", json!({ "cue": "9" })), Verb::Place { cue: CueId(1) });
@@ -167,6 +175,12 @@ fn what_does_not_fit_is_named_with_what_was_expected() {
         ("standby", json!({ "cues": ["8"], "skip": 1 }), "skip: expected true or false, found the number 1"),
         ("master", json!({ "value": "half" }), "value: expected a number from 0 to 1, found the text \"half\""),
         ("input", json!({ "name": "deck clear", "value": 1 }), "value: expected true or false, found the number 1"),
+        ("record", json!({}), "on: expected true or false, found nothing"),
+        (
+            "prime",
+            json!({ "rigs": "heron" }),
+            "rigs: expected a list of names of rigs, such as [\"heron\"], found the text \"heron\"",
+        ),
         ("subscribe", json!({ "hz": -1 }), "hz: expected a number from 0, found the number -1"),
         ("subscribe", json!({ "hz": 5, "lease": 0 }), "lease: expected seconds, 0.1 to 3600, found the number 0"),
         ("status", json!({ "key": "" }), "key: expected text of 1 to 128 bytes, found the text \"\""),

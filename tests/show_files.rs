@@ -166,7 +166,7 @@ error[unknown-key]: unknown key `sped` in an axis
    | ^^^^
    |
    = help: the nearest known key is `speed`; known here: name, unit, travel, winding, start, speed, acceleration, jerk, \
-stop_acceleration, stop_jerk, share, tolerance, lag_limit, gravity, joint, bodies
+stop_acceleration, stop_jerk, share, glide, tolerance, lag_limit, gravity, joint, bodies
 
 ";
     assert_eq!(text, expected);

@@ -42,6 +42,9 @@ enum Act {
     Preset {
         cue: u8,
         by_hand: Option<u16>,
+        /// Whoever asked for it sees it to its end.
+        #[serde(default)]
+        to_its_end: bool,
     },
     Place(u8),
     Stop(u8),
@@ -110,7 +113,8 @@ fn act() -> impl Strategy<Value = Act> {
         2 => prop::option::of(0..12_u8).prop_map(Act::Hold),
         3 => Just(Act::Resume),
         2 => (0..12_u8, any::<bool>()).prop_map(|(cue, held)| Act::Return { cue, held }),
-        3 => (0..12_u8, prop::option::of(1..400_u16)).prop_map(|(cue, by_hand)| Act::Preset { cue, by_hand }),
+        3 => (0..12_u8, prop::option::of(1..400_u16), any::<bool>())
+            .prop_map(|(cue, by_hand, to_its_end)| Act::Preset { cue, by_hand, to_its_end }),
         1 => (0..12_u8).prop_map(Act::Place),
         1 => (0..6_u8).prop_map(Act::Stop),
         2 => Just(Act::Reset),
@@ -167,7 +171,8 @@ fn hand_act() -> impl Strategy<Value = Act> {
         2 => Just(Act::Resume),
         1 => (0..12_u8, any::<bool>()).prop_map(|(cue, held)| Act::Return { cue, held }),
         1 => any::<bool>().prop_map(|back| Act::CarryOn { back }),
-        1 => (0..12_u8, prop::option::of(1..400_u16)).prop_map(|(cue, by_hand)| Act::Preset { cue, by_hand }),
+        1 => (0..12_u8, prop::option::of(1..400_u16), any::<bool>())
+            .prop_map(|(cue, by_hand, to_its_end)| Act::Preset { cue, by_hand, to_its_end }),
         1 => (0..6_u8).prop_map(Act::Stop),
         5 => Just(Act::Recover),
         1 => Just(Act::Disarm),
@@ -326,7 +331,12 @@ impl Evening {
                 let cue = running.unwrap_or_else(|| self.cue(*cue));
                 self.send(client, Verb::Return { cue, held: *held });
             }
-            Act::Preset { cue, by_hand } => self.preset(client, self.cue(*cue), *by_hand),
+            Act::Preset { cue, by_hand, to_its_end } => {
+                self.preset(client, self.cue(*cue), *by_hand);
+                if *to_its_end {
+                    self.watch_preset();
+                }
+            }
             Act::Place(cue) => self.send(client, Verb::Place { cue: self.cue(*cue) }),
             Act::Stop(lane) => {
                 self.hall.stop.generations[usize::from(*lane)] += 1;
@@ -430,6 +440,18 @@ impl Evening {
         for _ in 0..ticks / 40 + 1 {
             self.send(client, Verb::Preset { cue, held: true });
             self.perform(&Doing { client, act: Act::Wait(40) });
+        }
+    }
+
+    /// While it runs, for two minutes at most.
+    fn watch_preset(&mut self) {
+        let preset = self.hall.show.preset_id();
+        for _ in 0..60_000 {
+            let mut running = self.hall.status.running.iter();
+            if !running.any(|one| one.cue == preset && one.state == CueState::Running) {
+                break;
+            }
+            self.tick(Vec::new());
         }
     }
 

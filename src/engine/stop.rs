@@ -52,12 +52,17 @@ impl StopLatch {
     pub fn latch(&mut self, cause: Cause) -> bool {
         let stopped =
             self.stopped.get_or_insert_with(|| Stopped { by: cause, causes: ArrayVec::new(), standstill: false });
-        let new = !stopped.causes.iter().any(|(known, _)| *known == cause);
-        if new {
-            // When there is no room the first ones are kept: they tell what began it.
-            let _ = stopped.causes.try_push((cause, true));
+        if stopped.causes.iter().any(|(known, _)| *known == cause) {
+            return false;
         }
-        new
+        if !stopped.causes.is_full() {
+            stopped.causes.push((cause, true));
+            return true;
+        }
+        // What is past gives its room to what stands now, but for the first, which tells what began it. Where all of them
+        // stand none is told besides: it would be found anew in every tick, and a reset is refused as it is.
+        let past = stopped.causes.iter_mut().skip(1).find(|(_, stands)| !stands);
+        past.map(|place| *place = (cause, true)).is_some()
     }
 
     pub fn stopped(&self) -> Option<&Stopped> {
@@ -100,5 +105,29 @@ impl StopLatch {
     /// Clears the latch. It starts nothing.
     pub fn clear(&mut self, _token: ResetToken) {
         self.stopped = None;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::fault::Fault;
+    use super::super::status::CAUSES_MAX;
+    use super::*;
+
+    #[test]
+    fn a_cause_beyond_the_room_is_told_once_and_when_there_is_room() {
+        let slips = |index: usize| Cause::Fault(Fault::BrakeSlip(AxisId::new(index)));
+        let mut latch = StopLatch::default();
+        assert!((0..CAUSES_MAX).all(|index| latch.latch(slips(index))));
+        let further = slips(CAUSES_MAX);
+        assert!(!latch.latch(further) && !latch.latch(further));
+        let present = |past: usize| move |cause: Cause| cause != slips(past);
+        latch.observe(present(0), true);
+        assert!(!latch.latch(further), "what began it stays");
+        latch.observe(present(3), true);
+        assert!(latch.latch(further) && !latch.latch(further));
+        let stopped = latch.stopped().unwrap();
+        assert_eq!((stopped.by, stopped.causes[0].0, stopped.causes[3]), (slips(0), slips(0), (further, true)));
+        assert!(latch.permit(None).is_err());
     }
 }

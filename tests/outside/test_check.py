@@ -95,11 +95,11 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
         stop = cue["worst_stop"]
         assert 0.0 <= stop["asked"] <= stop["rests"] <= cue["duration"]
         # Braked along its path it goes less far than at full rate, and stands between where it starts and ends: but for
-        # cue 11, which plays a take, and 12, which goes by way of a mark.
+        # cue 11, which plays a take, 12, which goes by way of a mark, and 17, which follows another rig with its lens.
         assert stop["rests"] - stop["asked"] <= cue["stop_time"] + 1e-9
         for axis, at in stop["pose"].items():
             low, high = sorted([cue["start"][axis], cue["end"][axis]])
-            assert cue["number"] in ("11", "12") or low - 1e-9 <= at <= high + 1e-9, (cue["number"], axis)
+            assert cue["number"] in ("11", "12", "17") or low - 1e-9 <= at <= high + 1e-9, (cue["number"], axis)
         # What can be done after a stop is told of every time of the cue, and of where it then stands.
         ends = [end for span in cue["stops"] for end in (span["from"], span["to"])]
         assert [0.0, cue["duration"]] == [ends[0], ends[-1]] and ends[1:-1:2] == ends[2::2], cue["number"]
@@ -220,7 +220,7 @@ def test_the_stops_of_a_cue_as_a_table_as_csv_and_as_one_document(bellwire, benc
     assert [told["cue"], told["duration"], len(told["stops"])] == ["12", 3.0, 7] and not told["findings"]
     # Looked for at every tick, the longest is no shorter than any of the table.
     table = json.loads(stops("--json").stdout)
-    assert len(table["stops"]) > 160
+    assert len(table["stops"]) > 48 * table["duration"]
     assert max(stop["takes"] for stop in table["stops"]) <= table["worst_stop"]["takes"] + 1e-9
     assert table["spans"] == told["spans"]
     assert run(bellwire, "plan", bench, "12", "--every", "1").returncode == 2

@@ -148,6 +148,8 @@ def test_a_stick_over_osc_drives_the_rig_that_an_operator_put_in_its_hands(daemo
         time.sleep(0.02)
     assert abs(daemon.position(rig, axis) - began) < 0.005, "pushed from the first, it counts for nothing"
     udp.ask("/bellwire/stick", rig, axis, 0.0)
+    # Of what comes in one tick only the newest counts.
+    time.sleep(0.1)
     for _ in range(40):
         udp.ask("/bellwire/stick", rig, axis, 0.4)
         time.sleep(0.02)

@@ -23,6 +23,10 @@ let page;
 before(async () => {
   folder = await mkdtemp(join(tmpdir(), "bellwire-ways-"));
   await cp(BENCH, folder, { recursive: true });
+  // A cue goes past rigs that it leaves alone and is proved clear of: 2 moves the sloop besides, so it needs her in place.
+  const act = join(folder, "cues", "act.toml");
+  const sloop = '\n\n  [[cue.move]]\n  rig = "sloop"\n  to = { travel = 1.9 }\n  time = 3.0\n';
+  await writeFile(act, (await readFile(act, "utf8")).replace(/(height = 3\.5 \}\n\s*time = 3\.0)\n/, `$1${sloop}`));
   daemon = await daemonOn(folder, "--watch");
   browser = await openBrowser();
   page = browser.page;

@@ -3,12 +3,13 @@
 use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
+use serde_json::Value;
 
 use super::exit::Exit;
 use super::threads::Threads;
 use super::{output, page_file};
 use crate::proof::{Proof, look_onward_thoroughly, prove_with, spare};
-use crate::report::{self, CueStops, TooManyRows};
+use crate::report::{self, CueMotion, CueStops, TooManyRows};
 use crate::show::{self, CueId, CueNumber, Finding, Reading, Severity, Show};
 
 /// Tell one cue's motion
@@ -21,13 +22,15 @@ pub struct Args {
     /// Tell instead where it stands after a stop at any time of it, and whether it goes on or back from there
     #[arg(long)]
     stops: bool,
-    /// As comma-separated values: time, then position, speed and acceleration of each axis; with --stops a row a stop
+    /// As comma-separated values: time, then position, speed and acceleration of each axis, then what each lens sees;
+    /// with --stops a row a stop
     #[arg(long)]
     csv: bool,
-    /// Print the stops as one JSON document and nothing else
-    #[arg(long, requires = "stops", conflicts_with = "csv")]
+    /// Print one JSON document and nothing else: its moves, or with --stops its stops
+    #[arg(long, conflicts_with_all = ["csv", "svg"])]
     json: bool,
-    /// Seconds between the rows of --csv, the show's tick if not given; or between the stops told by --stops
+    /// Seconds between the rows of --csv, the show's tick if not given; between the stops told by --stops; or between the
+    /// times at which --json tells what a lens sees
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     every: Option<f64>,
     /// Draw it
@@ -43,8 +46,8 @@ fn seconds(text: &str) -> Result<f64, String> {
 }
 
 pub fn run(args: &Args) -> Exit {
-    if args.every.is_some() && !args.csv && !args.stops {
-        output::message("error: --every needs --csv or --stops\n");
+    if args.every.is_some() && !args.csv && !args.json && !args.stops {
+        output::message("error: --every needs --csv, --json or --stops\n");
         return Exit::Usage;
     }
     let reading = show::read(&args.show);
@@ -61,16 +64,14 @@ pub fn run(args: &Args) -> Exit {
     let number = show.cue(id).number.to_string();
     let of_cue = |finding: &&Finding| finding.severity == Severity::Error && finding.cues.contains(&number);
     let wrong: Vec<Finding> = proof.findings.iter().filter(of_cue).cloned().collect();
-    let exit = match (args.stops, args.json) {
-        (true, true) => return print_json(args, &reading, Some((show, id, &proof)), &wrong),
-        (true, false) => print_stops(args, show, id, &proof),
-        (false, _) => print(args, show, id, &proof),
-    };
+    if args.json {
+        return print_json(args, &reading, Some((show, id, &proof)), &wrong);
+    }
+    let exit = if args.stops { print_stops(args, show, id, &proof) } else { print(args, show, id, &proof) };
     if wrong.is_empty() { exit } else { refuse(&reading, &wrong) }
 }
 
 fn print(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
-    let plan = proof.plan.cue(id);
     if let Some(file) = &args.svg {
         let drawing = report::plan_svg(show, id, &proof.plan, &spare(show, id, &proof.plan.cues));
         return page_file::write_page(file, &drawing);
@@ -78,7 +79,7 @@ fn print(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
     if !args.csv {
         return output::result(&report::plan_text(show, id, proof, &spare(show, id, &proof.plan.cues)));
     }
-    write(args, report::plan_csv(show, plan, rows_every(args, show)))
+    write(args, report::plan_csv(show, &proof.plan.cues, id, rows_every(args, show)))
 }
 
 fn rows_every(args: &Args, show: &Show) -> f64 {
@@ -92,17 +93,20 @@ fn print_stops(args: &Args, show: &Show, id: CueId, proof: &Proof) -> Exit {
     })
 }
 
-/// Of a show that does not read well, its findings; else the cue's stops.
+/// Of a show that does not read well, its findings; else the cue's moves, or its stops.
 fn print_json(args: &Args, reading: &Reading, of: Option<(&Show, CueId, &Proof)>, findings: &[Finding]) -> Exit {
-    let document = |told: Option<CueStops>| {
-        write(
-            args,
-            report::stops_json(reading, told, args.every, findings).map(|document| format!("{document:#}\n")),
-        )
-    };
-    let written = match of {
-        Some((show, id, proof)) => told_of(show, id, proof, |told| document(Some(told))),
-        None => document(None),
+    let put =
+        |document: Result<Value, TooManyRows>| write(args, document.map(|document| format!("{document:#}\n")));
+    let stops = |told: Option<CueStops>| put(report::stops_json(reading, told, args.every, findings));
+    let moves = |told: Option<CueMotion>| put(report::plan_json(reading, told, args.every, findings));
+    let written = match (of, args.stops) {
+        (Some((show, id, proof)), true) => told_of(show, id, proof, |told| stops(Some(told))),
+        (Some((show, cue, proof)), false) => {
+            let plans = &proof.plan.cues;
+            moves(Some(CueMotion { show, cue, plans, spare: &spare(show, cue, plans) }))
+        }
+        (None, true) => stops(None),
+        (None, false) => moves(None),
     };
     if findings.is_empty() { written } else { Exit::Refused }
 }

@@ -38,7 +38,7 @@ mod turns;
 pub use against::{
     Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare, new_findings,
 };
-pub use aimed::{OnPoint, Seen, leans_on, seen};
+pub use aimed::{OnPoint, Seen, Sightline, leans_on};
 pub use along::{look_along, moves_guarded, path_of};
 pub use berth::{Berths, Clear, Goer, Reach};
 pub use blocked::Rule;

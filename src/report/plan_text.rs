@@ -8,8 +8,9 @@ use super::plan_svg::spare_words;
 use super::starts::starts;
 use crate::engine::ClientId;
 use crate::motion::Ceiling;
-use crate::proof::{CuePlan, MovePlan, Proof, Rendition, Seen, Spare, Stop, rendition, seen};
+use crate::proof::{CuePlan, MovePlan, Proof, Rendition, Seen, Sightline, Spare, Stop, rendition};
 use crate::show::{AxisId, CueId, Move, Playing, Show};
+use crate::stage::Stage;
 use crate::wire::words::{Words, amount};
 
 /// What starts the cue and what it needs, what each rig does and when, how fast each axis gets and how much of its
@@ -36,6 +37,7 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
     for (name, fact) in facts {
         text.push_str(&wrapped(&format!("  {name:<10}"), &fact));
     }
+    let stage = Stage::new(show);
     for (index, ((step, written), spare)) in plan.moves.iter().zip(&cue.moves).zip(spare).enumerate() {
         let rig = &show.rig(step.rig).name;
         let to = written.mark.as_ref().map(|mark| format!(" to {mark}")).unwrap_or_default();
@@ -50,10 +52,9 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
         text.push_str(&axes(show, step).trim_fmt());
         text.push('\n');
         text.push_str(&wrapped(" ", &spare_words(show, step, spare)));
-        let seen = seen(show, &proof.plan.cues, id, index, LOOKS);
-        if !seen.is_empty() {
+        if let Some(mut line) = Sightline::of((show, &stage), &proof.plan.cues, id, index) {
             text.push('\n');
-            text.push_str(&looks(&seen).trim_fmt());
+            text.push_str(&looks(&line.along(LOOKS)).trim_fmt());
             text.push('\n');
         }
     }
@@ -117,7 +118,7 @@ fn take_words(show: &Show, playing: &Playing) -> String {
 }
 
 /// How often along a move it is told what its lens sees.
-const LOOKS: usize = 9;
+pub(super) const LOOKS: usize = 9;
 
 /// What a lens sees along a move, as far as its tables tell.
 fn looks(seen: &[Seen]) -> Table {

@@ -224,7 +224,7 @@ def test_the_stops_of_a_cue_as_a_table_as_csv_and_as_one_document(bellwire, benc
     assert max(stop["takes"] for stop in table["stops"]) <= table["worst_stop"]["takes"] + 1e-9
     assert table["spans"] == told["spans"]
     assert run(bellwire, "plan", bench, "12", "--every", "1").returncode == 2
-    assert run(bellwire, "plan", bench, "12", "--json").returncode == 2
+    assert json.loads(run(bellwire, "plan", bench, "12", "--json").stdout)["moves"]
     (bench / "show.toml").write_text("[show")
     broken = stops("--json")
     assert broken.returncode == 1 and json.loads(broken.stdout)["findings"] and not json.loads(broken.stdout)["stops"]

@@ -17,7 +17,7 @@ mod track;
 mod unknown;
 
 pub use scene::leans_on;
-pub use seen::{OnPoint, Seen, seen};
+pub use seen::{OnPoint, Seen, Sightline};
 pub use unknown::find_unknown;
 
 use hunt::Hunt;

@@ -1,9 +1,9 @@
-//! What the lens of a move sees along it, for people.
+//! What the lens of a move sees along it, for people and for other programs.
 
 use super::scene::Scene;
-use crate::proof::plan::CuePlan;
-use crate::show::{CueId, Show};
-use crate::stage::{Look, Stage, look};
+use crate::proof::plan::{CuePlan, MovePlan};
+use crate::show::{CueId, RigId, Show};
+use crate::stage::{Frame, Look, Stage, look};
 
 /// At one time of a move.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,38 +24,72 @@ pub struct OnPoint {
     pub off: f64,
 }
 
-/// What the lens sees at so many even times of a move; nothing, where it is not aimed and moves no ring of a lens, or where nothing
-/// is known of the lens.
-pub fn seen(show: &Show, plans: &[CuePlan], id: CueId, index: usize, times: usize) -> Vec<Seen> {
-    let (plan, written) = (&plans[id.index()], &show.cue(id).moves[index]);
-    let step = &plan.moves[index];
-    let lens = show.rig(written.rig).lens.as_ref();
-    let mut rings = lens.iter().flat_map(|lens| [&lens.focus, &lens.zoom, &lens.iris]).flatten();
-    let turns = rings.any(|ring| step.axes.iter().any(|path| path.axis == ring.axis && path.moves()));
-    if !turns && written.aim.is_none() {
-        return Vec::new();
+/// The lens of one move of a cue, to be looked through at any time of it.
+pub struct Sightline<'a> {
+    show: &'a Show,
+    stage: &'a Stage,
+    plan: &'a CuePlan,
+    step: &'a MovePlan,
+    /// Of a move that is aimed.
+    scene: Option<Scene<'a>>,
+    pose: Vec<f64>,
+    frames: Vec<Frame>,
+}
+
+impl<'a> Sightline<'a> {
+    /// Of the cue's move of that index. `None` where it is not aimed and moves no ring of a lens, or where nothing is known of
+    /// the lens.
+    pub fn of(
+        (show, stage): (&'a Show, &'a Stage),
+        plans: &'a [CuePlan],
+        id: CueId,
+        index: usize,
+    ) -> Option<Sightline<'a>> {
+        let (plan, written) = (&plans[id.index()], &show.cue(id).moves[index]);
+        let step = &plan.moves[index];
+        let lens = show.rig(written.rig).lens.as_ref()?;
+        let mut rings = [&lens.focus, &lens.zoom, &lens.iris].into_iter().flatten();
+        let turns = rings.any(|ring| step.axes.iter().any(|path| path.axis == ring.axis && path.moves()));
+        if !turns && written.aim.is_none() {
+            return None;
+        }
+        let of = |aim| Scene::new((show, stage), id, (written.rig, aim), &plan.start, plans);
+        let scene = written.aim.as_ref().and_then(of);
+        Some(Sightline { show, stage, plan, step, scene, pose: plan.start.clone(), frames: Vec::new() })
     }
-    let stage = Stage::new(show);
-    let of = |aim| Scene::new((show, &stage), id, (written.rig, aim), &plan.start, plans);
-    let scene = written.aim.as_ref().and_then(of);
-    let mut pose = plan.start.clone();
-    let mut frames = Vec::new();
-    let even = |at: usize| step.delay + step.duration() * at as f64 / (times - 1) as f64;
-    let looks = (0..times).map(even).filter_map(|time| {
-        plan.pose_at(time, &mut pose);
-        let point = scene.as_ref().map(|scene| {
+
+    /// Whose lens it is.
+    pub fn rig(&self) -> RigId {
+        self.step.rig
+    }
+
+    /// Whether the lens is kept on a point.
+    pub fn is_aimed(&self) -> bool {
+        self.scene.is_some()
+    }
+
+    /// At `time` s of the cue.
+    pub fn at(&mut self, time: f64) -> Option<Seen> {
+        self.plan.pose_at(time, &mut self.pose);
+        let point = self.scene.as_ref().map(|scene| {
             let mut slate = scene.slate();
-            let point = scene.set(&plan.moves, time, &mut slate);
+            let point = scene.set(&self.plan.moves, time, &mut slate);
             // What it is tied to has moved what carries the lens, too.
-            pose.copy_from_slice(&slate.pose);
-            step.put(time, &mut pose);
+            self.pose.copy_from_slice(&slate.pose);
+            self.step.put(time, &mut self.pose);
             point
         });
-        stage.frames(&pose, &mut frames);
-        let look = look(show, written.rig, &pose, &frames)?;
+        self.stage.frames(&self.pose, &mut self.frames);
+        let look = look(self.show, self.step.rig, &self.pose, &self.frames)?;
         let on =
             |point| OnPoint { distance: look.sight.from.distance(point), off: look.sight.off(point).to_degrees() };
         Some(Seen { time, look, aimed: point.map(on) })
-    });
-    looks.collect()
+    }
+
+    /// At so many even times of the move, from its beginning to its end.
+    pub fn along(&mut self, times: usize) -> Vec<Seen> {
+        let (delay, duration) = (self.step.delay, self.step.duration());
+        let even = |at: usize| delay + duration * at as f64 / (times - 1) as f64;
+        (0..times).filter_map(|at| self.at(even(at))).collect()
+    }
 }

@@ -3,8 +3,10 @@
 //! Axes that follow q(τ) while τ runs at the rate r move with q̇ = q'r, q̈ = q''r² + q'r' and
 //! q⃛ = q'''r³ + 3q''rr' + q'r''. A change of rate is a [`Change`], found by [`search`] as nearly time-optimal as it may be, or by
 //! the plain search of [`ladder`] where that finds none. Whether it keeps every limit is settled by [`cells`] over the very
-//! stretch that it covers, at every instant of it; what does not pass is not used.
+//! stretch that it covers, at every instant of it; what does not pass is not used. The stop of the slowest course [`alone`] is tried
+//! first.
 
+mod alone;
 mod cells;
 mod change;
 mod ladder;
@@ -94,6 +96,10 @@ pub fn change_rate<P: Path>(
     let from = Sample { speed: rate, acceleration: drift, ..Sample::default() };
     if let Some(change) = level(courses, rate, drift, to, regime) {
         return Some(change);
+    }
+    let alone = if to == 0.0 { alone::stop(courses, from, regime) } else { None };
+    if let Some(stop) = alone.filter(|stop| keeps_limits(courses, stop, regime)) {
+        return Some(stop);
     }
     let least = least_time(courses, from, to, regime);
     let quickest = if to == 0.0 { least } else { QUICKEST };

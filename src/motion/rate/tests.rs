@@ -132,13 +132,16 @@ fn assert_felt(courses: &[Course], change: &Change, regime: Regime, shown: &str)
 /// A move alone is stopped soonest by a change of its speed along the path, whose least time has a closed form.
 #[test]
 fn a_move_alone_stops_in_at_most_a_twentieth_more_than_the_closed_form() {
+    let mut nearly = 0;
     for seed in 0..300 {
         let courses = moves(seed, 1);
         let least = least_time(&courses, Sample { speed: 1.0, ..Sample::default() }, 0.0, Regime::Stopping);
         let change = change_rate(&courses, 1.0, 0.0, 0.0, Regime::Stopping).unwrap();
         assert_felt(&courses, &change, Regime::Stopping, &format!("seed {seed}"));
         assert!(change.duration() <= 1.05 * least + 0.02, "seed {seed}: {} against {least}", change.duration());
+        nearly += u32::from(change.duration() <= 1.006 * least);
     }
+    assert!(nearly >= 290, "{nearly} of 300 are the closed form but for what is kept from the limits");
 }
 
 /// No stop of several moves is sooner than the slowest of them alone; where ours takes more, the optimum is found by force. One
@@ -284,7 +287,7 @@ fn where_nothing_brakes_the_paths_are_run_out() {
 #[test]
 fn no_stop_is_worse_than_one_that_waits() {
     let mut worse = 0;
-    for seed in 0..200 {
+    for seed in 250..450 {
         let courses = moves(seed, 1 + (seed % 3) as usize);
         let at_once = change_rate(&courses, 1.0, 0.0, 0.0, Regime::Stopping).unwrap();
         for wait in [0.002, 0.01, 0.02, 0.05] {

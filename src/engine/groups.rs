@@ -25,7 +25,7 @@ use super::company::may_join;
 use super::request::ClientId;
 use super::status::RUNNING_MAX;
 use super::ways::{Along, Ways};
-use crate::motion::{Change, Course, Track, change_rate, keeps_limits, no_worse};
+use crate::motion::{Change, Course, Track, change_rate, keeps_limits, no_farther, no_worse};
 use crate::proof::Plan;
 use crate::show::{CueId, Show};
 
@@ -203,14 +203,18 @@ impl Groups {
         part.map(left).fold(0.0, f64::max) / rate.abs().max(1e-6)
     }
 
-    /// The change of a member's clock to another rate. A stop from a steady rate is no worse than to go on to the next instant
-    /// at which the check has planned the stops of any cue in it, and to brake from there.
+    /// The change of a member's clock to another rate. A stop of one cue from a steady rate is no worse than to go on to the next
+    /// instant at which the check has planned its stops, and to brake from there; one of several goes no farther than the shortest
+    /// standard brake that all of them bear, by which the check bounds it.
     fn change(&mut self, show: &Show, plan: &Plan, member: &Member, to: f64) -> Option<Change> {
         let ((rate, drift, _), regime) = (member.clock.rate(), member.clock.regime_towards(to));
         self.fill_courses(show, plan, member, |other| other.time);
         let mut change = change_rate(&self.courses, rate, drift, to, regime);
         if to != 0.0 || rate == 0.0 || drift != 0.0 {
             return change;
+        }
+        if self.members.iter().filter(|other| shares_clock(member, other)).count() > 1 {
+            return no_farther(&self.courses, rate, change);
         }
         for index in 0..self.members.len() {
             let next = self.members[index];

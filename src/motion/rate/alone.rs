@@ -24,6 +24,8 @@ const MARGIN: f64 = 5e-3;
 const PARTS: f64 = 3.0;
 /// Room is left for a wait before it.
 const PIECES_MOST: usize = CHANGE_PIECES - 1;
+/// A piece is made so much shorter than what would just be straight enough.
+const FITTING: f64 = 0.9;
 /// Times that a piece is made shorter at most.
 const SHORTENINGS: usize = 6;
 /// Rounds in which the end of a piece is found, and steps in which its length is.
@@ -72,10 +74,11 @@ impl<P: Path> Tracer<'_, P> {
         let mut begin = 0.0;
         for phase in self.ramp.times() {
             let end = begin + phase;
-            let mut time = begin;
+            let (mut time, mut step) = (begin, step);
             while end - time > ROUNDING {
                 let parts = ((end - time) / step).ceil();
-                let piece = self.piece(state, time, (end - time) / parts)?;
+                let (piece, next) = self.piece(state, time, (end - time) / parts)?;
+                step = next;
                 if pieces.len() == PIECES_MOST {
                     return None;
                 }
@@ -88,8 +91,8 @@ impl<P: Path> Tracer<'_, P> {
         Some(Change::through(from.speed, from.acceleration, 0.0, &pieces))
     }
 
-    /// One piece of at most `longest` s, from `time` s of the ramp on; within it the path has one jerk.
-    fn piece(&self, state: Sample, time: f64, longest: f64) -> Option<Piece> {
+    /// One piece of at most `longest` s, from `time` s of the ramp on, and how long the next may be; within it the path has one jerk.
+    fn piece(&self, state: Sample, time: f64, longest: f64) -> Option<(Piece, f64)> {
         let at = self.course.time + state.position;
         let change = if self.way > 0.0 {
             self.course.path.change_after(at + BESIDE)
@@ -109,10 +112,11 @@ impl<P: Path> Tracer<'_, P> {
             let last = felt(self.course.path.at(end), jerk, piece.end(state)).jerk - wanted;
             let off = (begin + path.speed * piece.bend).abs().max(last.abs());
             let allowed = (MARGIN * self.limit.jerk).min(4.0 * MARGIN * self.limit.acceleration / piece.time);
+            let fitting = piece.time * FITTING * (allowed / off).sqrt();
             if off <= allowed {
-                return Some(piece);
+                return Some((piece, fitting));
             }
-            longest = piece.time * (0.8 * (allowed / off).sqrt()).clamp(0.2, 0.8);
+            longest = fitting.max(piece.time / 5.0);
         }
         None
     }

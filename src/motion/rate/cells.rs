@@ -81,6 +81,17 @@ fn keeps_in_piece<P: Path>(path: &P, ceiling: Ceiling, from: Sample, piece: Piec
 /// The time until which the rate keeps the sign with which it begins, s, at most `left`.
 fn turns(from: Sample, twist: f64, left: f64) -> f64 {
     let sign = [from.speed, from.acceleration, from.jerk].into_iter().find(|&value| value != 0.0).unwrap_or(0.0);
+    // A cubic lies within the hull of its control values (Farin, 2002).
+    let to = flow(from, twist, left);
+    let controls = [
+        from.speed,
+        from.speed + left / 3.0 * from.acceleration,
+        to.speed - left / 3.0 * to.acceleration,
+        to.speed,
+    ];
+    if controls.into_iter().all(|control| control * sign >= 0.0) {
+        return left;
+    }
     let against = |time: f64| flow(from, twist, time).speed * sign < 0.0;
     // Where its derivative passes zero the rate may turn, and come back before the end.
     let mut before = 0.0;

@@ -15,6 +15,7 @@ mod piece;
 mod plan;
 mod range;
 mod search;
+mod standard;
 #[cfg(test)]
 mod tests;
 
@@ -22,6 +23,7 @@ pub use cells::keeps_limits;
 pub use change::{Change, Piece};
 pub use path::{Extremes, Path};
 pub use range::Range;
+pub use standard::{Bears, RUNGS, SHAPES, Standard, no_farther, told_beforehand};
 
 use super::profile::{Ceiling, Profile, Sample};
 use super::ramp::Ramp;

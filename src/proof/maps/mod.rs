@@ -22,6 +22,8 @@ pub use lines::{Stretch, gaps, joined};
 pub use told::{planned, runnable, told_starts, ways_past};
 pub use windows::Window;
 
+use std::sync::OnceLock;
+
 use super::bodies::{Cast, Stagehand};
 use super::clearance::Party;
 use serde::{Deserialize, Serialize};
@@ -30,7 +32,7 @@ use super::crew::{Crew, gathered};
 use super::memory::{Content, Memory};
 use super::plan::Plan;
 use super::remedy::Edit;
-use super::stalls::{self, Stalls};
+use super::stalls::{self, Bearing, Stalls};
 use super::together::{Apart, Pairs, Starts, Together};
 use crate::show::{CueId, Finding, RigId};
 use line::Nearest;
@@ -224,6 +226,8 @@ pub fn draw(
     let starts = Starts::new(hand.show, plan);
     let Pairs { together, apart } = starts.pairs(crew);
     let casts = gathered(crew, plan.cues.len(), |cue| Cast::new(hand, &plan.cues[cue]));
+    let bearings: Vec<OnceLock<Bearing>> = plan.cues.iter().map(|_| OnceLock::new()).collect();
+    let bearing = |cue: CueId| bearings[cue.index()].get_or_init(|| Bearing::new(hand.show, plan.cue(cue)));
     let moved: Vec<Vec<bool>> = plan.cues.iter().map(|plan| hand.moved_rigs(plan)).collect();
     let contents = gathered(crew, casts.len(), |cue| casts[cue].content(machines.kind("cast")).key());
     crew.begin("pairs of cues");
@@ -235,7 +239,8 @@ pub fn draw(
         let content = machines.kind("map").also([pair.from, pair.to]);
         let content = content.pairs(hand.show, |[one, other]| meet(one, other) || meet(other, one));
         let content = content.with(&contents[pair.first.index()]).with(&contents[pair.second.index()]);
-        let Drawn { cells, blocked, nearest, stalls } = memory.map(content, || draw_one(hand, pair, casts));
+        let Drawn { cells, blocked, nearest, stalls } =
+            memory.map(content, || draw_one(hand, pair, casts, &bearing));
         CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }
     });
     let told = list.iter().filter_map(|map| {
@@ -255,7 +260,12 @@ pub struct Drawn {
     stalls: Stalls,
 }
 
-fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> Drawn {
+fn draw_one<'a>(
+    hand: &Stagehand,
+    pair: Together,
+    casts: [&Cast; 2],
+    bearing: &impl Fn(CueId) -> &'a Bearing,
+) -> Drawn {
     let durations = casts.map(Cast::duration);
     let cells = divide::divide(hand, casts);
     let blocked = lines::blocked(&cells, durations);
@@ -266,8 +276,10 @@ fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> Drawn {
         let proved = Stretch { from: pair.from, to: pair.to };
         map.blocked = lines::without(&map.blocked, proved);
     }
-    let stalls = stalls::beside(hand, casts, &map);
-    Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest, stalls }
+    if !map.cells.is_empty() {
+        map.stalls = stalls::beside(hand, casts, [bearing(pair.first), bearing(pair.second)], &map);
+    }
+    Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest, stalls: map.stalls }
 }
 
 /// Bodies of the two casts that must keep apart, with their margins.

@@ -2,7 +2,7 @@ use glam::DVec3;
 use proptest::prelude::*;
 
 use super::*;
-use crate::motion::{Regime, change_rate};
+use crate::motion::{Regime, change_rate, no_farther};
 use crate::proof::bodies::Span;
 use crate::proof::course::courses;
 use crate::proof::fixture::{plan, sampled};
@@ -212,7 +212,8 @@ proptest! {
         let casts = [Cast::new(&hand, &plans[0]), Cast::new(&hand, &plans[1])];
         let casts = [&casts[0], &casts[1]];
         let pair = Together { first: CueId(0), second: CueId(1), from: f64::NEG_INFINITY, to: f64::INFINITY };
-        let map = draw_one(&hand, pair, casts);
+        let bearings = plans.each_ref().map(|plan| Bearing::new(&show, plan));
+        let map = draw_one(&hand, pair, casts, &|cue| &bearings[cue.index()]);
         let durations = casts.map(Cast::duration);
         let stage = Stage::new(&show);
         let (mut one, mut other) = (vec![0.0; show.axes.len()], vec![0.0; show.axes.len()]);
@@ -275,7 +276,8 @@ proptest! {
                     .into_iter()
                     .flat_map(|cue| courses(&show, &plans[cue], brakes[cue].clamp(0.0, durations[cue])))
                     .collect();
-                let Some(brake) = change_rate(&both, 1.0, 0.0, 0.0, Regime::Stopping) else { continue };
+                let found = change_rate(&both, 1.0, 0.0, 0.0, Regime::Stopping);
+                let Some(brake) = no_farther(&both, 1.0, found) else { continue };
                 for part in 0..=8 {
                     let later = other + (noticed + brake.distance()) * f64::from(part) / 8.0;
                     let mut times = at;

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::bearing::Bearing;
 use super::brakes::Brakes;
 use super::coast::{Way, notice};
 use crate::proof::bodies::{Cast, Span, Stagehand};
@@ -43,11 +44,8 @@ pub struct Stalls {
     pub worst: Option<StallBeside>,
 }
 
-pub fn beside(hand: &Stagehand, casts: [&Cast; 2], map: &CueMap) -> Stalls {
-    if map.cells.is_empty() {
-        return Stalls::default();
-    }
-    let mut coasts = Coasts { hand, casts, brakes: Brakes::new(hand, casts), noticed: BTreeMap::new() };
+pub fn beside(hand: &Stagehand, casts: [&Cast; 2], bearings: [&Bearing; 2], map: &CueMap) -> Stalls {
+    let mut coasts = Coasts { hand, casts, brakes: Brakes::new(bearings), noticed: BTreeMap::new() };
     let fired = gaps(&map.blocked, map.open());
     let mut grown = map.blocked.clone();
     let mut worst: Option<StallBeside> = None;
@@ -97,7 +95,7 @@ impl Coasts<'_> {
                     Way::Forth => Span { from: goes.from - brake, ..goes },
                     Way::Back => Span { to: goes.to + brake, ..goes },
                 };
-                brake = self.brakes.longest(side, stalled, other);
+                brake = self.brakes.longest(way, side, stalled, other);
             }
             noticed + brake
         });

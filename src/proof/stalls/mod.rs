@@ -1,23 +1,24 @@
 //! One rig stops dead anywhere on its path, and the others go on until the group's stop has brought them to rest.
 //!
 //! The brake is planned by the engine's own search at the instants of the cue, which bound every stop between them
-//! ([`super::stops`]); for two cues on a grid of their times, with room to spare between its places. Places from which they
-//! brake alike are planned once.
+//! ([`super::stops`]). Of two cues together the bound is the shortest standard brake that both bear ([`bearing`]), which no group
+//! exceeds, at whatever rate it runs and from wherever its rigs stood within their tolerances as it was fired.
 //!
 //! Not covered: a rig of which only some axes jam, and a stall while a further cue shares the rate of those it endangers. A
 //! group brakes together, and may take longer to rest than one cue by itself, or the two of a map. What is clear of it all
 //! over brakes by itself.
 
 mod back;
+mod bearing;
 mod beside;
 mod brakes;
 mod coast;
-mod places;
 #[cfg(test)]
 mod tests;
 mod told;
 mod within;
 
+pub use bearing::Bearing;
 pub use beside::{Stalls, beside};
 #[cfg(test)]
 pub use coast::{Way, notice};

@@ -121,7 +121,8 @@ pub enum Verb {
     /// Make a simulated rig fail, or end that; see `bellwire faults` for what is then done
     Fault {
         rig: String,
-        /// link-lost, mute, late, drive, ignores-stop, stuck, reversed, drift, brake-slip, jump, not-a-number or wrong-end
+        /// link-lost, mute, late, drive, ignores-stop, stuck, reversed, drift, brake-slip, jump, not-a-number,
+        /// wrong-end or crossed
         kind: String,
         /// Of a rig with several axes
         #[arg(long)]

@@ -148,7 +148,9 @@ impl House {
             | Verb::Hand { .. }
             | Verb::HandOver { .. }
             | Verb::Accept { .. }
-            | Verb::GiveBack { .. } => Ok(()),
+            | Verb::GiveBack { .. }
+            | Verb::Survey { .. }
+            | Verb::Trial { .. } => Ok(()),
         }
     }
 

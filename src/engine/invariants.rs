@@ -53,6 +53,10 @@ pub enum Breach {
     TwoOwners {
         axis: AxisId,
     },
+    /// An axis without a survey that something else sets going than a hand.
+    Unsurveyed {
+        axis: AxisId,
+    },
     /// 9. An axis in hand outside the room that was proved.
     LeavesBerth {
         axis: AxisId,
@@ -110,6 +114,10 @@ impl Engine {
             over(way, speed * tick + 1e-9 * (high - low)) || over(change, acceleration * tick + 1e-9 * speed);
         if jumps {
             return Some(Breach::Jump { axis: id, from: before.position, to: now.position });
+        }
+        // Given back, it comes to rest in the tick in which it is nobody's.
+        if way != 0.0 && before.speed == 0.0 && !axis.surveyed && !self.is_in_hand(id) {
+            return Some(Breach::Unsurveyed { axis: id });
         }
         let may_not_move = self.is_stopping() && self.groups.members.is_empty();
         (may_not_move && way != 0.0 && before.speed == 0.0).then_some(Breach::MovesWhileStopped { axis: id })

@@ -27,6 +27,7 @@ impl Engine {
     pub(super) fn reasons_against(&self, cue: CueId, start: Start) -> Refusal {
         let mut refusal = Refusal::default();
         self.general_reasons(&mut refusal);
+        self.survey_reasons(cue, &mut refusal);
         match start {
             Start::Top { skip } => {
                 self.state_reasons(cue, &mut refusal);

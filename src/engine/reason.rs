@@ -309,6 +309,20 @@ pub enum Reason {
     },
     /// A dead-band that is not from 0 to below 1, or a taper that is not from 0 to 1.
     StickShape,
+    /// An axis whose travel is provisional: nothing moves it but a slow jog by hand.
+    Unsurveyed {
+        axis: AxisId,
+    },
+    /// The rig is not in hand for a survey.
+    NotSurveyed {
+        rig: RigId,
+    },
+    /// The place is nearer to an end than an approach is long.
+    NoRunUp {
+        axis: AxisId,
+        at: f64,
+        needs: f64,
+    },
 }
 
 impl Reason {
@@ -389,6 +403,9 @@ impl Reason {
             | Reason::HandMoves { .. }
             | Reason::NearHand { .. }
             | Reason::StickShape
+            | Reason::Unsurveyed { .. }
+            | Reason::NotSurveyed { .. }
+            | Reason::NoRunUp { .. }
             | Reason::NotSupported => false,
         }
     }

@@ -5,10 +5,10 @@
 use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
-use super::in_hand::StickShape;
+use super::in_hand::{StickShape, Trial};
 use super::reason::Refusal;
 use super::sim_fault::SimFault;
-use crate::show::{CueId, InputId, Nanos, RigId, Role};
+use crate::show::{AxisId, CueId, InputId, Nanos, RigId, Role};
 
 /// Given by the daemon, rising through a run; every one is answered exactly once.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -123,6 +123,17 @@ pub enum Verb {
     GiveBack {
         rig: RigId,
     },
+    /// Takes a rig in hand for a survey: everything goes slowly, axes without a survey too.
+    Survey {
+        rig: RigId,
+        sticks: Option<ClientId>,
+        shape: StickShape,
+    },
+    /// Has an axis of a rig that is in hand for a survey tried, while its button is held.
+    Trial {
+        axis: AxisId,
+        trial: Trial,
+    },
 }
 
 /// A hold-to-run request lasts this long after its last repeat.
@@ -150,6 +161,8 @@ impl Verb {
             Verb::HandOver { .. } => "hand_over",
             Verb::Accept { .. } => "accept",
             Verb::GiveBack { .. } => "give_back",
+            Verb::Survey { .. } => "survey",
+            Verb::Trial { .. } => "trial",
         }
     }
 
@@ -165,7 +178,9 @@ impl Verb {
             | Verb::Hand { .. }
             | Verb::HandOver { .. }
             | Verb::Accept { .. }
-            | Verb::GiveBack { .. } => true,
+            | Verb::GiveBack { .. }
+            | Verb::Survey { .. }
+            | Verb::Trial { .. } => true,
             Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => cue.is_some(),
             Verb::Offer { .. }
             | Verb::Reset
@@ -198,7 +213,9 @@ impl Verb {
             | Verb::Hand { .. }
             | Verb::HandOver { .. }
             | Verb::Accept { .. }
-            | Verb::GiveBack { .. } => Role::Operator,
+            | Verb::GiveBack { .. }
+            | Verb::Survey { .. }
+            | Verb::Trial { .. } => Role::Operator,
             Verb::ClientLost { .. } => Role::Observer,
         }
     }

@@ -95,10 +95,12 @@ impl Engine {
             Verb::Input { input, value } => self.set_input(*input, *value),
             Verb::ClientLost { leased } => self.client_lost(request, *leased),
             Verb::SimFault { fault, on } => self.inject(request, *fault, *on),
-            Verb::Hand { rig, sticks, shape } => self.take_in_hand(request, *rig, *sticks, *shape),
+            Verb::Hand { rig, sticks, shape } => self.take_in_hand(request, *rig, *sticks, *shape, false),
             Verb::HandOver { rig, to } => self.offer_hand(request, *rig, *to),
             Verb::Accept { rig, sticks, shape } => self.accept_hand(request, *rig, *sticks, *shape),
             Verb::GiveBack { rig } => self.give_back(request, *rig),
+            Verb::Survey { rig, sticks, shape } => self.take_in_hand(request, *rig, *sticks, *shape, true),
+            Verb::Trial { axis, trial } => self.take_trial(request, *axis, *trial),
         }
     }
 
@@ -410,6 +412,8 @@ fn named_cue(verb: &Verb) -> Option<CueId> {
         | Verb::Hand { .. }
         | Verb::HandOver { .. }
         | Verb::Accept { .. }
-        | Verb::GiveBack { .. } => None,
+        | Verb::GiveBack { .. }
+        | Verb::Survey { .. }
+        | Verb::Trial { .. } => None,
     }
 }

@@ -5,6 +5,7 @@ use arrayvec::ArrayVec;
 use super::company::{ClearSpan, SPANS_MAX};
 use super::elsewhere::Aside;
 use super::fault::{Cause, Fault};
+use super::in_hand::TrialStatus;
 use super::reason::{Owner, Refusal};
 use super::request::{ClientId, STANDBY_MAX};
 use crate::proof::Near;
@@ -163,6 +164,9 @@ pub struct HandStatus {
     pub near: Option<Near>,
     /// An interlock that forbids what one of its axes is asked for.
     pub barred: Option<InterlockId>,
+    /// It is in hand for a survey.
+    pub survey: bool,
+    pub trial: Option<TrialStatus>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -33,6 +33,10 @@ pub const UNRECORDED: u8 = 1;
 /// Sticks and dials have spoken; what they said follows.
 pub const STICKS: u8 = 1 << 1;
 
+/// Of what spoke: a dial, or a button. An axis takes the sixteen bits between.
+pub const DIAL: u64 = 1;
+pub const RUN: u64 = 1 << 17;
+
 /// Blocks shorter than this are not worth compressing.
 const COMPRESS_FROM: usize = 96;
 
@@ -211,7 +215,12 @@ fn put_sticks(out: &mut Vec<u8>, sticks: &[StickSample]) {
     put_number(out, sticks.len() as u64);
     for sample in sticks {
         put_number(out, u64::from(sample.client.0));
-        put_number(out, u64::from(sample.axis.0) << 1 | u64::from(sample.kind == StickKind::Dial));
+        let kind = match sample.kind {
+            StickKind::Stick => 0,
+            StickKind::Dial => DIAL,
+            StickKind::Run => RUN,
+        };
+        put_number(out, u64::from(sample.axis.0) << 1 | kind);
         out.extend_from_slice(&sample.value.to_bits().to_le_bytes());
     }
 }

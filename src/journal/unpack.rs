@@ -162,8 +162,13 @@ fn take_sticks(sticks: &mut Vec<StickSample>, octets: &mut Octets<'_>) -> Option
     for _ in 0..octets.count()? {
         let client = ClientId(u32::try_from(octets.number()?).ok()?);
         let which = octets.number()?;
-        let axis = AxisId(u16::try_from(which >> 1).ok()?);
-        let kind = if which & 1 == 0 { StickKind::Stick } else { StickKind::Dial };
+        let axis = AxisId(u16::try_from((which & !pack::RUN) >> 1).ok()?);
+        let kind = match (which & pack::DIAL != 0, which & pack::RUN != 0) {
+            (false, false) => StickKind::Stick,
+            (true, false) => StickKind::Dial,
+            (false, true) => StickKind::Run,
+            (true, true) => return None,
+        };
         let value = f64::from_bits(u64::from_le_bytes(octets.take(8)?.try_into().ok()?));
         sticks.push(StickSample { client, axis, kind, value });
     }
@@ -226,7 +231,7 @@ mod tests {
     ];
 
     fn spoken(tick: u64, stick: u64) -> StickSample {
-        let kind = if stick == 1 { StickKind::Dial } else { StickKind::Stick };
+        let kind = [StickKind::Stick, StickKind::Dial, StickKind::Run][stick as usize % 3];
         let value = POSITIONS[(tick + stick) as usize % POSITIONS.len()];
         StickSample { client: ClientId(tick as u32), axis: AxisId(u16::MAX - stick as u16), kind, value }
     }

@@ -34,6 +34,7 @@ mod through;
 mod timeline;
 mod together;
 mod turns;
+mod unsurveyed;
 
 pub use against::{
     Against, CueDiffers, Fingerprint, Moved, Part, Rested, Side, WindowDiffers, compare, new_findings,
@@ -112,6 +113,7 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
     follows::find_bad_chains(show, &mut findings);
     follows::find_clashes(show, &plan, &mut findings);
     interlocks::find_cycles(show, &plan, &mut findings);
+    unsurveyed::find(show, &plan, &mut findings);
     let known_false = blocked::find_alone(show, &plan, &mut findings);
     let hand = Stagehand::new(show);
     let mut wanted = Vec::new();

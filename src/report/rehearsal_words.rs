@@ -107,6 +107,7 @@ fn broken(show: &Show, breach: &Breach) -> String {
         | Breach::MovesWhileStopped { axis }
         | Breach::Unguarded { axis }
         | Breach::LeavesBerth { axis }
+        | Breach::Unsurveyed { axis }
         | Breach::TwoOwners { axis } => show.axis_name(*axis),
         Breach::SlowStop { .. } | Breach::Answers { .. } => "the engine".into(),
     };

@@ -50,6 +50,7 @@ pub enum Code {
     Follow,
     StopDistance,
     Winding,
+    Unsurveyed,
 }
 
 impl Code {
@@ -79,6 +80,7 @@ impl Code {
             Code::Follow => "follow",
             Code::StopDistance => "stop-distance",
             Code::Winding => "winding",
+            Code::Unsurveyed => "unsurveyed",
         }
     }
 
@@ -86,7 +88,7 @@ impl Code {
     pub fn severity(self) -> Severity {
         match self {
             Code::Untimed => Severity::Note,
-            Code::Overlap | Code::Stall | Code::Skip => Severity::Warning,
+            Code::Overlap | Code::Stall | Code::Skip | Code::Unsurveyed => Severity::Warning,
             Code::Syntax
             | Code::UnknownKey
             | Code::UnknownName

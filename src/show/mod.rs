@@ -42,7 +42,7 @@ pub use read::{read, read_files};
 pub(crate) use schema::schema_of;
 pub use schema::{access_schema, schema};
 pub use source::{Place, Source, Sources};
-pub use survey::{AxisWritten, SurveyError, axes_written, with_travel};
+pub use survey::{AxisWritten, Rewrite, SurveyError, axes_written, rewritten, with_travel};
 pub use takes::{
     CastError, Column, CutError, Recorder, RecorderError, Recording, Surveyed, Take, cast, cut, head, read_take,
     surveyed_anew, whole_lines,

@@ -190,6 +190,8 @@ pub struct Axis {
     pub unit: Unit,
     /// Surveyed soft limits, low then high.
     pub travel: [f64; 2],
+    /// Unless it was, the travel is provisional: nothing moves the axis but a slow jog by hand.
+    pub surveyed: bool,
     /// How far the cables that it winds up let it turn, low then high, in its own unit.
     pub winding: Option<[f64; 2]>,
     pub start: f64,

@@ -64,6 +64,7 @@ pub fn add_axis(show: &mut Show, unit: Unit, joint: Option<Joint>, bodies: Vec<S
         rig,
         unit,
         travel: [-1000.0, 1000.0],
+        surveyed: true,
         winding: None,
         start: 0.0,
         run,

@@ -45,6 +45,7 @@ pub enum Ask {
 #[derive(Clone, Debug, PartialEq)]
 pub enum HandAsk {
     Take { rig: RigId, sticks: Option<String>, shape: StickShape },
+    Survey { rig: RigId, sticks: Option<String>, shape: StickShape },
     Accept { rig: RigId, sticks: Option<String>, shape: StickShape },
     HandOver { rig: RigId, to: Option<String> },
 }
@@ -58,6 +59,7 @@ impl HandAsk {
         let find = |name: &Option<String>| name.as_deref().map(&find).transpose();
         Ok(match *self {
             HandAsk::Take { rig, ref sticks, shape } => Verb::Hand { rig, sticks: find(sticks)?, shape },
+            HandAsk::Survey { rig, ref sticks, shape } => Verb::Survey { rig, sticks: find(sticks)?, shape },
             HandAsk::Accept { rig, ref sticks, shape } => Verb::Accept { rig, sticks: find(sticks)?, shape },
             HandAsk::HandOver { rig, ref to } => Verb::HandOver { rig, to: find(to)? },
         })
@@ -118,6 +120,7 @@ impl Ask {
             Ask::Watch { .. } => "watch",
             Ask::Unwatch => "unwatch",
             Ask::Hand(HandAsk::Take { .. }) => "hand",
+            Ask::Hand(HandAsk::Survey { .. }) => "survey",
             Ask::Hand(HandAsk::Accept { .. }) => "accept",
             Ask::Hand(HandAsk::HandOver { .. }) => "hand_over",
             Ask::Stick { kind, .. } => kind.word(),

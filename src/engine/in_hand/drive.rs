@@ -28,6 +28,7 @@ impl Engine {
     }
 
     fn drive_rig(&mut self, rig: RigId, looks: &mut usize) {
+        self.go_on_trying(rig);
         for axis in self.show.rig(rig).axis_ids() {
             if self.replaced[axis.index()] {
                 self.stand_in_hand(rig, axis);
@@ -75,13 +76,14 @@ impl Engine {
     }
 
     fn follow(&self, axis: AxisId, drive: &Drive, from: State) -> Result<Step, Impossible> {
-        let (follower, full) = (&drive.follower, drive.follower.speed_for(1.0, self.master));
+        let pace = self.pace(self.show.axis(axis).rig);
+        let (follower, full) = (&drive.follower, drive.follower.speed_for(pace, self.master));
         // What carries no body has its travel to itself.
         let carries = self.in_hand.berths.lever(axis) > 0.0;
         let room = if carries { self.in_hand.room(axis) } else { self.travel(axis) };
         match self.in_hand.levers[axis.index()].wish {
             Wish::Rest => follower.step(from, 0.0, room),
-            Wish::Speed(share) => follower.step(from, follower.speed_for(share, self.master), room),
+            Wish::Speed(share) => follower.step(from, follower.speed_for(share * pace, self.master), room),
             Wish::Place(_) if full == 0.0 => follower.step(from, 0.0, room),
             Wish::Place(target) => follower.approach(from, target, full, room),
         }

@@ -18,7 +18,7 @@ pub struct StickSample {
     pub client: ClientId,
     pub axis: AxisId,
     pub kind: StickKind,
-    /// -1 to 1 of a stick, 0 to 1 of a dial, or [`StickSample::LET_GO`]; whatever came.
+    /// -1 to 1 of a stick, 0 to 1 of a dial, or [`StickSample::LET_GO`], 0 or 1 of a button; whatever came.
     pub value: f64,
 }
 
@@ -34,6 +34,8 @@ pub enum StickKind {
     Stick,
     /// Where in its travel it shall be.
     Dial,
+    /// Whether the button of its trial is held: 1, or 0.
+    Run,
 }
 
 impl StickKind {
@@ -41,6 +43,7 @@ impl StickKind {
         match self {
             StickKind::Stick => "stick",
             StickKind::Dial => "dial",
+            StickKind::Run => "run",
         }
     }
 
@@ -48,7 +51,7 @@ impl StickKind {
     pub fn range(self) -> core::ops::RangeInclusive<f64> {
         match self {
             StickKind::Stick => -1.0..=1.0,
-            StickKind::Dial => 0.0..=1.0,
+            StickKind::Dial | StickKind::Run => 0.0..=1.0,
         }
     }
 }
@@ -82,6 +85,10 @@ pub enum NoStick {
     NotInHand,
     /// Not a number, or none that such a control can say.
     NoSuchValue,
+    /// The axis is not surveyed, and its rig is not in hand for a survey.
+    Unsurveyed,
+    /// A dial, while the rig is in hand for a survey; or the button of a trial, while it is not.
+    NotNow,
 }
 
 impl Engine {
@@ -100,7 +107,19 @@ impl Engine {
 
     fn hear_stick(&mut self, StickSample { client, axis, kind, value }: StickSample) -> Result<(), NoStick> {
         let grip = self.grip(self.show.axis(axis).rig).filter(|grip| !grip.let_go && grip.sticks == client);
-        let response = grip.ok_or(NoStick::NotInHand)?.shape.response().ok_or(NoStick::NotInHand)?;
+        let grip = grip.ok_or(NoStick::NotInHand)?;
+        let (survey, response) = (grip.survey, grip.shape.response().ok_or(NoStick::NotInHand)?);
+        let counts = match kind {
+            StickKind::Stick => true,
+            StickKind::Dial => !survey,
+            StickKind::Run => survey,
+        };
+        if !counts {
+            return Err(NoStick::NotNow);
+        }
+        if !self.may_be_driven(axis) && value != 0.0 {
+            return Err(NoStick::Unsurveyed);
+        }
         let [low, high] = self.show.axis(axis).reach();
         let (tick, position) = (self.tick, self.setpoints[axis.index()].position);
         let lever = &mut self.in_hand.levers[axis.index()];
@@ -108,7 +127,8 @@ impl Engine {
             StickKind::Stick => lever.push(response.shaped(value).ok_or(NoStick::NoSuchValue)?, tick),
             StickKind::Dial if value == StickSample::LET_GO => lever.let_dial_go(),
             StickKind::Dial if kind.range().contains(&value) => lever.turn(value, position, Range { low, high }),
-            StickKind::Dial => return Err(NoStick::NoSuchValue),
+            StickKind::Run if value == 0.0 || value == 1.0 => lever.run(value == 1.0, tick),
+            StickKind::Dial | StickKind::Run => return Err(NoStick::NoSuchValue),
         }
         Ok(())
     }

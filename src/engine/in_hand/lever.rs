@@ -36,6 +36,12 @@ pub struct Lever {
     /// Its stick counts only after it has been at zero.
     pub waits: bool,
     dial: Dial,
+    /// The button of its trial is held.
+    run: bool,
+    /// The tick in which that button last spoke.
+    run_heard: u64,
+    /// Where its trial has it go in this tick, in its own unit.
+    pub goal: Option<f64>,
     /// What forbade the last wish, until the stick has been at zero.
     pub barred: Option<InterlockId>,
     /// What is in its way, as long as it is asked to go there.
@@ -70,6 +76,9 @@ impl Lever {
             silence: (SILENCE.0 / tick.0.max(1)) as u64,
             waits: true,
             dial: Dial::default(),
+            run: false,
+            run_heard: 0,
+            goal: None,
             barred: None,
             near: None,
             wish: Wish::Rest,
@@ -83,7 +92,7 @@ impl Lever {
     /// In other hands: nothing is known of stick and dial.
     pub fn renew(&mut self) {
         self.let_go();
-        self.push = 0.0;
+        (self.push, self.run, self.goal) = (0.0, false, None);
         self.clear();
         self.told.clear();
     }
@@ -125,8 +134,25 @@ impl Lever {
         self.dial.let_go();
     }
 
-    /// A stick that is silent is at zero, and does not count before it has said so.
+    /// The button of its trial is held, or not. As a stick it counts only after it was not.
+    pub fn run(&mut self, held: bool, tick: u64) {
+        if !held {
+            self.waits = false;
+            self.clear();
+        }
+        (self.run, self.run_heard) = (held, tick);
+    }
+
+    /// Whether the button of its trial is held, and counts.
+    pub fn runs(&self) -> bool {
+        self.run && !self.waits
+    }
+
+    /// A stick or a button that is silent is at zero, and does not count before it has said so.
     pub fn miss(&mut self, tick: u64) {
+        if self.run && tick.saturating_sub(self.run_heard) > self.silence {
+            (self.run, self.waits) = (false, true);
+        }
         if self.push != 0.0 && tick.saturating_sub(self.heard) > self.silence {
             (self.push, self.waits) = (0.0, true);
         }
@@ -135,6 +161,9 @@ impl Lever {
     pub fn asks(&self, travel: Range) -> Wish {
         if self.push != 0.0 {
             return if self.waits { Wish::Rest } else { Wish::Speed(self.push) };
+        }
+        if let Some(goal) = self.goal.filter(|_| self.runs()) {
+            return Wish::Place(goal);
         }
         self.dial.target(travel).map_or(Wish::Rest, Wish::Place)
     }

@@ -16,18 +16,24 @@
 
 mod beside;
 mod drive;
+mod gauge;
 mod interlocks;
 mod lane;
 mod lever;
 mod near;
 mod owner;
+mod survey;
 mod told;
+mod trial;
 
 pub use lane::{NoStick, STICKS_MAX, StickKind, StickSample, StickShape};
 pub use told::HandEvent;
+pub use trial::{Found, Sign, Trial, TrialStatus};
 
 use beside::Ruling;
+use gauge::Gauges;
 use lever::Lever;
+use trial::Course;
 
 use super::request::ClientId;
 use crate::proof::{Berths, Reach};
@@ -40,6 +46,8 @@ pub struct Grip {
     /// Whose sticks and dials are believed: those of this one client alone.
     pub sticks: ClientId,
     pub shape: StickShape,
+    /// It is in hand for a survey: everything goes slowly, axes without a survey too.
+    pub survey: bool,
     pub offer: Option<Offer>,
     /// It comes to rest, and is nobody's then.
     pub let_go: bool,
@@ -66,6 +74,9 @@ pub struct InHand {
     /// Where each axis may be until it rests: in hand, the berth of its rig; else where it stands.
     pub reach: Reach,
     pub ruling: Option<Ruling>,
+    /// By `RigId`: what is tried of it, and what was measured for that.
+    trials: Vec<Option<Course>>,
+    gauges: Vec<Gauges>,
 }
 
 impl InHand {
@@ -78,6 +89,8 @@ impl InHand {
             berths: Berths::new(show),
             reach: InHand::reach_at_start(show),
             ruling: None,
+            trials: vec![None; show.rigs.len()],
+            gauges: vec![Gauges::new(show.axes.len()); show.rigs.len()],
         }
     }
 }

@@ -210,13 +210,15 @@ impl Engine {
     fn asked_of(&self, axis: AxisId) -> Option<(f64, f64)> {
         let lever = &self.in_hand.levers[axis.index()];
         let follower = &lever.drive.as_ref().filter(|_| self.in_hand.berths.lever(axis) > 0.0)?.follower;
-        let [low, high] = self.show.axis(axis).reach();
+        let ([low, high], pace) = (self.show.axis(axis).reach(), self.pace(self.show.axis(axis).rig));
         let position = self.setpoints[axis.index()].position;
         let (speed, most) = match lever.wish {
             Wish::Rest => return None,
-            Wish::Speed(share) => (follower.speed_for(share, self.master), if share > 0.0 { high } else { low }),
+            Wish::Speed(share) => {
+                (follower.speed_for(share * pace, self.master), if share > 0.0 { high } else { low })
+            }
             Wish::Place(target) => {
-                (follower.speed_for((target - position).signum(), self.master), target.clamp(low, high))
+                (follower.speed_for(pace * (target - position).signum(), self.master), target.clamp(low, high))
             }
         };
         (speed != 0.0).then_some((speed, most))

@@ -39,13 +39,14 @@ impl Engine {
         }
     }
 
-    /// Takes a rig in hand; one that the client has already, with these sticks from now on.
+    /// Takes a rig in hand, perhaps for a survey; one that the client has already, with these sticks from now on.
     pub(in crate::engine) fn take_in_hand(
         &mut self,
         request: &Request,
         rig: RigId,
         sticks: Option<ClientId>,
         shape: StickShape,
+        survey: bool,
     ) -> Outcome {
         let mut refusal = Refusal::default();
         if let Some(grip) = self.grip(rig).filter(|grip| grip.client != request.client) {
@@ -56,7 +57,7 @@ impl Engine {
         if !refusal.is_empty() {
             return Err(refusal);
         }
-        self.grasp(rig, request.client, sticks, shape);
+        self.grasp(rig, request.client, sticks, (shape, survey));
         Ok(Accepted::Done)
     }
 
@@ -73,10 +74,17 @@ impl Engine {
         }
     }
 
-    fn grasp(&mut self, rig: RigId, client: ClientId, sticks: Option<ClientId>, shape: StickShape) {
+    fn grasp(
+        &mut self,
+        rig: RigId,
+        client: ClientId,
+        sticks: Option<ClientId>,
+        (shape, survey): (StickShape, bool),
+    ) {
         let sticks = sticks.unwrap_or(client);
         let held = self.grip(rig).is_some();
-        let grip = Grip { client, sticks, shape, offer: None, let_go: false, lost: false, proved: false };
+        let grip = Grip { client, sticks, shape, survey, offer: None, let_go: false, lost: false, proved: false };
+        self.in_hand.trials[rig.index()] = None;
         // Handed over in motion it keeps its berth, until it has drawn that in.
         self.in_hand.grips[rig.index()] = Some(grip);
         for axis in self.show.rig(rig).axis_ids() {
@@ -120,7 +128,8 @@ impl Engine {
         if !refusal.is_empty() {
             return Err(refusal);
         }
-        self.grasp(rig, request.client, sticks, shape);
+        let survey = self.grip(rig).is_some_and(|grip| grip.survey);
+        self.grasp(rig, request.client, sticks, (shape, survey));
         Ok(Accepted::Done)
     }
 
@@ -130,7 +139,7 @@ impl Engine {
         Ok(Accepted::Done)
     }
 
-    fn own_grip(&mut self, client: ClientId, rig: RigId) -> Result<&mut Grip, Refusal> {
+    pub(super) fn own_grip(&mut self, client: ClientId, rig: RigId) -> Result<&mut Grip, Refusal> {
         let Some(grip) = self.in_hand.grips[rig.index()].as_mut().filter(|grip| !grip.let_go) else {
             return Err(Refusal::one(Reason::NotInHand { rig }));
         };
@@ -179,6 +188,7 @@ impl Engine {
             let Some(&Grip { let_go: true, client, lost, .. }) = self.grip(rig) else { continue };
             if self.rests_in_hand(rig) {
                 self.in_hand.grips[index] = None;
+                self.in_hand.trials[index] = None;
                 for axis in self.show.rig(rig).axis_ids() {
                     self.in_hand.set_off(axis, self.show.axis(axis).tolerance);
                 }
@@ -188,7 +198,7 @@ impl Engine {
     }
 
     pub(in crate::engine) fn hand_status(&self, rig: RigId) -> Option<HandStatus> {
-        let &Grip { client, sticks, offer, let_go, .. } = self.grip(rig)?;
+        let &Grip { client, sticks, survey, offer, let_go, .. } = self.grip(rig)?;
         let levers = || self.show.rig(rig).axis_ids().map(|axis| &self.in_hand.levers[axis.index()]);
         Some(HandStatus {
             client,
@@ -197,6 +207,8 @@ impl Engine {
             let_go,
             near: levers().find_map(|lever| lever.near),
             barred: levers().find_map(|lever| lever.barred),
+            survey,
+            trial: self.trial_status(rig),
         })
     }
 

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::NoStick;
+use super::{Found, NoStick};
 use crate::engine::ClientId;
 use crate::proof::Near;
 use crate::show::{AxisId, RigId};
@@ -20,4 +20,6 @@ pub enum HandEvent {
     Ignored { axis: AxisId, client: ClientId, why: NoStick },
     /// It stands since it would come too near to something.
     Stopped { rig: RigId, near: Near },
+    /// A trial is over.
+    Tried { axis: AxisId, found: Found },
 }

@@ -20,6 +20,7 @@ pub enum SimFaultKind {
     Jump,
     NotANumber,
     WrongEnd,
+    Crossed,
 }
 
 /// What the size of a fault measures.
@@ -63,7 +64,7 @@ impl Size {
 }
 
 impl SimFaultKind {
-    pub const ALL: [SimFaultKind; 12] = [
+    pub const ALL: [SimFaultKind; 13] = [
         SimFaultKind::LinkLost,
         SimFaultKind::Mute,
         SimFaultKind::Late,
@@ -76,6 +77,7 @@ impl SimFaultKind {
         SimFaultKind::Jump,
         SimFaultKind::NotANumber,
         SimFaultKind::WrongEnd,
+        SimFaultKind::Crossed,
     ];
 
     /// Reports are late by no more than this, s.
@@ -95,6 +97,7 @@ impl SimFaultKind {
             SimFaultKind::Jump => "jump",
             SimFaultKind::NotANumber => "not-a-number",
             SimFaultKind::WrongEnd => "wrong-end",
+            SimFaultKind::Crossed => "crossed",
         }
     }
 
@@ -112,6 +115,7 @@ impl SimFaultKind {
             SimFaultKind::BrakeSlip => "without power the axis slides by `size` a second",
             SimFaultKind::Jump => "the encoder jumps by `size`, once, and stays off by it",
             SimFaultKind::NotANumber => "the encoder reads no number",
+            SimFaultKind::Crossed => "its motor's cable and that of the rig's next axis are crossed",
             SimFaultKind::WrongEnd => "the axis meets a hard end `size` inside its surveyed travel",
         }
     }
@@ -137,6 +141,7 @@ impl SimFaultKind {
             SimFaultKind::Jump => Makes::OfAxis(SimFault::Jump),
             SimFaultKind::NotANumber => Makes::OfAxis(|axis, _| SimFault::NonFinite(axis)),
             SimFaultKind::WrongEnd => Makes::OfAxis(SimFault::WrongEnd),
+            SimFaultKind::Crossed => Makes::OfAxis(|axis, _| SimFault::Crossed(axis)),
         }
     }
 
@@ -153,7 +158,8 @@ impl SimFaultKind {
             | SimFaultKind::IgnoresStop
             | SimFaultKind::Stuck
             | SimFaultKind::Reversed
-            | SimFaultKind::NotANumber => None,
+            | SimFaultKind::NotANumber
+            | SimFaultKind::Crossed => None,
         }
     }
 

@@ -41,6 +41,8 @@ pub enum SimFault {
     NonFinite(AxisId),
     /// Hard ends lie so far inside the surveyed travel.
     WrongEnd(AxisId, f64),
+    /// The cables of its motor and of the motor of the rig's next axis are crossed, from where both stand.
+    Crossed(AxisId),
 }
 
 impl SimFault {
@@ -58,6 +60,7 @@ impl SimFault {
             SimFault::Jump(..) => SimFaultKind::Jump,
             SimFault::NonFinite(_) => SimFaultKind::NotANumber,
             SimFault::WrongEnd(..) => SimFaultKind::WrongEnd,
+            SimFault::Crossed(_) => SimFaultKind::Crossed,
         }
     }
 
@@ -75,6 +78,7 @@ impl SimFault {
             | SimFault::BrakeSlip(axis, _)
             | SimFault::Jump(axis, _)
             | SimFault::NonFinite(axis)
+            | SimFault::Crossed(axis)
             | SimFault::WrongEnd(axis, _) => Some(axis),
         }
     }
@@ -93,7 +97,8 @@ impl SimFault {
             | SimFault::BrakeSlip(..)
             | SimFault::Jump(..)
             | SimFault::NonFinite(_)
-            | SimFault::WrongEnd(..) => None,
+            | SimFault::WrongEnd(..)
+            | SimFault::Crossed(_) => None,
         }
     }
 
@@ -121,7 +126,8 @@ impl SimFault {
             | SimFault::IgnoresStop(_)
             | SimFault::Stuck(_)
             | SimFault::Reversed(_)
-            | SimFault::NonFinite(_) => None,
+            | SimFault::NonFinite(_)
+            | SimFault::Crossed(_) => None,
         }
     }
 }

@@ -111,6 +111,9 @@ fn survey(show: &Show, rigs: &[RigId]) -> Vec<String> {
         for axis in rig.axis_ids().map(|id| show.axis(id)) {
             words.push(format!("{:?}", (&axis.name, axis.unit, axis.reach(), axis.run, axis.stop, axis.tolerance)));
             words.push(format!("{:?}", (axis.lag_limit, axis.gravity, &axis.joint, &axis.bodies)));
+            if !axis.surveyed {
+                words.push("not surveyed".to_owned());
+            }
         }
     }
     words

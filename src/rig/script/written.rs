@@ -21,7 +21,8 @@ record! {
         axis: Option<At<Text>>,
         /// How it fails. Of a rig: link-lost, mute (it is silent, but hears), late (reports come late), drive (a fault
         /// of its own), ignores-stop. Of an axis: stuck, reversed, drift, brake-slip, jump (of the encoder),
-        /// not-a-number, wrong-end (a hard end inside the surveyed travel).
+        /// not-a-number, wrong-end (a hard end inside the surveyed travel), crossed (its motor's cable and that of the rig's
+        /// next axis).
         kind: SimFaultKind,
         /// s from the start of the run at which it begins; or `cue`.
         at: Option<At<Seconds>>,
@@ -56,5 +57,6 @@ words! {
         "jump" = SimFaultKind::Jump,
         "not-a-number" = SimFaultKind::NotANumber,
         "wrong-end" = SimFaultKind::WrongEnd,
+        "crossed" = SimFaultKind::Crossed,
     }
 }

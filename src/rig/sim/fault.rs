@@ -27,6 +27,7 @@ pub(super) struct RigFaults {
 pub(super) struct AxisFaults {
     stuck: AtomicBool,
     reversed: AtomicBool,
+    crossed: AtomicBool,
     non_finite: AtomicBool,
     drift: AtomicF64,
     brake_slip: AtomicF64,
@@ -63,7 +64,7 @@ impl SimFaults {
     }
 
     /// Ends one fault, of whatever size. What a drift, a slip or a jump has displaced stays displaced, until it is
-    /// homed; a reversed axis runs the right way from where it stands.
+    /// homed; an axis that was reversed or crossed runs as it should from where it stands.
     ///
     /// # Panics
     /// On a rig or an axis that the show does not have.
@@ -96,6 +97,7 @@ impl SimFaults {
             SimFault::Drive(rig) => self.rig(rig).drive.store(on, Relaxed),
             SimFault::IgnoresStop(rig) => self.rig(rig).ignores_stop.store(on, Relaxed),
             SimFault::Stuck(axis) => self.axis(axis).stuck.store(on, Relaxed),
+            SimFault::Crossed(axis) => self.axis(axis).crossed.store(on, Relaxed),
             SimFault::Reversed(axis) => self.axis(axis).reversed.store(on, Relaxed),
             SimFault::Drift(axis, rate) => self.axis(axis).drift.set(sized(rate)),
             SimFault::BrakeSlip(axis, rate) => self.axis(axis).brake_slip.set(sized(rate)),
@@ -165,6 +167,11 @@ impl AxisFaults {
         self.reversed.load(Relaxed)
     }
 
+    /// Its motor's cable is crossed with that of the next axis of its rig.
+    pub fn crossed(&self) -> bool {
+        self.crossed.load(Relaxed)
+    }
+
     pub fn non_finite(&self) -> bool {
         self.non_finite.load(Relaxed)
     }
@@ -192,6 +199,7 @@ impl AxisFaults {
             sized(self.jump.get(), SimFault::Jump),
             self.non_finite().then_some(SimFault::NonFinite(axis)),
             sized(self.wrong_end(), SimFault::WrongEnd),
+            self.crossed().then_some(SimFault::Crossed(axis)),
         ]
         .into_iter()
         .flatten()

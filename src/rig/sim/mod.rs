@@ -20,7 +20,7 @@
 //!
 //! **Faults on request**, through [`SimFaults`]: a link lost both ways, a rig that no longer reports, reports that
 //! come late, a drive that reports a fault of its own, a rig that keeps its speed whatever it is told; an axis that is
-//! jammed, that runs the wrong way from where it stands, that slips steadily against its drive, that meets a hard end
+//! jammed, that runs the wrong way from where it stands, whose motor's cable is crossed with another's, that slips steadily against its drive, that meets a hard end
 //! inside its surveyed travel; a brake that lets its axis slide; an encoder that jumps, or that reads no number at all.
 //!
 //! **Not simulated**: load, torque and its limits, heat, elastic parts, end stops, and anything that one rig does
@@ -101,6 +101,10 @@ struct SimAxis {
     id: AxisId,
     servo: Servo,
     encoder: Encoder,
+    /// By how much its axis's motor has turned more than its own drive: with crossed cables another drive turns it.
+    astray: f64,
+    /// In this step by its drive.
+    moved: f64,
     target: f64,
     /// By how much its encoder read more than its drive when power came on.
     bias: f64,
@@ -238,7 +242,30 @@ impl SimRig {
             if faults.wrong_end() > 0.0 {
                 axis.servo.stay_within(axis.hard_ends(faults.wrong_end()), before);
             }
-            axis.encoder.carry(axis.servo.position(), axis.servo.speed(), faults, self.tick.seconds());
+            axis.moved = axis.servo.position() - before;
+        }
+        for index in 0..self.axes.len() {
+            let (turned_by, faults) = (self.turned_by(index), self.faults.axis(self.axes[index].id));
+            let SimAxis { moved, ref servo, .. } = self.axes[turned_by];
+            let speed = servo.speed();
+            let axis = &mut self.axes[index];
+            if turned_by != index {
+                axis.astray += moved - axis.moved;
+            }
+            axis.encoder.carry(axis.servo.position() + axis.astray, speed, faults, self.tick.seconds());
+        }
+    }
+
+    /// Whose drive turns the motor of an axis.
+    fn turned_by(&self, index: usize) -> usize {
+        let (count, crossed) = (self.axes.len(), |index: usize| self.faults.axis(self.axes[index].id).crossed());
+        let before = (index + count - 1) % count;
+        if crossed(index) {
+            (index + 1) % count
+        } else if crossed(before) {
+            before
+        } else {
+            index
         }
     }
 
@@ -297,6 +324,8 @@ impl SimAxis {
             id,
             servo: Servo::new(axis.start, settings.lag, tick),
             encoder: Encoder::new(axis.start, axis.unit, settings, seed, id),
+            astray: 0.0,
+            moved: 0.0,
             target: axis.start,
             bias: 0.0,
             travel: axis.travel,

@@ -124,6 +124,7 @@ fn same_rig(a: &Rig, b: &Rig) -> bool {
 
 fn same_axis(a: &Axis, b: &Axis) -> bool {
     a.travel == b.travel
+        && a.surveyed == b.surveyed
         && a.run == b.run
         && a.stop == b.stop
         && a.tolerance == b.tolerance

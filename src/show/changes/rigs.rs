@@ -149,6 +149,14 @@ fn axis_changes(was: &Axis, axis: &Axis) -> Vec<(AxisPart, String)> {
         let ([a, b], [c, d]) = (was.travel, axis.travel);
         told.push((AxisPart::Travel, format!("travel {a} to {b} becomes {c} to {d}")));
     }
+    if was.surveyed != axis.surveyed {
+        let what = if axis.surveyed {
+            "it is surveyed"
+        } else {
+            "it is no longer surveyed: nothing moves it but a slow jog by hand"
+        };
+        told.push((AxisPart::Travel, what.to_owned()));
+    }
     if was.winding != axis.winding {
         let cable = |axis: &Axis| match axis.winding {
             Some([least, most]) => format!("{least}{0} to {most}{0}", axis.unit.sign()),

@@ -36,6 +36,7 @@ impl Resolver<'_> {
             rig,
             unit,
             travel,
+            surveyed: axis.surveyed.unwrap_or(true),
             winding: self.winding(axis),
             start: axis.start.value.0,
             run,

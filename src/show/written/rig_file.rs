@@ -77,6 +77,9 @@ record! {
         unit: At<Unit>,
         /// Surveyed soft limits, low then high, in its unit.
         travel: At<[Position; 2]>,
+        /// Whether its travel was surveyed. Default true. While it is false the travel is provisional, and nothing moves the
+        /// axis but a slow jog by hand.
+        surveyed: Option<bool>,
         /// How far its cables let it turn, least then most, in whole turns from its zero. Default: as far as its travel.
         winding: Option<At<[Turns; 2]>>,
         /// Where it stands when the show opens.

@@ -4,6 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::number;
 use super::status::{near_json, truth_json};
+use super::survey::found_json;
 use crate::engine::{Event, EventKind, Fault, HandEvent};
 use crate::show::{CueId, RigId};
 use crate::wire::words::Words;
@@ -115,6 +116,11 @@ fn hand_json(event: &HandEvent, words: &Words<'_>) -> Value {
         HandEvent::Stopped { rig: of, near } => json!({
             "what": "stopped", "rig": rig(of), "near": near_json(near, words),
         }),
+        HandEvent::Tried { axis, found } => {
+            let mut told = found_json(*axis, found, words);
+            (told["what"], told["axis"]) = ("tried".into(), words.axis(*axis).into());
+            told
+        }
         HandEvent::Ignored { axis, client, why: _ } => json!({
             "what": "ignored", "axis": words.axis(*axis), "client": words.client(*client),
         }),

@@ -3,6 +3,7 @@
 mod event;
 mod show;
 mod status;
+mod survey;
 #[cfg(test)]
 mod tests;
 

@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::survey::trial_json;
 use super::{age, any_simulated, number};
 use crate::engine::{
     Fault, HandStatus, InputStatus, Leg, Reason, Refusal, Running, Standby, Status, Stopped, Truth, Waiting, Way,
@@ -147,6 +148,8 @@ fn hand_json(rig: RigId, hand: &HandStatus, status: &Status, words: &Words<'_>) 
         "let_go": hand.let_go,
         "near": hand.near.as_ref().map(|near| near_json(near, words)),
         "interlock": hand.barred.map(|id| show.interlocks[id.index()].name.as_str()),
+        "survey": hand.survey,
+        "trial": hand.trial.as_ref().map(|trial| trial_json(trial, words)),
         "waits": waiting.map(|axis| show.axis(axis).name.as_str()).collect::<Value>(),
     })
 }
@@ -167,6 +170,7 @@ fn axis_json(id: AxisId, status: &Status, words: &Words<'_>) -> Value {
         "state": found.state.word(),
         "unit": axis.unit.word(),
         "travel": super::numbers(axis.travel),
+        "surveyed": axis.surveyed,
         "position": found.position.map(number),
         "speed": found.speed.map(number),
         "setpoint": number(found.setpoint),

@@ -2,8 +2,8 @@ use serde_json::{Value, json};
 
 use super::{cue_json, event_json, show_json, status_json};
 use crate::engine::{
-    Cause, ClearSpan, ClientId, Event, EventKind, HandStatus, Owner, Reason, Refusal, Running, Standby, Status,
-    StopLane, Stopped, Waiting,
+    Cause, ClearSpan, ClientId, Event, EventKind, Found, HandStatus, Owner, Reason, Refusal, Running, Sign,
+    Standby, Status, StopLane, Stopped, Trial, TrialStatus, Waiting,
 };
 use crate::motion::{Ceiling, Profile};
 use crate::proof::{AxisPath, CuePlan, MovePlan, Near, Party, Plan};
@@ -68,6 +68,15 @@ fn the_status_is_that_of_the_contract() {
         let_go: false,
         near: Some(Near { parties, distance: 0.25, margin: 0.1 }),
         barred: Some(InterlockId(0)),
+        survey: true,
+        trial: Some(TrialStatus {
+            axis: TRAVEL,
+            trial: Trial::Sign,
+            done: 4,
+            of: 4,
+            runs: false,
+            found: Some(Found::Sign { commanded: 0.004, measured: -0.004, sign: Sign::Reversed, other: None }),
+        }),
     });
     status.axes[1].waits = true;
     status.rigs[0].age = Nanos::from_millis(4);
@@ -102,7 +111,7 @@ fn the_status_is_that_of_the_contract() {
     assert_eq!(
         object["rigs"]["heron"],
         json!({ "state": "disabled", "owner": "cue 8", "simulated": true, "age": 0.004, "hand": null, "axes": { "swing": {
-            "state": "disabled", "unit": "deg", "travel": [-1000.0, 1000.0], "position": -43.2, "speed": null,
+            "state": "disabled", "unit": "deg", "travel": [-1000.0, 1000.0], "surveyed": true, "position": -43.2, "speed": null,
             "setpoint": 0.0 } } })
     );
     assert_eq!(
@@ -113,7 +122,11 @@ fn the_status_is_that_of_the_contract() {
         object["rigs"]["skiff"]["hand"],
         json!({ "client": "panel 7", "sticks": "panel 8", "offered": "panel 9", "let_go": false, "waits": ["travel"],
             "near": { "bodies": ["skiff/travel/0", "zone/orchestra pit"], "distance": 0.25, "margin": 0.1 },
-            "interlock": "lift clear of wagon" })
+            "interlock": "lift clear of wagon", "survey": true,
+            "trial": { "axis": "travel", "trial": "sign", "done": 4, "of": 4, "runs": false,
+                "found": { "sign": "reversed", "commanded": 0.004, "measured": -0.004, "other": null,
+                    "text": "skiff.travel went -0.0040 m when it was told to go +0.0040 m: REVERSED. At the drive, turn round the \
+                             motor's direction or the encoder's, not both; no key of rigs/skiff.toml does that" } } })
     );
     let input = json!({ "value": null, "age": null, "truth": null, "tripped": false });
     assert_eq!(object["inputs"]["cellar gate closed"], input);

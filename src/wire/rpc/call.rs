@@ -14,7 +14,7 @@ use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, SimFaultAsked, nearest};
 
-const METHODS: [&str; 28] = [
+const METHODS: [&str; 31] = [
     "standby",
     "go",
     "hold",
@@ -39,6 +39,9 @@ const METHODS: [&str; 28] = [
     "stick",
     "dial",
     "let_go",
+    "survey",
+    "trial",
+    "run",
     "prime",
     "record",
     "keep",
@@ -231,6 +234,7 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         "hand" | "hand_over" | "accept" | "give_back" | "stick" | "dial" | "let_go" => {
             return super::hand::ask(method, params, names);
         }
+        "survey" | "trial" | "run" => return super::survey::ask(method, params, names),
         "prime" | "record" | "keep" | "discard" => return recording::ask(method, params).map(Ask::Take),
         _ => {
             let hint = nearest(method, METHODS.into_iter()).map(|near| format!("; the nearest is {near}"));

@@ -26,7 +26,7 @@ pub fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error
             Ask::Hand(HandAsk::HandOver { rig: names.rig(&rig)?, to })
         }
         "let_go" => {
-            let axis = params.need("axis", "text, the name of an axis of the rig", text)?;
+            let axis = params.need("axis", AXIS, text)?;
             Ask::Stick { axis: names.axis(&rig, &axis)?, kind: StickKind::Dial, value: StickSample::LET_GO }
         }
         "dial" => control(StickKind::Dial, "a number from 0 to 1", &rig, &mut params, names)?,
@@ -37,10 +37,15 @@ pub fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error
     Ok(ask)
 }
 
+pub(super) const AXIS: &str = "text, the name of an axis of the rig";
 const CLIENT: &str = "text, the name of a client as the status has it, such as \"osc 10.0.0.7\"";
 
 /// Whose sticks drive the rig, and how they are felt.
-fn held(rig: &str, params: &mut Params, names: &Names) -> Result<(RigId, Option<String>, StickShape), Error> {
+pub(super) fn held(
+    rig: &str,
+    params: &mut Params,
+    names: &Names,
+) -> Result<(RigId, Option<String>, StickShape), Error> {
     let sticks = params.optional("sticks", CLIENT, text)?;
     let mut shape = StickShape::default();
     let dead_band = params.optional("dead_band", "a number from 0 to below 1", |value| {
@@ -61,7 +66,7 @@ fn control(
     params: &mut Params,
     names: &Names,
 ) -> Result<Ask, Error> {
-    let axis = params.need("axis", "text, the name of an axis of the rig", text)?;
+    let axis = params.need("axis", AXIS, text)?;
     let value = params
         .need("value", expected, |value: &Value| value.as_f64().filter(|value| kind.range().contains(value)))?;
     Ok(Ask::Stick { axis: names.axis(rig, &axis)?, kind, value })

@@ -9,6 +9,7 @@ mod params;
 mod recording;
 mod reply;
 mod strict;
+mod survey;
 #[cfg(test)]
 mod tests;
 

@@ -2,7 +2,7 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::{BATCH_MAX, Call, Error, Frame, Id, Reply, TEXT_MAX, batch, decode, notification};
-use crate::engine::{Accepted, ClientId, Key, Reason, Refusal, SimFault, StickKind, StickShape, Verb};
+use crate::engine::{Accepted, ClientId, Key, Reason, Refusal, SimFault, StickKind, StickShape, Trial, Verb};
 use crate::show::{AxisId, CueId, InputId, Nanos, RigId};
 use crate::wire::words::Words;
 use crate::wire::{Ask, HandAsk, Subscribe, TakeAsk, sample};
@@ -113,6 +113,37 @@ fn hands_name_a_rig_and_clients_as_the_status_does() {
     }
     assert_eq!(bad(method("hand", json!({ "rig": "skiff", "stick": "Ada" }))), Error::BAD_PARAMS);
     assert_eq!(bad(method("stick", json!({ "rig": "heron", "axis": "swung", "value": 0 }))), Error::REFUSED);
+}
+
+#[test]
+fn a_survey_names_what_is_tried_and_its_button_is_held_or_not() {
+    let rig = RigId(1);
+    let survey = Ask::Hand(HandAsk::Survey { rig, sticks: None, shape: StickShape::default() });
+    assert_eq!(method("survey", json!({ "rig": "skiff" })), Ok(survey));
+    let trial = |more: Value| {
+        let mut params = json!({ "rig": "heron", "axis": "swing" });
+        more.as_object().expect("an object").iter().for_each(|(name, value)| params[name] = value.clone());
+        method("trial", params)
+    };
+    let asks = |trial: Trial| Ok(Ask::Verb(Verb::Trial { axis: AxisId(0), trial }));
+    assert_eq!(trial(json!({ "trial": "sign" })), asks(Trial::Sign));
+    assert_eq!(trial(json!({ "trial": "home" })), asks(Trial::Home));
+    assert_eq!(trial(json!({ "trial": "repeat" })), asks(Trial::Repeat { at: None, times: 5 }));
+    let repeat = json!({ "trial": "repeat", "at": -12.5, "times": 10 });
+    assert_eq!(trial(repeat), asks(Trial::Repeat { at: Some(-12.5), times: 10 }));
+    for wrong in [
+        json!({ "trial": "sing" }),
+        json!({}),
+        json!({ "trial": "repeat", "times": 1 }),
+        json!({ "trial": "repeat", "times": 11 }),
+        json!({ "trial": "home", "times": 3 }),
+    ] {
+        assert_eq!(trial(wrong.clone()).expect_err("refused").code, Error::BAD_PARAMS, "{wrong}");
+    }
+    let run = |on: Value| method("run", json!({ "rig": "heron", "axis": "swing", "on": on }));
+    assert_eq!(run(json!(true)), Ok(Ask::Stick { axis: AxisId(0), kind: StickKind::Run, value: 1.0 }));
+    assert_eq!(run(json!(false)), Ok(Ask::Stick { axis: AxisId(0), kind: StickKind::Run, value: 0.0 }));
+    assert_eq!(run(json!(1)).expect_err("refused").code, Error::BAD_PARAMS);
 }
 
 #[test]

@@ -45,6 +45,17 @@ impl Words<'_> {
                 self.client(*client),
                 self.axis(*axis)
             ),
+            HandEvent::Tried { axis, found } => self.survey_found(*axis, found),
+            HandEvent::Ignored { axis, client, why: NoStick::Unsurveyed } => format!(
+                "a stick of {} for {} is not heeded: that axis is not surveyed, and nothing moves it but a jog in a survey",
+                self.client(*client),
+                self.axis(*axis)
+            ),
+            HandEvent::Ignored { axis, client, why: NoStick::NotNow } => format!(
+                "a control of {} for {} is not heeded: dials drive no rig that is in hand for a survey, and trials none other",
+                self.client(*client),
+                self.axis(*axis)
+            ),
             HandEvent::Ignored { axis, client, why: NoStick::NoSuchValue } => format!(
                 "{} sends what no stick can say for {}: expected -1 to 1, of a dial 0 to 1",
                 self.client(*client),

@@ -8,6 +8,7 @@ mod hand;
 mod numbers;
 mod reason;
 mod sim_fault;
+mod survey;
 #[cfg(test)]
 mod tests;
 mod trouble;

@@ -193,6 +193,24 @@ impl Words<'_> {
             Reason::StickShape => {
                 "a stick's dead-band is a number from 0 to below 1, its taper one from 0 to 1".into()
             }
+            Reason::Unsurveyed { axis } => {
+                format!("{} is not surveyed, and nothing moves it but a slow jog: survey it first", self.axis(axis))
+            }
+            Reason::NotSurveyed { rig } => {
+                format!("{} is not in hand for a survey: take it so first", self.show.rig(rig).name)
+            }
+            Reason::NoRunUp { axis, at, needs } => {
+                let [low, high] = self.show.axis(axis).reach();
+                format!(
+                    "{} cannot be approached at {} from both sides: an approach is {} long, and the travel is {} to {}; choose \
+                     a place further inside",
+                    self.axis(axis),
+                    self.position(axis, at),
+                    self.position(axis, needs),
+                    self.position(axis, low),
+                    self.position(axis, high)
+                )
+            }
             Reason::NotSupported => "this is not supported yet".into(),
         }
     }

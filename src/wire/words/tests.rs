@@ -1,8 +1,9 @@
 use super::{Words, amount, seconds};
 use crate::engine::{
-    Cause, ClientId, EventKind, Fault, HandEvent, Owner, Reason, Refusal, RequestId, Role, Running, SimFault,
-    Status, StopLane,
+    Cause, ClientId, EventKind, Fault, Found, HandEvent, Owner, Reason, Refusal, RequestId, Role, Running, Sign,
+    SimFault, Status, StopLane,
 };
+use crate::motion::{Approaches, Side};
 use crate::proof::{Approach, Near, Party};
 use crate::show::{AtomId, Condition, CueId, CueState, InputId, InterlockId, Nanos, RigId, Show, Truth, Unit};
 use crate::wire::sample::{self, AT_QUAY, BELOW, EIGHT_DONE, GATE, PAST, SWING, TRAVEL, WRAPPED};
@@ -103,6 +104,52 @@ fn rigs_in_hand_say_who_has_them_and_what_is_in_the_way() {
         Reason::NearHand { client, near: Near { distance: 0.0, ..near } },
         "skiff/travel/0 would touch zone/orchestra pit; at least 0.1 m must remain; it is in the hands of panel 7: wait until \
          it is out of the way",
+    );
+}
+
+#[test]
+fn a_survey_says_what_it_found_and_what_to_do() {
+    let show = sample::show();
+    let found = |found: Found| Words::new(&show, &sample::client).survey_found(SWING, &found);
+    let sign = |sign, measured: f64, other| found(Found::Sign { commanded: 0.2, measured, sign, other });
+    assert_eq!(
+        sign(Sign::Agrees, 0.1996, None),
+        "heron.swing went +0.200° when it was told to go +0.200°: command and measurement agree. If the machine itself went the \
+         wrong way, turn the direction of its joint round in rigs/heron.toml"
+    );
+    assert_eq!(
+        sign(Sign::Swapped, 0.0, Some((TRAVEL, 0.02))),
+        "heron.swing did not move when it was told to go +0.200°, and skiff.travel moved by +0.0200 m: their cables are \
+         SWAPPED; put them right before anything else moves"
+    );
+    assert!(sign(Sign::DidNotMove, 0.0, None).contains("look at its brake"));
+    assert!(sign(Sign::WrongSize, 0.9, None).contains("NOT as far"));
+    let mut approaches = Approaches::default();
+    for _ in 0..3 {
+        approaches.add(Side::Below, -0.125);
+        approaches.add(Side::Above, 0.125);
+    }
+    let figures = approaches.positioning().unwrap();
+    assert_eq!(
+        found(Found::Repeat { at: -12.5, figures, tolerance: 0.5 }),
+        "heron.swing at -12.5°, 3 approaches from either side: it comes within 0.12°, within its tolerance of 0.5°; \
+         repeatability 0.0° from below, 0.0° from above, 0.25° from both; reversal -0.25°"
+    );
+    assert!(found(Found::Repeat { at: 0.0, figures, tolerance: 0.1 }).contains("NOT within its tolerance of 0.1°"));
+    assert_eq!(
+        found(Found::Home { home: -50.0, measured: -49.99 }),
+        "heron.swing is at its home -50.0°, measured at -49.99°"
+    );
+    says(
+        Reason::Unsurveyed { axis: SWING },
+        "heron.swing is not surveyed, and nothing moves it but a slow jog: survey it first",
+    );
+    let rig = show.axis(TRAVEL).rig;
+    says(Reason::NotSurveyed { rig }, "skiff is not in hand for a survey: take it so first");
+    says(
+        Reason::NoRunUp { axis: SWING, at: 999.0, needs: 2.0 },
+        "heron.swing cannot be approached at 999.0° from both sides: an approach is 2.0° long, and the travel is -1000.0° to \
+         1000.0°; choose a place further inside",
     );
 }
 

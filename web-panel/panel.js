@@ -15,6 +15,7 @@ import { Readiness } from "./readiness.js";
 import { Rigs } from "./rigs.js";
 import { Running } from "./running.js";
 import { Stop } from "./stop.js";
+import { Survey } from "./survey.js";
 import { bindCautions, bindTabs } from "./tabs.js";
 import { bindWaking } from "./waking.js";
 
@@ -37,6 +38,7 @@ const views = [
   new Master(model),
   new Chart(model),
   new Rigs(model),
+  new Survey(model),
   new Conditions(model),
   new Log(model),
 ];

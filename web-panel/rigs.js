@@ -25,6 +25,7 @@ export class Rigs {
       if (!status.rigs[name]) continue;
       paint(plate, status.rigs[name]);
       plate.hand.render(status.rigs[name]);
+      show(plate.survey, this.model.may("operator"));
     }
   }
 
@@ -38,6 +39,8 @@ export class Rigs {
 
 function plateOf(rig, model) {
   const hand = new InHand(rig, model);
+  const survey = el("button", { type: "button", class: "survey-open" }, "Survey");
+  survey.addEventListener("click", () => document.dispatchEvent(new CustomEvent("survey", { detail: rig.name })));
   const glyph = el("span", { class: "rig-glyph" });
   const state = el("span", { class: "rig-state" });
   const simulated = el("span", { class: "overprint small" }, rig.absent ? "SIMULATED · ABSENT" : "SIMULATED");
@@ -53,8 +56,9 @@ function plateOf(rig, model) {
     injected,
     ...[...axes.values()].map((axis) => axis.root),
     hand.root,
+    survey,
   );
-  return { root, glyph, state, simulated, owner, age, injected, axes, hand };
+  return { root, survey, glyph, state, simulated, owner, age, injected, axes, hand };
 }
 
 function axisOf(axis) {

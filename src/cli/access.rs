@@ -8,7 +8,8 @@ use std::path::{Path, PathBuf};
 use clap::{Args as ClapArgs, Subcommand, ValueEnum};
 
 use super::exit::Exit;
-use super::{output, qr, whole_file};
+use super::{output, qr};
+use crate::daemon::whole_file;
 use crate::report;
 use crate::show::access::{
     self, ACCESS_FILE, AccessReading, EditError, Network, Role, Secret, add_sender, add_token, read_access,

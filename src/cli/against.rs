@@ -4,12 +4,11 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::check::all_findings;
 use super::exit::Exit;
 use super::progress::Counted;
 use super::{journal_file, output};
 use crate::journal;
-use crate::proof::{Memory, Proof, Side, compare, prove_from};
+use crate::proof::{Memory, Proof, Side, all_findings, compare, prove_from};
 use crate::report::{self, Comparison, Journals, Kept, Version};
 use crate::show::{self, Finding, Reading, Show};
 

@@ -10,7 +10,7 @@ use super::output;
 use super::page_file::{made_now, write_page};
 use super::progress::Counted;
 use super::proofs_file::ProofsFile;
-use crate::proof::{Memory, Proof, prove_from};
+use crate::proof::{Memory, Proof, all_findings, prove_from};
 use crate::report;
 use crate::show::access::read_access;
 use crate::show::{self, Finding, Reading, Severity, Show};
@@ -93,14 +93,6 @@ fn proved(args: &Args, show: &Show, memory: &Memory) -> Proof {
     crew.finish();
     ProofsFile::of(&args.show).write(memory);
     proof
-}
-
-/// Findings of the files and of the proof, in the order of files and places.
-pub fn all_findings(reading: &Reading, proof: Option<&Proof>) -> Vec<Finding> {
-    let proved = proof.into_iter().flat_map(|proof| &proof.findings);
-    let mut findings: Vec<Finding> = reading.findings.iter().chain(proved).cloned().collect();
-    findings.sort_by_key(|finding| finding.place.map(|place| (place.file, place.start)));
-    findings
 }
 
 fn print_for_people(reading: &Reading, proof: Option<&Proof>, findings: &[Finding]) -> Exit {

@@ -26,8 +26,8 @@ mod run;
 mod schema;
 mod survey;
 mod take;
+mod terminal;
 mod threads;
-mod whole_file;
 
 use clap::{Parser, Subcommand};
 

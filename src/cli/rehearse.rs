@@ -8,14 +8,13 @@ use std::time::{Duration, Instant};
 
 use clap::Args as ClapArgs;
 
-use super::check::all_findings;
 use super::exit::Exit;
 use super::output;
 use super::page_file::{made_now, write_page};
 use super::progress;
 use super::run::read_faults;
 use super::threads::Threads;
-use crate::proof::{Plan, Proof, prove_with};
+use crate::proof::{Plan, Proof, all_findings, prove_with};
 use crate::rehearsal::{self, Beat, Options, Rehearsal};
 use crate::report;
 use crate::show::{self, CueId, CueNumber, Finding, InputId, Reading, Severity, Show};

@@ -6,13 +6,12 @@ use std::sync::Arc;
 
 use clap::Args as ClapArgs;
 
-use super::check::all_findings;
 use super::exit::Exit;
 use super::threads::Threads;
 use super::{journal_file, output};
 use crate::daemon::{Addresses, Bound, Daemon, Ending, Log, LogFormat, LogLevel, Sockets};
 use crate::engine::{Engine, StopLane};
-use crate::proof::{Plan, prove_with};
+use crate::proof::{Plan, all_findings, prove_with};
 use crate::report;
 use crate::rig::{self, Cycle, FaultScript, ScriptReading};
 use crate::show::access::{Access, read_access};

@@ -7,7 +7,8 @@ use std::sync::Arc;
 use clap::Args as ClapArgs;
 
 use super::exit::Exit;
-use super::{output, page_file, plan, whole_file};
+use super::{output, page_file, plan};
+use crate::daemon::whole_file;
 use crate::proof::take_alone;
 use crate::report::{self, TakePart, TakeTold};
 use crate::show::{self, Finding, Place, Reading, Severity, Show, Source, Surveyed, Take};

@@ -22,6 +22,7 @@ use super::reload::Reload;
 use super::sticks::Sticks;
 use super::stop_port::Rubbish;
 use super::stop_road::StopRoad;
+use super::survey::Surveys;
 use crate::engine::{
     Cause, ClientId, Event, EventKind, Reason, Refusal, Role, Status, StickKind, StickSample, Verb,
 };
@@ -46,6 +47,7 @@ pub struct House {
     pub events: Events,
     pub board: Board,
     pub recordings: Recordings,
+    pub surveys: Surveys,
     faults: Option<SimFaults>,
     pub pulse: Arc<Pulse>,
     pub keeping: Arc<Keeping>,
@@ -89,6 +91,7 @@ impl House {
             events: Events::default(),
             board,
             recordings,
+            surveys: Surveys::default(),
             faults,
             pulse: Arc::default(),
             keeping,
@@ -213,6 +216,7 @@ impl House {
             let of_rig = injected.iter().filter(|fault| fault.rig(&book.show) == Some(rig));
             json["rigs"][&written.name]["injected"] =
                 of_rig.map(|&fault| self.words(&book).sim_fault(fault)).collect();
+            json["rigs"][&written.name]["taught"] = self.surveys.json(&book, rig);
         }
         json["loop"] = self.loop_json();
         json["clock"] = self.clock_json();

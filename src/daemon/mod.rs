@@ -49,9 +49,11 @@ mod status_copy;
 mod sticks;
 mod stop_port;
 mod stop_road;
+mod survey;
 mod tally;
 mod tick_loop;
 mod watch;
+pub mod whole_file;
 
 pub use bind::{Addresses, BindError, Sockets};
 pub use hub::Asked;

@@ -114,6 +114,15 @@ impl Reload {
         self.lock().folder = Some(folder);
     }
 
+    pub fn folder(&self) -> Option<PathBuf> {
+        self.lock().folder.clone()
+    }
+
+    /// Of what was proved of the files before.
+    pub fn memory(&self) -> Arc<Memory> {
+        self.lock().memory.clone()
+    }
+
     pub fn offer(&self) -> Option<Arc<Offer>> {
         self.lock().offer.clone()
     }

@@ -28,6 +28,7 @@ mod spare;
 mod stalls;
 mod start_pose;
 mod stops;
+mod survey;
 #[cfg(test)]
 mod tests;
 mod through;
@@ -58,6 +59,7 @@ pub use rendition::{Rendition, Tight, rendition, take_alone};
 pub use skips::{Rests, Skips};
 pub use spare::{Bound, Saving, Spare, spare};
 pub use stops::{Given, Going, Onward, PresetBack, Shut, Stop, Stops, Then, look_onward, look_onward_thoroughly};
+pub use survey::{AxisSurvey, Surveying, effect, of_axis, survey};
 pub use timeline::timelines;
 pub use together::{Apart, Together};
 
@@ -66,7 +68,7 @@ use crew::gathered;
 use memory::Content;
 use remedy::{Of, Wanted};
 
-use crate::show::{Code, CueId, Finding, RigId, Show};
+use crate::show::{Code, CueId, Finding, Reading, RigId, Show};
 
 /// What the check found out about a show that reads well.
 #[derive(Clone, Debug)]
@@ -97,6 +99,14 @@ pub fn prove_from(show: &Show, crew: &dyn Crew, memory: &Memory) -> Proof {
         remedy::seek(show, &mut proof, &wanted, crew, memory);
     }
     proof
+}
+
+/// What reading the show and proving it found, in the order of places.
+pub fn all_findings(reading: &Reading, proof: Option<&Proof>) -> Vec<Finding> {
+    let proved = proof.into_iter().flat_map(|proof| &proof.findings);
+    let mut findings: Vec<Finding> = reading.findings.iter().chain(proved).cloned().collect();
+    findings.sort_by_key(|finding| finding.place.map(|place| (place.file, place.start)));
+    findings
 }
 
 /// A proof, and which of its findings ask for a fix.

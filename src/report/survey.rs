@@ -8,18 +8,9 @@ use super::findings::render_findings;
 use super::lines::wrapped;
 use super::rounded;
 use crate::motion::stopping_way;
+use crate::proof::AxisSurvey;
 use crate::show::{AxisWritten, CueId, Finding, Reading, Show};
 use crate::wire::words::amount;
-
-/// One axis that was surveyed.
-#[derive(Clone, Debug)]
-pub struct AxisSurvey {
-    /// As it was.
-    pub axis: AxisWritten,
-    /// The ends that it was jogged to, if its travel is found from them.
-    pub ends: Option<[f64; 2]>,
-    pub travel: [f64; 2],
-}
 
 /// What a survey comes to.
 #[derive(Clone, Copy)]
@@ -41,18 +32,7 @@ pub struct SurveyTold<'a> {
 pub fn survey_text(told: SurveyTold, colour: bool) -> String {
     let mut text = String::new();
     for one in told.axes {
-        let AxisSurvey { axis, ends, travel } = one;
-        let span = |[low, high]: [f64; 2]| format!("{low}{0} to {high}{0}", axis.unit.sign());
-        let head = format!("{}.{}: ", told.rig, axis.name);
-        if *travel == axis.travel {
-            text.push_str(&wrapped(&head, &format!("its travel stays {}", span(*travel))));
-        } else {
-            text.push_str(&wrapped(&head, &format!("travel {} becomes {}", span(axis.travel), span(*travel))));
-        }
-        let top = format!("{}/s", amount(axis.stop.speed, axis.unit));
-        let way = amount(stopping_way(axis.stop), axis.unit);
-        let inside = ends.map_or_else(String::new, |ends| format!(", so much inside the ends {}", span(ends)));
-        text.push_str(&wrapped("  ", &format!("it stops within {way} from its top speed of {top}{inside}")));
+        of_axis(told.rig, one, &mut text);
     }
     text.push_str("\nwhat no longer fits\n");
     if told.findings.is_empty() {
@@ -69,15 +49,45 @@ pub fn survey_text(told: SurveyTold, colour: bool) -> String {
     text
 }
 
+fn of_axis(rig: &str, one: &AxisSurvey, text: &mut String) {
+    let AxisSurvey { axis, ends, travel, home, surveyed } = one;
+    let sign = axis.unit.sign();
+    let span = |[low, high]: [f64; 2]| format!("{low}{sign} to {high}{sign}");
+    let head = format!("{rig}.{}: ", axis.name);
+    if *travel == axis.travel {
+        text.push_str(&wrapped(&head, &format!("its travel stays {}", span(*travel))));
+    } else {
+        text.push_str(&wrapped(&head, &format!("travel {} becomes {}", span(axis.travel), span(*travel))));
+    }
+    let top = format!("{}/s", amount(axis.stop.speed, axis.unit));
+    let way = amount(stopping_way(axis.stop), axis.unit);
+    let inside = match ends {
+        Some([Some(low), Some(high)]) => format!(", so much inside the ends {}", span([*low, *high])),
+        Some([Some(end), None] | [None, Some(end)]) => format!(", so much inside the end {end}{sign}"),
+        Some([None, None]) | None => String::new(),
+    };
+    text.push_str(&wrapped("  ", &format!("it stops within {way} from its top speed of {top}{inside}")));
+    if *home != axis.start {
+        text.push_str(&wrapped("  ", &format!("its home {}{sign} becomes {home}{sign}", axis.start)));
+    }
+    match (axis.surveyed, surveyed) {
+        (false, true) => text.push_str(&wrapped("  ", "it is surveyed")),
+        (_, false) => text.push_str(&wrapped("  ", "it is NOT surveyed: nothing moves it but a slow jog by hand")),
+        (true, true) => {}
+    }
+}
+
 /// The travel that every axis of a rig has, and how far it goes on in a stop.
 pub fn travels_text(rig: &str, axes: &[AxisWritten]) -> String {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
-    table.set_header([rig, "travel from", "to", "top speed", "stops within"]);
+    table.set_header([rig, "travel from", "to", "home", "top speed", "stops within", ""]);
     for axis in axes {
         let [low, high] = axis.travel.map(|end| amount(end, axis.unit));
         let top = format!("{}/s", amount(axis.stop.speed, axis.unit));
-        table.add_row([axis.name.clone(), low, high, top, amount(stopping_way(axis.stop), axis.unit)]);
+        let surveyed = if axis.surveyed { "" } else { "NOT surveyed" };
+        let way = amount(stopping_way(axis.stop), axis.unit);
+        table.add_row([axis.name.clone(), low, high, amount(axis.start, axis.unit), top, way, surveyed.to_owned()]);
     }
     table.column_iter_mut().skip(1).for_each(|column| column.set_cell_alignment(CellAlignment::Right));
     format!("{}\n", table.trim_fmt())
@@ -93,6 +103,8 @@ pub fn survey_json(told: SurveyTold) -> Value {
             "stops_within": rounded(stopping_way(one.axis.stop)),
             "was": one.axis.travel,
             "travel": one.travel,
+            "home": one.home,
+            "surveyed": one.surveyed,
         })
     };
     let number = |&cue: &CueId| told.called_by.map(|show| show.number_of(cue));

@@ -33,6 +33,8 @@ pub enum Ask {
     },
     Unwatch,
     Hand(HandAsk),
+    /// Writes a survey into the files of the show, or gets ready to.
+    Survey(SurveyAsk),
     /// For the lane of sticks, never for a queue: only the newest counts.
     Stick {
         axis: AxisId,
@@ -75,6 +77,39 @@ pub struct Subscribe {
     pub lease: Option<Nanos>,
     /// Adds the rigs' bodies in world coordinates to each status.
     pub stage: bool,
+}
+
+/// What of an axis is known from where it stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Point {
+    Low,
+    High,
+    Home,
+}
+
+/// What is asked of the survey of a rig; of an axis, or of all of them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SurveyAsk {
+    /// Where the axis is measured now is this point of it.
+    Teach { axis: AxisId, point: Point },
+    /// What was taught and not written is forgotten.
+    Forget { rig: RigId, axis: Option<AxisId> },
+    /// What was taught is written into the rig's file; without `write`, only told.
+    Write { rig: RigId, write: bool },
+    /// Its survey no longer counts; perhaps with a provisional travel.
+    Clear { rig: RigId, axis: Option<AxisId>, travel: Option<[f64; 2]> },
+}
+
+impl SurveyAsk {
+    pub fn word(&self) -> &'static str {
+        match self {
+            SurveyAsk::Teach { .. } => "teach",
+            SurveyAsk::Forget { .. } => "forget",
+            SurveyAsk::Write { write: true, .. } => "write_survey",
+            SurveyAsk::Write { write: false, .. } => "propose",
+            SurveyAsk::Clear { .. } => "clear_survey",
+        }
+    }
 }
 
 /// What is asked of a take that is recorded.
@@ -123,6 +158,7 @@ impl Ask {
             Ask::Hand(HandAsk::Survey { .. }) => "survey",
             Ask::Hand(HandAsk::Accept { .. }) => "accept",
             Ask::Hand(HandAsk::HandOver { .. }) => "hand_over",
+            Ask::Survey(survey) => survey.word(),
             Ask::Stick { kind, .. } => kind.word(),
         }
     }

@@ -60,11 +60,22 @@ impl Link {
 
     /// Asks, and waits for the answer.
     pub async fn call(&mut self, method: &str, params: Value) -> Result<Value, Failure> {
+        self.call_within(method, params, ANSWER_WITHIN).await
+    }
+
+    /// Says what nobody answers.
+    pub async fn tell(&mut self, method: &str, params: Value) -> Result<(), Failure> {
+        let text = json!({ "jsonrpc": "2.0", "method": method, "params": params }).to_string();
+        self.socket.send(Message::text(text)).await.map_err(|error| Failure::lost(&error.to_string()))
+    }
+
+    /// Asks for what may take longer.
+    pub async fn call_within(&mut self, method: &str, params: Value, within: Duration) -> Result<Value, Failure> {
         self.last_id += 1;
         let request = json!({ "jsonrpc": "2.0", "id": self.last_id, "method": method, "params": params });
-        match tokio::time::timeout(ANSWER_WITHIN, self.exchange(request)).await {
+        match tokio::time::timeout(within, self.exchange(request)).await {
             Ok(answer) => answer,
-            Err(_) => Err(Failure::lost(&format!("no answer to {method} within {} s", ANSWER_WITHIN.as_secs()))),
+            Err(_) => Err(Failure::lost(&format!("no answer to {method} within {} s", within.as_secs()))),
         }
     }
 

@@ -12,7 +12,6 @@ mod heard;
 mod screen;
 mod talk;
 mod tape;
-mod terminal;
 #[cfg(test)]
 mod tests;
 
@@ -28,13 +27,13 @@ use tokio::time::MissedTickBehavior;
 use super::client::{Daemon, Failure, Link, ask_of_daemon, stop_everything};
 use super::exit::Exit;
 use super::output;
+use super::terminal::{self, Key, Terminal};
 use crate::report;
 use crate::show::hand::{HandMap, MAP_FILE, read_map};
 use desk::{Desk, Wish};
 use heard::Heard;
 use talk::{Answer, Talk};
 use tape::Recorder;
-use terminal::{Key, Terminal};
 
 /// Sticks are said at least so often while they count; the daemon takes silence for zero after 150 ms.
 const SAY_EVERY: Duration = Duration::from_millis(20);
@@ -204,6 +203,8 @@ impl Hand<'_> {
                     self.say().await?;
                 }
                 Woken::Key(Key::FocusFound) => self.words.clear(),
+                // The pad drives, no key.
+                Woken::Key(Key::Press(_) | Key::Release(_) | Key::Releases) => {}
                 Woken::Heard(Some(heard)) => self.hear(heard, terminal).await?,
                 Woken::Answer(answer) => self.answered(answer?)?,
                 Woken::Time => {

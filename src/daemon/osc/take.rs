@@ -110,7 +110,13 @@ fn carry_out(
             return;
         }
         // A stop has been answered; the others OSC does not have: what it asks to be told, it watches.
-        Ask::Stop | Ask::Status | Ask::Subscribe(_) | Ask::Reload { .. } | Ask::Hand(_) | Ask::Take(_) => return,
+        Ask::Stop
+        | Ask::Status
+        | Ask::Subscribe(_)
+        | Ask::Reload { .. }
+        | Ask::Hand(_)
+        | Ask::Take(_)
+        | Ask::Survey(_) => return,
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);

@@ -17,11 +17,11 @@ use super::{End, Outbox, Standing, Wants};
 use crate::daemon::book::Book;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client, Outcome};
-use crate::daemon::reload;
+use crate::daemon::{reload, survey};
 use crate::engine::{Key, Reason, Refusal, Role, StopLane, Verb};
 use crate::show::Nanos;
 use crate::wire::rpc::{self, Call, Error, Frame, Id, Reply};
-use crate::wire::{Ask, Barred, Misheard, Subscribe, TakeAsk};
+use crate::wire::{Ask, Barred, Misheard, Subscribe, SurveyAsk, TakeAsk};
 
 /// Without any sign of life, answers to our pings among them, a client is gone.
 const IDLE_MAX: Duration = Duration::from_secs(30);
@@ -143,7 +143,7 @@ impl Listener {
         }
     }
 
-    fn take_batch(&mut self, book: &Book, calls: Vec<Call>) {
+    fn take_batch(&mut self, book: &Arc<Book>, calls: Vec<Call>) {
         let awaited = calls.iter().filter(|call| call.id.is_some()).count();
         let gathered = Arc::new(Mutex::new(Vec::with_capacity(awaited)));
         for call in calls {
@@ -165,7 +165,7 @@ impl Listener {
     }
 
     /// Carries out one call. `back` is called once; never for a notification, to which nobody waits for an answer.
-    fn take(&mut self, book: &Book, call: Call, back: Box<dyn FnOnce(Reply) + Send>) {
+    fn take(&mut self, book: &Arc<Book>, call: Call, back: Box<dyn FnOnce(Reply) + Send>) {
         let Call { id, key, sent, ask } = call;
         let back = move |reply: &dyn Fn(&Id) -> Reply| {
             if let Some(id) = &id {
@@ -204,6 +204,7 @@ impl Listener {
                 self.house.reload.accept(&self.house, &hash, told);
             }
             Ok(Ask::Take(asked)) => self.record(asked, back),
+            Ok(Ask::Survey(asked)) => self.survey(book.clone(), asked, back),
             Ok(Ask::Subscribe(subscribe)) => {
                 self.subscribe(subscribe);
                 back(&|id| Reply::subscribed(id, subscribe.hz));
@@ -273,6 +274,21 @@ impl Listener {
             back(&|id| match &done {
                 Ok(done) => Reply::result(id, done.clone()),
                 Err(why) => Reply::error(id, &Error::refused(vec![why.clone()])),
+            });
+        });
+    }
+
+    /// The disk and the proof may let it wait.
+    fn survey(&self, book: Arc<Book>, asked: SurveyAsk, back: impl FnOnce(&dyn Fn(&Id) -> Reply) + Send + 'static) {
+        if let Err(reasons) = self.operator() {
+            return back(&|id| Reply::error(id, &Error::refused(reasons.clone())));
+        }
+        let (house, client) = (self.house.clone(), self.client.clone());
+        tokio::spawn(async move {
+            let done = survey::ask(house, client, book, asked).await;
+            back(&|id| match &done {
+                Ok(told) => Reply::result(id, told.clone()),
+                Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
             });
         });
     }

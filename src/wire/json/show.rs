@@ -3,6 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::{any_simulated, number, numbers, simulated};
+use crate::motion::stopping_way;
 use crate::proof::{CuePlan, MovePlan, Plan};
 use crate::show::{
     After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, Move, OnLinkLoss, Otherwise, Rig, Show, Via, Zone,
@@ -82,6 +83,9 @@ fn axis_json(id: AxisId, show: &Show) -> Value {
         "name": axis.name,
         "unit": axis.unit.word(),
         "travel": numbers(axis.travel),
+        "surveyed": axis.surveyed,
+        "home": number(axis.start),
+        "stops_within": number(stopping_way(axis.stop)),
         "tolerance": number(axis.tolerance),
         "speed": number(axis.run.speed),
         "gravity": axis.gravity,

@@ -14,7 +14,7 @@ use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, SimFaultAsked, nearest};
 
-const METHODS: [&str; 31] = [
+const METHODS: [&str; 36] = [
     "standby",
     "go",
     "hold",
@@ -42,6 +42,11 @@ const METHODS: [&str; 31] = [
     "survey",
     "trial",
     "run",
+    "teach",
+    "forget",
+    "propose",
+    "write_survey",
+    "clear_survey",
     "prime",
     "record",
     "keep",
@@ -235,6 +240,9 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
             return super::hand::ask(method, params, names);
         }
         "survey" | "trial" | "run" => return super::survey::ask(method, params, names),
+        "teach" | "forget" | "propose" | "write_survey" | "clear_survey" => {
+            return super::survey::file(method, params, names).map(Ask::Survey);
+        }
         "prime" | "record" | "keep" | "discard" => return recording::ask(method, params).map(Ask::Take),
         _ => {
             let hint = nearest(method, METHODS.into_iter()).map(|near| format!("; the nearest is {near}"));

@@ -1,4 +1,4 @@
-//! Rigs in hand for a survey, and what is tried of their axes.
+//! Rigs in hand for a survey, what is tried of their axes, and what is written of it.
 
 use serde_json::Value;
 
@@ -8,7 +8,7 @@ use super::params::Params;
 use super::reply::Error;
 use crate::engine::{StickKind, Trial, Verb};
 use crate::motion::{APPROACHES_LEAST, APPROACHES_MAX};
-use crate::wire::ask::{Ask, HandAsk};
+use crate::wire::ask::{Ask, HandAsk, Point, SurveyAsk};
 use crate::wire::names::Names;
 
 /// Approaches from either side, where none are asked for.
@@ -47,4 +47,51 @@ fn trial(params: &mut Params) -> Result<Trial, Error> {
         value.as_u64().filter(|times| (least..=most).contains(times)).map(|times| times as u8)
     })?;
     Ok(Trial::Repeat { at, times: times.unwrap_or(TIMES) })
+}
+
+/// Positions, in an axis's own unit, that a file may have.
+const POSITION_MOST: f64 = 1e6;
+
+/// `teach {rig, axis, point}`, `forget {rig, axis?}`, `propose {rig}`, `write_survey {rig}`,
+/// `clear_survey {rig, axis?, travel?}`.
+pub fn file(method: &str, mut params: Params, names: &Names) -> Result<SurveyAsk, Error> {
+    let of = params.need("rig", "text, the name of a rig", text)?;
+    let rig = names.rig(&of)?;
+    let axis = |params: &mut Params| -> Result<_, Error> {
+        let axis = params.optional("axis", AXIS, text)?;
+        Ok(axis.map(|axis| names.axis(&of, &axis)).transpose()?)
+    };
+    let ask = match method {
+        "teach" => {
+            let axis = names.axis(&of, &params.need("axis", AXIS, text)?)?;
+            let point = params.need("point", "\"low\", \"high\" or \"home\"", |value| match value.as_str()? {
+                "low" => Some(Point::Low),
+                "high" => Some(Point::High),
+                "home" => Some(Point::Home),
+                _ => None,
+            })?;
+            SurveyAsk::Teach { axis, point }
+        }
+        "forget" => SurveyAsk::Forget { rig, axis: axis(&mut params)? },
+        "clear_survey" => {
+            let axis = axis(&mut params)?;
+            let travel =
+                params.optional("travel", "two numbers, the lower below the upper, in the axis's unit", ends)?;
+            if travel.is_some() && axis.is_none() {
+                let message = "travel: expected with an axis, found without one: each axis has its own";
+                return Err(Error::new(Error::BAD_PARAMS, message));
+            }
+            SurveyAsk::Clear { rig, axis, travel }
+        }
+        _ => SurveyAsk::Write { rig, write: method == "write_survey" },
+    };
+    params.end()?;
+    Ok(ask)
+}
+
+fn ends(value: &Value) -> Option<[f64; 2]> {
+    let numbers: Vec<f64> = value.as_array()?.iter().map(Value::as_f64).collect::<Option<_>>()?;
+    let [low, high] = <[f64; 2]>::try_from(numbers).ok()?;
+    let sound = low < high && low.abs() <= POSITION_MOST && high.abs() <= POSITION_MOST;
+    sound.then_some([low, high])
 }

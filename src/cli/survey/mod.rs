@@ -1,21 +1,27 @@
-//! `bellwire survey`: the travel of a rig's axes, written into its file.
+//! `bellwire survey`: the travel of a rig's axes, written into its file; with `--to`, of a running daemon's rig, jogged by keys.
+
+mod keys;
+mod live;
+mod screen;
+mod verb;
 
 use std::fs;
 use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::check::all_findings;
+use super::client::{Daemon, Failure, ask_of_daemon};
 use super::exit::Exit;
 use super::proofs_file::ProofsFile;
 use super::threads::Threads;
-use super::{output, plan, whole_file};
-use crate::motion::{stopping_way, travel_between};
-use crate::proof::{Side, compare, new_findings, prove_from};
-use crate::report::{self, AxisSurvey, SurveyTold};
-use crate::show::{
-    self, AxisPart, AxisWritten, CueId, Finding, Place, Reading, Severity, Show, Source, Subject, used_in,
-};
+use super::{output, plan};
+use crate::daemon::whole_file;
+use crate::proof::{AxisSurvey, Surveying, effect, survey};
+use crate::report::{self, SurveyTold};
+use crate::show::{self, Place, Reading, Severity, Source};
+use keys::Keys;
+use live::Live;
+use verb::Verb;
 
 /// Set the travel of a rig's axes, and tell what no longer fits
 #[derive(Debug, ClapArgs)]
@@ -30,6 +36,26 @@ pub struct Args {
     /// The travel itself
     #[arg(long, value_name = "AXIS=LOW,HIGH", value_parser = axis_and_ends)]
     set: Vec<(String, [f64; 2])>,
+    /// Axes that are no longer surveyed: nothing moves them but a slow jog by hand
+    #[arg(long, value_name = "AXIS")]
+    clear: Vec<String>,
+    /// The same, with a provisional travel within which they may be jogged
+    #[arg(long, value_name = "AXIS=LOW,HIGH", value_parser = axis_and_ends)]
+    widen: Vec<(String, [f64; 2])>,
+    /// Take the rig in hand at a running daemon, and survey it by the keys of this terminal
+    #[arg(
+        long, value_name = "ADDR", num_args = 0..=1, default_missing_value = "127.0.0.1:7117",
+        conflicts_with_all = ["ends", "set", "clear", "widen", "dry_run", "json"]
+    )]
+    to: Option<String>,
+    /// With --to, what is done instead of keys, in this order: jog AXIS SHARE SECONDS; sign, home AXIS; repeat AXIS [at PLACE]
+    /// [times N]; set AXIS low|high|home; forget [AXIS]; clear [AXIS [LOW,HIGH]]; propose; write
+    #[arg(long = "do", value_name = "VERB", value_parser = Verb::read, requires = "to")]
+    verbs: Vec<Verb>,
+    /// Token that `bellwire access` gave; others on this machine may read it from the command line, not from the
+    /// environment
+    #[arg(long, value_name = "TOKEN", env = "BELLWIRE_TOKEN", hide_env_values = true)]
+    token: Option<String>,
     /// Tell all of it, and write nothing
     #[arg(long)]
     dry_run: bool,
@@ -54,6 +80,10 @@ fn axis_and_ends(text: &str) -> Result<(String, [f64; 2]), String> {
 const POSITION_MOST: f64 = 1e6;
 
 pub fn run(args: &Args) -> Exit {
+    if let Some(address) = &args.to {
+        let daemon = Daemon { address: address.clone(), token: args.token.clone() };
+        return ask_of_daemon(at_daemon(args, &daemon));
+    }
     let reading = show::read(&args.show);
     let path = format!("rigs/{}.toml", args.rig);
     let Some(index) = reading.sources.files.iter().position(|file| file.path == path) else {
@@ -64,13 +94,34 @@ pub fn run(args: &Args) -> Exit {
         Ok(axes) => axes,
         Err(findings) => return plan::refuse(&reading, &findings),
     };
-    if args.ends.is_empty() && args.set.is_empty() {
+    let asked = asked(args);
+    if asked.is_empty() {
         return output::result(&report::travels_text(&args.rig, &axes));
     }
-    match surveyed(args, &axes, &source.text) {
+    match survey(&args.rig, &axes, &source.text, &asked) {
         Ok((surveys, text)) => tell(args, (&reading, index), &surveys, text),
         Err(why) => failed(&why),
     }
+}
+
+async fn at_daemon(args: &Args, daemon: &Daemon) -> Result<(), Failure> {
+    let hash = show::read(&args.show).hash;
+    let mut live = Live::take(daemon, &args.rig, hash.as_deref()).await?;
+    if args.verbs.is_empty() {
+        return Keys::new(live, daemon).run().await;
+    }
+    let mut outcome = Ok(());
+    for verb in &args.verbs {
+        match live.carry_out(verb).await {
+            Ok(told) => drop(output::result(&told)),
+            Err(failure) => {
+                outcome = Err(failure);
+                break;
+            }
+        }
+    }
+    let given = live.give_back().await;
+    outcome.and(given)
 }
 
 fn failed(why: &str) -> Exit {
@@ -93,34 +144,14 @@ fn no_such_rig(args: &Args, reading: &Reading) -> Exit {
     ))
 }
 
-/// What is asked of each axis, and the file with all of it.
-fn surveyed(args: &Args, axes: &[AxisWritten], text: &str) -> Result<(Vec<AxisSurvey>, String), String> {
-    let mut text = text.to_owned();
-    let mut surveys: Vec<AxisSurvey> = Vec::new();
-    let jogged = args.ends.iter().map(|(axis, ends)| (axis, Some(*ends), *ends));
-    let given = args.set.iter().map(|(axis, travel)| (axis, None, *travel));
-    for (name, ends, travel) in jogged.chain(given) {
-        let named = |axis: &&AxisWritten| axis.name == *name;
-        let Some(axis) = axes.iter().find(named).filter(|_| surveys.iter().all(|one| one.axis.name != *name))
-        else {
-            let known: Vec<&str> = axes.iter().map(|axis| axis.name.as_str()).collect();
-            return Err(format!("{name}: expected an axis of {}, each once: {}", args.rig, known.join(", ")));
-        };
-        let travel = match ends {
-            None => travel,
-            Some(ends) => travel_between(ends, axis.stop, axis.unit.survey_decimals()).ok_or_else(|| {
-                let (way, sign) = (stopping_way(axis.stop), axis.unit.sign());
-                format!(
-                    "{name}: its ends are {:.3}{sign} apart, and a stop from its top speed takes {way:.3}{sign}, at either: \
-                     nothing is left. Lower its `share`, or set the travel itself with --set",
-                    ends[1] - ends[0]
-                )
-            })?,
-        };
-        text = show::with_travel(&text, name, travel).map_err(|error| error.to_string())?;
-        surveys.push(AxisSurvey { axis: axis.clone(), ends, travel });
-    }
-    Ok((surveys, text))
+/// What is asked of each axis.
+fn asked(args: &Args) -> Vec<(String, Surveying)> {
+    let jogged =
+        args.ends.iter().map(|(axis, ends)| (axis.clone(), Surveying::Ends { ends: ends.map(Some), home: None }));
+    let given = args.set.iter().map(|(axis, travel)| (axis.clone(), Surveying::Travel(*travel)));
+    let cleared = args.clear.iter().map(|axis| (axis.clone(), Surveying::Clear(None)));
+    let widened = args.widen.iter().map(|(axis, travel)| (axis.clone(), Surveying::Clear(Some(*travel))));
+    jogged.chain(given).chain(cleared).chain(widened).collect()
 }
 
 /// Proves the show with the survey beside the show without it, tells, and writes the file.
@@ -128,7 +159,8 @@ fn tell(args: &Args, (old, index): (&Reading, usize), surveys: &[AxisSurvey], te
     let mut files = old.sources.files.clone();
     files[index].text = text;
     let new = show::read_files(&files);
-    let (findings, unproved) = beside(args, old, &new, surveys);
+    let memory = ProofsFile::of(&args.show).read();
+    let (findings, unproved) = effect((&args.rig, surveys), (old, &new), &Threads, &memory);
     let written = !args.dry_run;
     if written && let Err(why) = write(args, &old.sources.files[index], &files[index].text) {
         return failed(&why);
@@ -156,42 +188,6 @@ fn tell(args: &Args, (old, index): (&Reading, usize), surveys: &[AxisSurvey], te
     };
     let wrong = findings.iter().any(|finding| finding.severity == Severity::Error);
     if wrong { Exit::Refused } else { done }
-}
-
-/// The errors and warnings that were not there before, and the cues whose proof no longer counts.
-fn beside(args: &Args, old: &Reading, new: &Reading, surveys: &[AxisSurvey]) -> (Vec<Finding>, Vec<CueId>) {
-    let worth = |finding: &Finding| finding.severity != Severity::Note;
-    let (Some(was), Some(now)) = (&old.show, &new.show) else {
-        let fresh = new_findings(&old.findings, &new.findings).into_iter().map(|index| new.findings[index].clone());
-        let of_axes =
-            new.show.as_ref().or(old.show.as_ref()).map_or_else(Vec::new, |show| using(args, show, surveys));
-        return (fresh.filter(worth).collect(), of_axes);
-    };
-    let proofs = ProofsFile::of(&args.show);
-    let memory = proofs.read();
-    let [old_proof, new_proof] = [was, now].map(|show| prove_from(show, &Threads, &memory));
-    let (old_findings, new_findings) = (all_findings(old, Some(&old_proof)), all_findings(new, Some(&new_proof)));
-    let against = compare(
-        Side { show: was, proof: &old_proof, findings: &old_findings },
-        Side { show: now, proof: &new_proof, findings: &new_findings },
-    );
-    let fresh = against.new_findings.iter().map(|&index| new_findings[index].clone()).filter(worth);
-    let unproved = against.cues.iter().filter(|cue| !cue.unproven.is_empty()).map(|cue| cue.now);
-    (fresh.collect(), unproved.collect())
-}
-
-/// The cues that use an axis whose travel is another now, where nothing can be proved.
-fn using(args: &Args, show: &Show, surveys: &[AxisSurvey]) -> Vec<CueId> {
-    let moved = surveys.iter().filter(|one| one.travel != one.axis.travel);
-    let subject = |one: &AxisSurvey| Subject::Axis {
-        rig: args.rig.clone(),
-        axis: one.axis.name.clone(),
-        part: AxisPart::Travel,
-    };
-    let mut cues: Vec<CueId> = moved.flat_map(|one| used_in(show, &subject(one))).collect();
-    cues.sort();
-    cues.dedup();
-    cues
 }
 
 fn write(args: &Args, source: &Source, text: &str) -> Result<(), String> {

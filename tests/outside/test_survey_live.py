@@ -231,7 +231,7 @@ def test_by_keys_an_axis_goes_while_its_key_repeats_and_stops_after_the_last(dae
         keys.press(b"2")
         keys.until(r"it is set at 0\.")
         keys.hold(b"d", 6.0)
-        keys.until("command and measurement agree")
+        keys.until(r"command\s+and\s+measurement\s+agree")
         keys.hold(b"\x1b[D", 0.5)
         keys.press(b"\x1b")
         until("stopped", lambda: daemon.status()["stopped"])
@@ -245,7 +245,7 @@ def test_by_keys_an_axis_goes_while_its_key_repeats_and_stops_after_the_last(dae
 def test_where_a_terminal_reports_releases_one_ends_the_motion(daemon, bench):
     keys = Keys(daemon, bench, "sloop")
     try:
-        keys.until("q: give back")
+        keys.until("q: give the rig back")
         keys.press(b"\x1b[?11u\x1b[1;1:1C")
         speed = lambda: abs(daemon.status()["rigs"]["sloop"]["axes"]["travel"]["speed"])
         until("it goes without repeats", lambda: speed() > 0.05, seconds=0.9)

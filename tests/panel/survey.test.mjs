@@ -240,7 +240,10 @@ test("the stop stays where it is, and every button is big enough, on a tablet an
     assert.ok(wide <= 0, `${name}: ${wide} px too wide`);
     for (const button of await page.locator(`${SHEET} button:visible`).all()) {
       const box = await button.boundingBox();
-      assert.ok(box.height >= 48 && box.x >= 0 && box.x + box.width <= size.width, `${name}: ${await button.textContent()} ${JSON.stringify(box)}`);
+      // The axes lie in a row of their own, which a thumb pushes along.
+      const inSight = box.x >= 0 && box.x + box.width <= size.width;
+      const ofRow = await button.evaluate((node) => node.classList.contains("survey-axis"));
+      assert.ok(box.height >= 48 && (inSight || ofRow), `${name}: ${await button.textContent()} ${JSON.stringify(box)}`);
     }
     await page.locator(MORE).scrollIntoViewIfNeeded();
     await shot(page, `survey-${name}-jog`);

@@ -6,6 +6,11 @@ use serde_json::Value;
 
 use super::keys::Keys;
 
+const HELP: &str = "HELD  left, right: jog   h: go home   d: direction   r: repeat from both sides\n\
+                    up, down: axis   1, 2: lower, upper end is here   0: home is here   f: forget\n\
+                    p: propose   w: write   c: clear its survey   q: give the rig back, and end\n\
+                    Escape or s: stop everything (it is no emergency stop)\n";
+
 /// The lines that are drawn again and again, none of them wider than the terminal.
 pub fn screen(keys: &Keys, columns: usize) -> String {
     let live = &keys.live;
@@ -30,30 +35,28 @@ pub fn screen(keys: &Keys, columns: usize) -> String {
     if !keys.words.is_empty() {
         let _ = writeln!(text, "{}", keys.words);
     }
-    text.push_str(
-        "HELD  left, right: jog   h: go home   d: check the direction   r: repeat a place from both sides\n",
-    );
-    text.push_str(
-        "up, down: axis   1, 2: lower, upper end is here   0: home is here   f: forget   c: clear its survey\n",
-    );
-    text.push_str(
-        "p: propose   w: write   Escape or s: stop everything (it is no emergency stop)   q: give back, end\n",
-    );
+    text.push_str(HELP);
     if !keys.releases {
-        text.push_str(
-            "this terminal does not report releases: an axis stops 0.15 s after the last repeat of a key\n",
-        );
+        text.push_str("this terminal does not report releases: 0.15 s after a key's last repeat it stops\n");
     }
     text.lines().map(|line| wrapped(line, columns)).collect()
 }
 
 /// In as many lines as it needs, each ended: a line that the terminal breaks by itself could not be drawn over.
 fn wrapped(line: &str, columns: usize) -> String {
+    let mut text = String::new();
     let letters: Vec<char> = line.chars().collect();
-    if letters.is_empty() {
-        return "\n".to_owned();
+    let mut left: &[char] = &letters;
+    while left.len() > columns {
+        let blank = left[..=columns].iter().rposition(|letter| *letter == ' ').filter(|at| *at > columns / 2);
+        let (part, rest) = left.split_at(blank.unwrap_or(columns));
+        text.extend(part);
+        text.push('\n');
+        left = if blank.is_some() { &rest[1..] } else { rest };
     }
-    letters.chunks(columns).map(|part| part.iter().collect::<String>() + "\n").collect()
+    text.extend(left);
+    text.push('\n');
+    text
 }
 
 fn state(status: &Value) -> &'static str {
@@ -120,5 +123,8 @@ mod tests {
             json!({ "trial": "repeat", "axis": "swing", "done": 3, "of": 20, "runs": false, "found": null });
         assert_eq!(trial_line(&trial).unwrap(), "repeat of swing: 3 of 20 done  (hold its key)");
         assert_eq!(wrapped("abcdef", 4), "abcd\nef\n");
+        assert_eq!(wrapped("abc def ghi", 8), "abc def\nghi\n");
+        assert_eq!(wrapped("", 8), "\n");
+        assert!(HELP.lines().all(|line| line.len() < 80));
     }
 }

@@ -165,7 +165,7 @@ error[unknown-key]: unknown key `sped` in an axis
 13 | sped = 9.0
    | ^^^^
    |
-   = help: the nearest known key is `speed`; known here: name, unit, travel, winding, start, speed, acceleration, jerk, \
+   = help: the nearest known key is `speed`; known here: name, unit, travel, surveyed, winding, start, speed, acceleration, jerk, \
 stop_acceleration, stop_jerk, share, glide, tolerance, lag_limit, gravity, joint, bodies
 
 ";

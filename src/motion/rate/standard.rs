@@ -19,6 +19,7 @@ use crate::motion::ramp::Ramp;
 /// Lengths of a brake of one shape.
 pub const RUNGS: usize = 64;
 /// The parts of its time that the first and the last phase of a brake take. The last is for cues that slow down by themselves.
+/// None is on the whole slower than half the rate from which it begins: by that whoever takes one tells how long it takes at most.
 pub const SHAPES: [(f64, f64); 3] = [(0.15, 0.15), (0.3, 0.3), (0.6, 0.15)];
 /// s, the shortest at full rate, and from each to the next.
 const SHORTEST: f64 = 0.1;
@@ -184,6 +185,7 @@ mod tests {
                     "{brake:?} {rate}"
                 );
                 let whole = brake.change(1.0).duration();
+                assert!(whole <= 2.0 * brake.way() * (1.0 + 1e-9), "{brake:?} takes {whole} s");
                 assert!((change.duration() * rate.abs() - whole).abs() < 1e-9 * whole);
             }
         }

@@ -175,7 +175,7 @@ impl Engine {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::clock::Clock;
+    use crate::engine::clocks::ClockId;
     use crate::engine::groups::Member;
     use crate::proof::prove;
     use crate::show::fixture::show_of;
@@ -211,7 +211,7 @@ mod tests {
             fired_at: 1,
             pace: 1.0,
             group: CueId::new(cue),
-            clock: Clock::steady(1.0),
+            clock: ClockId::REST,
             returning: false,
         };
         let lamp = member(1, 0.0, false);

@@ -1,7 +1,7 @@
 //! The life of a cue: fired, joined, done, returned, stopped; and the follows that hang on it.
 
 use super::bonds::Stage;
-use super::clock::Clock;
+use super::clocks::ClockId;
 use super::event::EventKind;
 use super::groups::Member;
 use super::hold::UnderWay;
@@ -75,7 +75,7 @@ impl Engine {
             fired_at: self.tick,
             pace,
             group: cue,
-            clock: Clock::steady(0.0),
+            clock: ClockId::REST,
             returning: false,
         });
         self.outbox.event(EventKind::Go { cue, by: fired_by });
@@ -88,8 +88,7 @@ impl Engine {
         self.doubt_berths();
         let mut cues = UnderWay::new();
         for member in self.groups.together(cue) {
-            let clock = Clock::steady(0.0);
-            self.groups.members.push(Member { joined: true, fired_by, clock, ..member });
+            self.groups.members.push(Member { joined: true, fired_by, ..member });
             self.outbox.event(EventKind::Go { cue: member.cue, by: fired_by });
             cues.push(member.cue);
         }
@@ -198,7 +197,7 @@ impl Engine {
     /// How far the clock of a wait goes in this tick, s.
     fn way_of(&self, wait: &Wait, of: Option<CueId>) -> f64 {
         if let Some(leader) = of.and_then(|of| self.groups.member(of)) {
-            return if leader.joined { leader.clock.went.max(0.0) } else { 0.0 };
+            return if leader.joined { self.groups.clock(leader).went.max(0.0) } else { 0.0 };
         }
         let by_the_show = if self.is_held(wait.cue) { 0.0 } else { self.show_rate() * self.period.seconds() };
         self.groups.went(wait.group).unwrap_or(by_the_show)
@@ -290,7 +289,8 @@ impl Engine {
             if self.groups.parked.is_full() {
                 self.groups.parked.remove(0);
             }
-            self.groups.parked.push(Member { joined: true, returning: false, ..member });
+            let (clock, joined, returning) = (ClockId::REST, true, false);
+            self.groups.parked.push(Member { clock, joined, returning, ..member });
         }
         self.regroup_parked();
         self.holds.clear();

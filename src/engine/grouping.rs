@@ -53,6 +53,7 @@ impl Engine {
         let places = self.groups.members.iter_mut().map(|member| &mut member.group);
         places.chain(self.waits.iter_mut().map(|wait| &mut wait.group)).zip(groups).for_each(|(at, it)| *at = it);
         self.holds.keep(|cue| nodes.iter().any(|node| node.cue == cue));
+        self.groups.part();
     }
 
     /// The same of what was stopped; what hangs on none of it is forgotten.

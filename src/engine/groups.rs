@@ -6,7 +6,7 @@
 //! brakes alone. A follow that waits belongs to the group of the cue that it follows, and to that of those which it will be
 //! linked with ([`super::grouping`]).
 //!
-//! Every member has the clock of its group, to the bit: where a group falls apart, each part goes on as it was. Where one
+//! All of a group go by one clock ([`super::clocks`]): where it falls apart, each part goes on as it was, by one of its own. Where one
 //! comes that binds several, it stands at its start until they run at one rate.
 //!
 //! ```text
@@ -21,11 +21,12 @@
 use arrayvec::ArrayVec;
 
 use super::clock::Clock;
+use super::clocks::{ClockId, Clocks};
 use super::company::may_join;
 use super::request::ClientId;
 use super::status::RUNNING_MAX;
 use super::ways::{Along, Ways};
-use crate::motion::{Change, Course, Track, change_rate, keeps_limits, no_farther, no_worse};
+use crate::motion::{Course, Track, keeps_limits};
 use crate::proof::Plan;
 use crate::show::{CueId, Show};
 
@@ -45,7 +46,7 @@ pub struct Member {
     /// Named by one of its cues.
     pub group: CueId,
     /// That of its group, once it has joined.
-    pub clock: Clock,
+    pub clock: ClockId,
     pub returning: bool,
 }
 
@@ -55,8 +56,9 @@ pub struct Groups {
     /// Stopped on their path; a standby and a GO carry a group of them on.
     pub parked: ArrayVec<Member, RUNNING_MAX>,
     pub ways: Ways,
+    pub(super) clocks: Clocks,
     /// For every move of the show there is room, and for every axis that follows a curve.
-    courses: Vec<Course<Track>>,
+    pub(super) courses: Vec<Course<Track>>,
 }
 
 impl Groups {
@@ -68,6 +70,7 @@ impl Groups {
             members: ArrayVec::new(),
             parked: ArrayVec::new(),
             ways: Ways::new(show),
+            clocks: Clocks::new(),
             courses: Vec::with_capacity(courses),
         }
     }
@@ -87,6 +90,11 @@ impl Groups {
         members.iter().filter(|member| Some(member.group) == group).copied().collect()
     }
 
+    /// The clock by which a member goes.
+    pub fn clock(&self, member: &Member) -> &Clock {
+        self.clocks.of(member.clock)
+    }
+
     fn joined(&self) -> impl Iterator<Item = &Member> {
         self.members.iter().filter(|member| member.joined)
     }
@@ -97,15 +105,15 @@ impl Groups {
 
     /// The rate of the group that is fastest, either way; `None` without members that have joined.
     pub fn fastest(&self) -> Option<f64> {
-        self.joined().map(|member| member.clock.rate().0).max_by(|a, b| a.abs().total_cmp(&b.abs()))
+        self.joined().map(|member| self.clock(member).rate().0).max_by(|a, b| a.abs().total_cmp(&b.abs()))
     }
 
     pub fn at_rest(&self) -> bool {
-        self.joined().all(|member| member.clock.at_rest())
+        self.joined().all(|member| self.clock(member).at_rest())
     }
 
     pub fn group_at_rest(&self, group: CueId) -> bool {
-        self.joined_of(group).all(|member| member.clock.at_rest())
+        self.joined_of(group).all(|member| self.clock(member).at_rest())
     }
 
     /// The slowest pace in a group.
@@ -123,17 +131,30 @@ impl Groups {
     /// without members.
     pub fn went(&self, group: CueId) -> Option<f64> {
         let of_group = self.members.iter().filter(|member| member.group == group);
-        of_group.map(|member| if member.joined { member.clock.went.max(0.0) } else { 0.0 }).reduce(f64::min)
+        of_group.map(|member| if member.joined { self.clock(member).went.max(0.0) } else { 0.0 }).reduce(f64::min)
     }
 
     /// One clock for all of a group that run steadily at one rate: from now on they speed up and brake together. Until then
     /// each part keeps its own.
     pub fn unite(&mut self, group: CueId) {
         let Some(first) = self.joined_of(group).next().map(|member| member.clock) else { return };
-        let alike = |member: &Member| member.clock.is_steady() && member.clock.goal() == first.goal();
+        let goal = self.clocks.of(first).goal();
+        let alike = |member: &Member| self.clock(member).is_steady() && self.clock(member).goal() == goal;
         if !self.has_one_clock(group) && self.joined_of(group).all(alike) {
-            let of_group = self.members.iter_mut().filter(|member| member.joined && member.group == group);
-            of_group.for_each(|member| member.clock = Clock::steady(first.goal()));
+            let of_group = |member: &Member| member.joined && member.group == group;
+            self.members.iter_mut().filter(|member| of_group(member)).for_each(|member| member.clock = first);
+            let one = self.clocks.own(&mut self.members, of_group);
+            *self.clocks.of_mut(one) = Clock::steady(goal);
+        }
+    }
+
+    /// A clock of its own for each part of a group that has fallen apart.
+    pub fn part(&mut self) {
+        for index in 0..self.members.len() {
+            let member = self.members[index];
+            if member.joined && member.clock != ClockId::REST {
+                self.clocks.own(&mut self.members, |other| shares_clock(&member, other));
+            }
         }
     }
 
@@ -143,19 +164,6 @@ impl Groups {
         clocks.all(|clock| Some(clock) == first)
     }
 
-    /// Brings the rate of the member at `index`, and of all that share its clock, towards `desired`, braking with the
-    /// stopping limits.
-    pub fn steer(&mut self, show: &Show, plan: &Plan, index: usize, desired: f64, tick: u64) {
-        let member = self.members[index];
-        if !member.joined || !member.clock.heeds(desired, tick) {
-            return;
-        }
-        let change = self.change(show, plan, &member, desired);
-        let steered = member.clock.steered(change, desired, tick);
-        let part = self.members.iter_mut().filter(|other| shares_clock(&member, other));
-        part.for_each(|other| other.clock = steered);
-    }
-
     /// Takes in the member at `index`, if it waits to be, where the present change of rate keeps its limits too, and those
     /// that run on meanwhile are not in its way. Where nobody of its group runs, its clock is at the rate at once.
     pub fn admit(&mut self, show: &Show, plan: &Plan, index: usize, desired: f64) {
@@ -163,73 +171,38 @@ impl Groups {
         if member.joined || !self.has_one_clock(member.group) || !may_join(plan, &member, &self.members) {
             return;
         }
-        let clock = self.joined_of(member.group).next().map_or(Clock::steady(desired), |other| other.clock);
+        let Some(id) = self.joined_of(member.group).next().map(|other| other.clock) else {
+            if desired <= member.pace {
+                self.members[index].joined = true;
+                let own = self.clocks.own(&mut self.members, |other| other.cue == member.cue);
+                *self.clocks.of_mut(own) = Clock::steady(desired);
+            }
+            return;
+        };
         self.courses.clear();
         self.ways.push_courses(show, plan, member.cue, member.time, &mut self.courses);
+        let clock = self.clocks.of(id);
         let left = clock.left();
         let top = left.at(0.0).speed.max(clock.goal());
         if top <= member.pace && keeps_limits(&self.courses, &left, clock.regime()) {
-            (self.members[index].clock, self.members[index].joined) = (clock, true);
+            (self.members[index].clock, self.members[index].joined) = (id, true);
+            self.keep_brake_if_fit(id);
         }
     }
 
     /// One tick of every clock, s.
     pub fn advance(&mut self, tick: f64) {
-        for member in self.members.iter_mut().filter(|member| member.joined) {
-            member.time += member.clock.advance(tick);
-        }
-    }
-
-    /// The longest that a stop asked for now would take in any group, s.
-    pub fn stop_bound(&mut self, show: &Show, plan: &Plan) -> f64 {
-        let mut longest = 0.0_f64;
-        for index in 0..self.members.len() {
-            let member = self.members[index];
-            if !member.joined || self.members[..index].iter().any(|earlier| shares_clock(&member, earlier)) {
-                continue;
-            }
-            let rests_in = member.clock.rests_in();
-            let brake = || self.change(show, plan, &member, 0.0).map(|change| change.duration());
-            longest = longest.max(rests_in.or_else(brake).unwrap_or_else(|| self.time_left(plan, &member)));
-        }
-        longest
-    }
-
-    /// s of real time until all that share the clock of a member have ended, were its rate to stay.
-    fn time_left(&self, plan: &Plan, member: &Member) -> f64 {
-        let (rate, ..) = member.clock.rate();
-        let part = self.members.iter().filter(|other| shares_clock(member, other));
-        let left = |other: &Member| if rate < 0.0 { other.time } else { plan.cue(other.cue).duration - other.time };
-        part.map(left).fold(0.0, f64::max) / rate.abs().max(1e-6)
-    }
-
-    /// The change of a member's clock to another rate. A stop of one cue from a steady rate is no worse than to go on to the next
-    /// instant at which the check has planned its stops, and to brake from there; one of several goes no farther than the shortest
-    /// standard brake that all of them bear, by which the check bounds it.
-    fn change(&mut self, show: &Show, plan: &Plan, member: &Member, to: f64) -> Option<Change> {
-        let ((rate, drift, _), regime) = (member.clock.rate(), member.clock.regime_towards(to));
-        self.fill_courses(show, plan, member, |other| other.time);
-        let mut change = change_rate(&self.courses, rate, drift, to, regime);
-        if to != 0.0 || rate == 0.0 || drift != 0.0 {
-            return change;
-        }
-        if self.members.iter().filter(|other| shares_clock(member, other)).count() > 1 {
-            return no_farther(&self.courses, rate, change);
-        }
-        for index in 0..self.members.len() {
-            let next = self.members[index];
-            let instant = plan.cue(next.cue).next_instant(next.time, rate);
-            let Some(instant) = instant.filter(|_| shares_clock(member, &next)) else { continue };
-            let way = instant - next.time;
-            self.fill_courses(show, plan, member, |one| if one.cue == next.cue { instant } else { one.time + way });
-            let later = change_rate(&self.courses, rate, 0.0, 0.0, regime);
-            change = no_worse(change, later.and_then(|brake| brake.after(way / rate)));
-        }
-        change
+        self.clocks.advance(&mut self.members, tick);
     }
 
     /// Of all that share the clock of a member, each at the time of its cue that `time` tells.
-    fn fill_courses(&mut self, show: &Show, plan: &Plan, member: &Member, time: impl Fn(&Member) -> f64) {
+    pub(super) fn fill_courses(
+        &mut self,
+        show: &Show,
+        plan: &Plan,
+        member: &Member,
+        time: impl Fn(&Member) -> f64,
+    ) {
         self.courses.clear();
         for other in self.members.iter().filter(|other| shares_clock(member, other)) {
             self.ways.push_courses(show, plan, other.cue, time(other), &mut self.courses);
@@ -243,6 +216,6 @@ impl Groups {
 }
 
 /// Whether the other has joined the group of the one and runs by the same clock.
-fn shares_clock(one: &Member, other: &Member) -> bool {
+pub(super) fn shares_clock(one: &Member, other: &Member) -> bool {
     other.joined && other.group == one.group && other.clock == one.clock
 }

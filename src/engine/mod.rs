@@ -7,7 +7,9 @@
 #![expect(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
 mod bonds;
+mod brakes;
 mod clock;
+mod clocks;
 mod company;
 mod detect;
 mod elsewhere;
@@ -37,6 +39,7 @@ mod requests;
 mod setpoints;
 mod sim_fault;
 mod status;
+mod steering;
 mod stop;
 mod succession;
 mod supervise;

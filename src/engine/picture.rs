@@ -9,9 +9,6 @@ use super::status::{AxisState, AxisStatus, FAULTS_SHOWN, InputStatus, RigStatus,
 use super::tick::Engine;
 use crate::show::{AxisId, CueId, CueState, InputId, RigId};
 
-/// Ticks between two computations of the stop bound that is shown.
-const BOUND_TICKS: u64 = 25;
-
 impl Engine {
     pub(super) fn owner(&self, axis: AxisId) -> Owner {
         let owns = |cue: CueId| self.axes_of(cue).any(|owned| owned == axis);
@@ -66,9 +63,7 @@ impl Engine {
     }
 
     pub(super) fn fill_status(&mut self) {
-        if self.tick % BOUND_TICKS == 1 {
-            self.stop_bound = self.groups.stop_bound(&self.show, &self.plan).max(self.stop_bound_of_hands());
-        }
+        self.stop_bound = self.groups.stop_bound(&self.plan).max(self.stop_bound_of_hands());
         let rate = self.groups.fastest().unwrap_or(self.show_rate());
         let status = &mut self.status;
         status.edition = self.edition;
@@ -122,7 +117,7 @@ impl Engine {
             let duration = self.plan.cue(member.cue).duration;
             let time = member.time.clamp(0.0, duration);
             let moves = member.joined && self.groups.member(member.cue).is_some();
-            let rate = if moves { member.clock.rate().0 } else { 0.0 };
+            let rate = if moves { self.groups.clock(member).rate().0 } else { 0.0 };
             let (way, pace) = if member.returning {
                 (time, self.show.settings.return_rate * self.master)
             } else {

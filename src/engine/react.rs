@@ -86,7 +86,8 @@ impl Engine {
             self.drop_hand();
             self.let_go_of_sticks();
             self.standstill = Standstill::Braking;
-            let bound = self.groups.stop_bound(&self.show, &self.plan).max(self.stop_bound_of_hands());
+            self.groups.brake_all(&self.show, &self.plan, self.tick);
+            let bound = self.groups.stop_bound(&self.plan).max(self.stop_bound_of_hands());
             // The brake begins with this tick, and its last part may fill a tick to the end.
             self.rest_by = Some(self.tick + (bound / self.period.seconds()).ceil() as u64 + 1);
         }

@@ -27,9 +27,10 @@ impl Engine {
         for index in 0..self.groups.members.len() {
             self.groups.unite(self.groups.members[index].group);
         }
+        let mut purse = self.groups.purse(|member| self.desired_rate(member), self.tick);
         for index in 0..self.groups.members.len() {
             let desired = self.desired_rate(&self.groups.members[index]);
-            self.groups.steer(&self.show, &self.plan, index, desired, self.tick);
+            self.groups.steer(&self.show, &self.plan, index, desired, self.tick, &mut purse);
         }
         for index in 0..self.groups.members.len() {
             let desired = self.desired_rate(&self.groups.members[index]);
@@ -37,6 +38,7 @@ impl Engine {
         }
         self.note_regimes();
         self.groups.advance(self.period.seconds());
+        self.groups.work_on_brakes(&self.show, &self.plan, &mut purse);
         self.place_setpoints();
         self.drive_hands();
         self.finish_members();
@@ -66,7 +68,8 @@ impl Engine {
             (setpoint.speed, setpoint.acceleration, setpoint.jerk) = (0.0, 0.0, 0.0);
         }
         for member in self.groups.members.iter().filter(|member| member.joined) {
-            let (rate, drift, bend) = if member.clock.at_rest() { (0.0, 0.0, 0.0) } else { member.clock.rate() };
+            let clock = self.groups.clock(member);
+            let (rate, drift, bend) = if clock.at_rest() { (0.0, 0.0, 0.0) } else { clock.rate() };
             for step in &self.plan.cue(member.cue).moves {
                 let time = member.time - step.delay;
                 let along = step.profile.at(time);
@@ -100,7 +103,8 @@ impl Engine {
     /// While the clock of a cue brakes, the stopping limits hold for its axes.
     pub(super) fn note_regimes(&mut self) {
         self.note_regimes_of_hands();
-        for member in self.groups.members.iter().filter(|member| member.clock.regime() == Regime::Stopping) {
+        let brakes = |member: &&Member| self.groups.clock(member).regime() == Regime::Stopping;
+        for member in self.groups.members.iter().filter(brakes) {
             for path in self.plan.cue(member.cue).moves.iter().flat_map(|step| &step.axes) {
                 self.regimes[path.axis.index()] = Regime::Stopping;
             }

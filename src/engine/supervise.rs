@@ -50,7 +50,7 @@ impl Engine {
     fn broken_interlock(&self, member: &Member, otherwise: Otherwise) -> Option<InterlockId> {
         // What stands and is about to be set going counts as moving already.
         let desired = self.desired_rate(member);
-        let rate = if member.joined { member.clock.rate().0 } else { desired };
+        let rate = if member.joined { self.groups.clock(member).rate().0 } else { desired };
         let way = if rate == 0.0 { desired } else { rate };
         if way == 0.0 {
             return None;

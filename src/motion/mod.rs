@@ -24,8 +24,8 @@ pub use passage::{Bounds, Impossible, Limit, PASSAGE_PIECES, Passage, State, Ver
 pub use positioning::{APPROACHES_LEAST, APPROACHES_MAX, Approaches, Positioning, Side};
 pub use profile::{Ceiling, PIECES, Profile, Sample};
 pub use ramp::Ramp;
-pub use rate::{Bears, Change, Course, Extremes, Path, Piece, RUNGS, Range, Regime, SHAPES, Standard};
-pub use rate::{change_rate, keeps_limits, level, no_farther, no_worse, told_beforehand};
+pub use rate::{Bears, Change, Course, Extremes, Path, Piece, RUNGS, Range, Regime, SHAPES, Search, Standard};
+pub use rate::{change_at_once, change_rate, keeps_limits, level, no_farther, no_worse, told_beforehand};
 pub use soft::{least_time, soft};
 pub use stick::{Dial, Follower, Response, Step, Unusable, brake, coast};
 pub use take::{Derivative, Part, Peak, Performance, Phrase, Rough, Tightest, Trace, perform, tightest};

@@ -11,9 +11,10 @@
 use arrayvec::ArrayVec;
 
 use super::cells::felt;
-use super::change::{CHANGE_PIECES, Change, Piece};
+use super::change::{CHANGE_PIECES, Change, Piece, SEARCHED_PIECES};
+use super::effort::Effort;
 use super::path::Path;
-use super::search::QUICKEST;
+use super::wanted::QUICKEST;
 use super::{Course, Regime};
 use crate::motion::profile::{Ceiling, Sample};
 use crate::motion::ramp::Ramp;
@@ -22,8 +23,7 @@ use crate::motion::ramp::Ramp;
 const MARGIN: f64 = 5e-3;
 /// Pieces of equal length into which a ramp would be cut, were it without a change of jerk.
 const PARTS: f64 = 3.0;
-/// Room is left for a wait before it.
-const PIECES_MOST: usize = CHANGE_PIECES - 1;
+const PIECES_MOST: usize = SEARCHED_PIECES;
 /// A piece is made so much shorter than what would just be straight enough.
 const FITTING: f64 = 0.9;
 /// Times that a piece is made shorter at most.
@@ -40,14 +40,20 @@ const SLOW: f64 = 1e-3;
 
 /// From a state of the rate, which tells that as its speed, to rest; `None` where there is no such change, or its pieces are too
 /// coarse. It is not checked.
-pub(super) fn stop<P: Path>(courses: &[Course<P>], from: Sample, regime: Regime) -> Option<Change> {
+pub(super) fn stop<P: Path>(
+    courses: &[Course<P>],
+    from: Sample,
+    regime: Regime,
+    effort: &Effort,
+) -> Option<Change> {
+    effort.spend(courses.len())?;
     let ramps = courses.iter().map(|course| (course, ramp(course, from, regime)));
     let (course, ramp) = ramps.max_by(|(_, one), (_, other)| one.duration().total_cmp(&other.duration()))?;
     if !(ramp.duration() >= QUICKEST && ramp.duration().is_finite() && from.speed != 0.0) {
         return None;
     }
     let least = SLOW * course.path.at(course.time).speed.abs();
-    Tracer { course, ramp, way: from.speed.signum(), least, limit: course.ceiling(regime) }.traced(from)
+    Tracer { course, ramp, way: from.speed.signum(), least, limit: course.ceiling(regime), effort }.traced(from)
 }
 
 fn ramp<P: Path>(course: &Course<P>, from: Sample, regime: Regime) -> Ramp {
@@ -64,6 +70,7 @@ struct Tracer<'a, P> {
     /// Where the path is slower nothing is traced.
     least: f64,
     limit: Ceiling,
+    effort: &'a Effort,
 }
 
 impl<P: Path> Tracer<'_, P> {
@@ -93,6 +100,7 @@ impl<P: Path> Tracer<'_, P> {
 
     /// One piece of at most `longest` s, from `time` s of the ramp on, and how long the next may be; within it the path has one jerk.
     fn piece(&self, state: Sample, time: f64, longest: f64) -> Option<(Piece, f64)> {
+        self.effort.spend(2)?;
         let at = self.course.time + state.position;
         let change = if self.way > 0.0 {
             self.course.path.change_after(at + BESIDE)
@@ -164,6 +172,7 @@ impl<P: Path> Tracer<'_, P> {
 
     /// The cubic of `length` s that meets what the ramp then says of a path that is at `end` s by then, and how far it goes.
     fn through(&self, state: Sample, time: f64, length: f64, end: f64) -> Option<(Piece, f64)> {
+        self.effort.spend(1)?;
         let (there, path) = (self.ramp.at(time + length), self.course.path.at(end));
         if path.speed.abs() < self.least {
             return None;

@@ -14,6 +14,7 @@
 //! does not pass is halved, until it passes or one of its ends breaks a limit.
 
 use super::change::{Change, Piece, flow};
+use super::effort::Effort;
 use super::path::Path;
 use super::range::Range;
 use super::{Course, Regime};
@@ -32,21 +33,42 @@ const STEPS: usize = 60;
 
 /// Whether every course keeps its limits from now until the change has ended.
 pub fn keeps_limits<P: Path>(courses: &[Course<P>], change: &Change, regime: Regime) -> bool {
-    courses.iter().all(|course| keeps(course, change, regime, HALVINGS))
+    let effort = Effort::of(u32::MAX);
+    courses.iter().all(|course| keeps(course, change, regime, &effort))
 }
 
-/// The same, looked at less closely: what passes is as sure, but more fails.
-pub(super) fn plainly_keeps_limits<P: Path>(courses: &[Course<P>], change: &Change, regime: Regime) -> bool {
-    courses.iter().all(|course| keeps(course, change, regime, PLAIN_HALVINGS))
+/// Whether one course does; what cannot be settled with the effort that is left does not.
+pub(super) fn keeps<P: Path>(course: &Course<P>, change: &Change, regime: Regime, effort: &Effort) -> bool {
+    keeps_by(course, change, regime, Look { halvings: HALVINGS, effort })
 }
 
-fn keeps<P: Path>(course: &Course<P>, change: &Change, regime: Regime, halvings: u32) -> bool {
+/// Whether all do, looked at less closely: what passes is as sure, but more fails.
+pub(super) fn plainly_keeps_limits<P: Path>(
+    courses: &[Course<P>],
+    change: &Change,
+    regime: Regime,
+    effort: &Effort,
+) -> bool {
+    courses.iter().all(|course| keeps_by(course, change, regime, Look { halvings: PLAIN_HALVINGS, effort }))
+}
+
+/// What it takes to find the instant of a change of jerk, in looks.
+const FIND: usize = 4;
+
+/// How closely a cell is looked at.
+#[derive(Clone, Copy)]
+struct Look<'a> {
+    halvings: u32,
+    effort: &'a Effort,
+}
+
+fn keeps_by<P: Path>(course: &Course<P>, change: &Change, regime: Regime, look: Look) -> bool {
     let ceiling = course.ceiling(regime);
     let mut state = Sample { position: course.time, ..change.begins() };
     for piece in change.pieces() {
         let finite =
             [piece.time, piece.bend, piece.twist, state.speed, state.acceleration].into_iter().all(f64::is_finite);
-        if !finite || !keeps_in_piece(&course.path, ceiling, state, *piece, halvings) {
+        if !finite || !keeps_in_piece(&course.path, ceiling, state, *piece, look) {
             return false;
         }
         state = piece.end(state);
@@ -55,7 +77,7 @@ fn keeps<P: Path>(course: &Course<P>, change: &Change, regime: Regime, halvings:
 }
 
 /// Cuts a piece where the rate changes its sign and where the path's jerk changes.
-fn keeps_in_piece<P: Path>(path: &P, ceiling: Ceiling, from: Sample, piece: Piece, halvings: u32) -> bool {
+fn keeps_in_piece<P: Path>(path: &P, ceiling: Ceiling, from: Sample, piece: Piece, look: Look) -> bool {
     let mut from = Sample { jerk: piece.bend, ..from };
     let mut left = piece.time;
     while left > 0.0 {
@@ -67,9 +89,12 @@ fn keeps_in_piece<P: Path>(path: &P, ceiling: Ceiling, from: Sample, piece: Piec
             path.change_before(from.position - SNAP).max(to)
         };
         let within = (to - change).abs() > SNAP;
+        if within && look.effort.spend(FIND).is_none() {
+            return false;
+        }
         let time = if within { time_to(from, piece.twist, until, change - from.position) } else { until };
         let cell = Cell { from, twist: piece.twist, time };
-        if !cell.keeps(path, ceiling, halvings) {
+        if !cell.keeps(path, ceiling, look) {
             return false;
         }
         from = flow(from, piece.twist, time);
@@ -202,7 +227,10 @@ struct Cell {
 }
 
 impl Cell {
-    fn keeps<P: Path>(self, path: &P, ceiling: Ceiling, halvings: u32) -> bool {
+    fn keeps<P: Path>(self, path: &P, ceiling: Ceiling, look: Look) -> bool {
+        if look.effort.spend(1).is_none() {
+            return false;
+        }
         let Cell { from, twist, time } = self;
         let (middle, to) = (flow(from, twist, time / 2.0), flow(from, twist, time));
         let jerk = path.at(middle.position).jerk;
@@ -222,7 +250,8 @@ impl Cell {
             && within(ends[1], ends[2], Range::of(-most_fourth, most_fourth), time, limits[1])
             && within(ends[2], fourths, Range::of(-most_fifth, most_fifth), time, limits[2]);
         let halves = [Cell { time: time / 2.0, ..self }, Cell { from: middle, twist, time: time / 2.0 }];
-        passes || halvings > 0 && halves.into_iter().all(|half| half.keeps(path, ceiling, halvings - 1))
+        let closer = Look { halvings: look.halvings.saturating_sub(1), ..look };
+        passes || look.halvings > 0 && halves.into_iter().all(|half| half.keeps(path, ceiling, closer))
     }
 }
 

@@ -8,8 +8,10 @@ use arrayvec::ArrayVec;
 use crate::motion::profile::Sample;
 use crate::motion::ramp::Ramp;
 
-/// Room for the pieces of one change; the first may be a wait.
-pub const CHANGE_PIECES: usize = 65;
+/// Pieces of a change that was searched for; the first may be a wait.
+pub const SEARCHED_PIECES: usize = 64;
+/// Room for those of one such change, a wait, and another.
+pub const CHANGE_PIECES: usize = 2 * SEARCHED_PIECES + 1;
 
 /// For `time` s the second derivative of the rate goes on from `bend`, per s², by `twist`, per s³.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -139,8 +141,8 @@ impl Change {
         Some(Change::through(self.rate, self.drift, self.to, &list))
     }
 
-    /// The same, then its new rate for `wait` s, then another change.
-    pub(super) fn then(&self, wait: f64, next: &Change) -> Option<Change> {
+    /// The same, then its new rate for `wait` s, then another change. `None` if the pieces are too many.
+    pub fn then(&self, wait: f64, next: &Change) -> Option<Change> {
         let mut list: ArrayVec<Piece, CHANGE_PIECES> = ArrayVec::new();
         list.try_extend_from_slice(self.pieces()).ok()?;
         if wait > 0.0 {

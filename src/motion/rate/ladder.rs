@@ -2,6 +2,7 @@
 
 use super::cells::plainly_keeps_limits;
 use super::change::Change;
+use super::effort::Effort;
 use super::path::Path;
 use super::{Course, Regime};
 use crate::motion::ramp::Ramp;
@@ -20,31 +21,19 @@ const BETTER: f64 = 0.98;
 /// Halvings of the last step of the ladder.
 const REFINEMENTS: usize = 4;
 
-/// The shortest that is found, between `quickest` and `bound` s.
-pub(super) fn shortest<P: Path>(
-    courses: &[Course<P>],
-    change: [f64; 3],
-    regime: Regime,
-    [quickest, bound]: [f64; 2],
-) -> Option<Change> {
-    let mut best: Option<Ramp> = None;
-    for shape in SHAPES {
-        let shortest_so_far = best.map_or(bound, |ramp| ramp.duration());
-        if let Some(ramp) = shortest_of(courses, change, regime, shape, [quickest, shortest_so_far]) {
-            best = Some(ramp);
-        }
-    }
-    best.map(|ramp| Change::along(&ramp))
-}
+/// How many shapes are tried.
+pub(super) const TRIES: usize = SHAPES.len();
 
 /// The shortest of one shape from `quickest` s on, if it is shorter than `bound` s.
-fn shortest_of<P: Path>(
+pub(super) fn shortest<P: Path>(
     courses: &[Course<P>],
     [rate, drift, to]: [f64; 3],
     regime: Regime,
-    (onset, release): (f64, f64),
+    shape: usize,
     [quickest, bound]: [f64; 2],
-) -> Option<Ramp> {
+    effort: &Effort,
+) -> Option<Change> {
+    let (onset, release) = SHAPES[shape];
     let ramp_in = |time: f64| {
         let change = (to - rate).abs().max(drift.abs() * time / 2.0).max(1e-3);
         let limit = change / (time * (1.0 - (onset + release) / 2.0));
@@ -53,10 +42,11 @@ fn shortest_of<P: Path>(
     let passes = |time: f64| {
         let change = Change::along(&ramp_in(time));
         // Of numbers beyond all measure no time is left.
-        change.begins().speed == rate && plainly_keeps_limits(courses, &change, regime)
+        change.begins().speed == rate && plainly_keeps_limits(courses, &change, regime, effort)
     };
     let (mut shorter, mut time) = (quickest, quickest);
     while !passes(time) {
+        effort.spend(1)?;
         // The last rung stands just short of what is to be beaten.
         let next = (time * LADDER).min(BETTER * bound);
         if next > SLOWEST || next <= time || ramp_in(next).duration() >= bound {
@@ -72,5 +62,5 @@ fn shortest_of<P: Path>(
         }
     }
     let ramp = ramp_in(long_enough);
-    (ramp.duration() < bound).then_some(ramp)
+    (ramp.duration() < bound).then(|| Change::along(&ramp))
 }

@@ -9,6 +9,7 @@
 mod alone;
 mod cells;
 mod change;
+mod effort;
 mod ladder;
 mod path;
 mod piece;
@@ -18,16 +19,17 @@ mod search;
 mod standard;
 #[cfg(test)]
 mod tests;
+mod wanted;
 
 pub use cells::keeps_limits;
 pub use change::{Change, Piece};
 pub use path::{Extremes, Path};
 pub use range::Range;
+pub use search::Search;
 pub use standard::{Bears, RUNGS, SHAPES, Standard, no_farther, told_beforehand};
 
-use super::profile::{Ceiling, Profile, Sample};
+use super::profile::{Ceiling, Profile};
 use super::ramp::Ramp;
-use search::{QUICKEST, least_time};
 
 /// One path under way, and the limits of its axes in the path's own units: a move of all its axes in proportion along a
 /// [`Profile`], or one axis along a curve of its own.
@@ -49,8 +51,6 @@ pub enum Regime {
     Stopping,
 }
 
-/// A change that takes so many times as long as any course would alone is worth a look for a plainer one.
-const PLAIN: f64 = 1.5;
 /// The part of a limit that is rounding.
 const LEVEL: f64 = 1e-12;
 
@@ -80,38 +80,29 @@ impl<P: Path> Course<P> {
 }
 
 /// The shortest change from `rate` and its derivative `drift` to the rate `to` that keeps the limits of every
-/// course; `None` where none is found, as in a phase that leaves no reserve. From a steady rate a stop is always found: at the
+/// course; `None` where none is found, as in a phase that leaves no reserve. Where a rate other than 0 is met only farther on, it may
+/// be one to a rate near it. From a steady rate a stop is always found: at the
 /// latest where every path has ended.
-pub fn change_rate<P: Path>(
+pub fn change_rate<P: Path + Clone>(
     courses: &[Course<P>],
     rate: f64,
     drift: f64,
     to: f64,
     regime: Regime,
 ) -> Option<Change> {
-    if ![rate, drift, to].into_iter().all(f64::is_finite) {
-        return None;
-    }
-    if rate == to && drift == 0.0 {
-        return Some(Change::steady(to));
-    }
-    let from = Sample { speed: rate, acceleration: drift, ..Sample::default() };
-    if let Some(change) = level(courses, rate, drift, to, regime) {
-        return Some(change);
-    }
-    let alone = if to == 0.0 { alone::stop(courses, from, regime) } else { None };
-    if let Some(stop) = alone.filter(|stop| keeps_limits(courses, stop, regime)) {
-        return Some(stop);
-    }
-    let least = least_time(courses, from, to, regime);
-    let quickest = if to == 0.0 { least } else { QUICKEST };
-    let best = search::quickest(courses, from, to, regime, least);
-    let bound = best.map_or(f64::INFINITY, |change| change.duration());
-    if best.is_some() && (to != 0.0 || bound < PLAIN * least) {
-        return best;
-    }
-    let found = ladder::shortest(courses, [rate, drift, to], regime, [quickest, bound]).or(best);
-    found.or_else(|| if to == 0.0 && drift == 0.0 { run_out(courses, rate) } else { None })
+    Search::new(courses, rate, drift, to, regime).finish(courses)
+}
+
+/// The same, in a hurry: with no more looks than a tick has time for, among so many in the same tick. It may be a longer one.
+pub fn change_at_once<P: Path + Clone>(
+    courses: &[Course<P>],
+    rate: f64,
+    drift: f64,
+    to: f64,
+    regime: Regime,
+    among: usize,
+) -> Option<Change> {
+    Search::hurried(among, courses, rate, drift, to, regime).finish(courses)
 }
 
 /// Where every path goes on at a steady speed for as long as the change lasts, its limits are the same all along: then it has a
@@ -143,14 +134,19 @@ pub fn level<P: Path>(courses: &[Course<P>], rate: f64, drift: f64, to: f64, reg
     (ramp.distance().abs() <= room && keeps_limits(courses, &change, regime)).then_some(change)
 }
 
-/// On at a steady rate until every path has ended; what the rate does there moves nothing.
-fn run_out<P: Path>(courses: &[Course<P>], rate: f64) -> Option<Change> {
+/// s, on at a steady rate until every path has ended; infinity if that is not to be.
+fn time_out<P: Path>(courses: &[Course<P>], rate: f64) -> f64 {
     let left =
         courses.iter().map(|course| if rate > 0.0 { course.path.duration() - course.time } else { course.time });
     let time = left.fold(0.0, f64::max) / rate.abs();
-    let pieces = [Piece { time, ..Piece::default() }].into_iter().collect();
     // Faster than planned a cue never runs.
-    (rate.abs() <= 1.0 && time.is_finite()).then(|| Change::through(rate, 0.0, 0.0, &pieces))
+    if rate.abs() <= 1.0 && time.is_finite() { time } else { f64::INFINITY }
+}
+
+/// On at a steady rate for so long; what the rate does when every path has ended moves nothing.
+fn run_out(rate: f64, time: f64) -> Option<Change> {
+    let pieces = [Piece { time, ..Piece::default() }].into_iter().collect();
+    time.is_finite().then(|| Change::through(rate, 0.0, 0.0, &pieces))
 }
 
 /// Of a brake that begins at once and one that begins after a wait: the first, unless it takes longer or goes farther than the

@@ -4,8 +4,9 @@ use arrayvec::ArrayVec;
 
 use super::cells::{Felt, felt, fifth, fourth, time_to};
 use super::change::{Piece, flow};
+use super::effort::Effort;
 use super::path::Path;
-use super::search::QUICKEST;
+use super::wanted::QUICKEST;
 use super::{Course, Regime};
 use crate::motion::profile::{Ceiling, Sample};
 
@@ -44,6 +45,8 @@ pub(super) struct Maker<'a, P> {
     pub margin: f64,
     /// Looks at a piece until its r'' is right.
     pub rounds: usize,
+    /// What all the looks may take.
+    pub effort: &'a Effort,
 }
 
 /// What lies at an instant.
@@ -100,8 +103,9 @@ impl Allowed {
 }
 
 impl<P: Path> Maker<'_, P> {
-    /// `step` s is about how long a piece will be.
-    pub fn glance(&self, state: Sample, step: f64) -> Glance {
+    /// `step` s is about how long a piece will be. `None` once the effort is spent.
+    pub fn glance(&self, state: Sample, step: f64) -> Option<Glance> {
+        self.effort.spend(self.courses.len())?;
         let state = Sample { jerk: 0.0, ..state };
         let mut paths = ArrayVec::new();
         for course in self.courses {
@@ -114,7 +118,7 @@ impl<P: Path> Maker<'_, P> {
             glance.near = Some(glance.ahead);
             glance.ahead = self.change(state, glance.ahead);
         }
-        glance
+        Some(glance)
     }
 
     /// The way to the first change of jerk of any course that lies farther than `beyond`, s of the cues' own time.
@@ -244,6 +248,7 @@ impl<P: Path> Maker<'_, P> {
         let (mut firsts, mut lasts) = (Bends::new(), Bends::new());
         let mut strays: f64 = 0.0;
         for round in 0..self.rounds {
+            self.effort.spend(2 * self.courses.len())?;
             strays = 0.0;
             let begin = Sample { jerk: bend, ..from };
             let twist = (last - bend) / time;

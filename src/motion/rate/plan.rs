@@ -19,13 +19,11 @@
 
 use arrayvec::ArrayVec;
 
-use super::change::{CHANGE_PIECES, Change, Piece};
+use super::change::{CHANGE_PIECES, Change, Piece, SEARCHED_PIECES};
 use super::path::Path;
 use super::piece::{Found, Maker, STRAYS};
 use crate::motion::profile::Sample;
 
-/// Pieces of a change, one left for a wait before it.
-const PIECES_MOST: usize = CHANGE_PIECES - 1;
 /// Pieces of a release that has to wait for its moment.
 const RELEASE_MOST: usize = 12;
 /// How much longer each piece of it may be than the one before, once it should have ended.
@@ -76,7 +74,7 @@ impl<P: Path> Planner<'_, P> {
             pieces.push(piece);
             state = piece.end(state);
         }
-        while pieces.len() + RELEASE_MOST < PIECES_MOST {
+        while pieces.len() + RELEASE_MOST < SEARCHED_PIECES {
             if near(self.to - parks) {
                 let released = self.released(from, state, pieces.clone());
                 // Where the path itself needs nearly all, a rate nears the new one by and by, and meets it farther on.
@@ -84,7 +82,7 @@ impl<P: Path> Planner<'_, P> {
                     return released;
                 }
             }
-            let driven = self.make.piece(&self.make.glance(state, step), step, self.way);
+            let driven = self.make.glance(state, step).and_then(|glance| self.make.piece(&glance, step, self.way));
             if let Some(Found { piece, strays }) = driven {
                 let end = piece.end(state);
                 if let Some(parked) = self.viable(end) {
@@ -187,7 +185,7 @@ impl<P: Path> Planner<'_, P> {
         }
         let (way, mut patience) = (-state.acceleration.signum(), 1.0);
         for index in 0..RELEASE_MOST {
-            let glance = self.make.glance(state, self.step);
+            let glance = self.make.glance(state, self.step)?;
             let now = self.make.greatest(&glance, way)? * way;
             let at_once = state.acceleration.abs() / now;
             if index == 0 && self.trusting && into.is_none() && now > 0.0 {

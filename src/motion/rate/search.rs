@@ -1,180 +1,403 @@
-//! The search for the quickest change: plans of growing care, at once, after a wait or in two stages; the best that passes
-//! the check.
+//! The search for the quickest change, try by try: plans of growing care, at once, after a wait or in two stages; then the plain
+//! search. What is kept is the shortest that has passed the check.
+//!
+//! Every try may take so many looks, and all of them together: so no search takes longer than it may, by construction, and one
+//! that must not hold up a tick goes on in the next, where it stopped. Of many courses only few are ever at a limit: the
+//! first plan heeds the slowest of them, and each further one those besides that the one before broke.
 
-use super::cells::{felt, keeps_limits};
+use arrayvec::ArrayVec;
+
+use super::cells::keeps;
 use super::change::Change;
+use super::effort::Effort;
 use super::path::Path;
-use super::piece::Maker;
-use super::plan::Planner;
-use super::{Course, Regime};
+use super::wanted::{CARES, CARES_OF_A_START, Care, QUICKEST, Wanted, change_ahead, least_time, lost};
+use super::{Course, Regime, alone, ladder, level, run_out, time_out};
 use crate::motion::profile::Sample;
-use crate::motion::ramp::Ramp;
 
-/// What does not pass the check, or takes long, is tried again more carefully.
-const CARES: [Care; 5] = [
-    Care { margin: 2e-3, steps: 6.0, rounds: 2, release: 2, short: 1e-3 },
-    Care { margin: 1e-2, steps: 9.0, rounds: 3, release: 4, short: 2e-3 },
-    Care { margin: 1.5e-2, steps: 11.0, rounds: 3, release: 5, short: 2e-3 },
-    Care { margin: 2e-2, steps: 8.0, rounds: 3, release: 3, short: 2e-3 },
-    Care { margin: 4e-2, steps: 12.0, rounds: 3, release: 4, short: 1e-3 },
-];
-/// What sets out is worth fewer pains than what comes to rest: so many of them.
-const CARES_OF_A_START: usize = 2;
-/// The change of an axis at rest would be over at once; it takes this long, s.
-pub(super) const QUICKEST: f64 = 0.02;
 /// A change that takes so many times as long as any course would alone is worth a try to wait,
 const WORTH: f64 = 1.05;
 /// for as many changes of jerk.
 const WAITS: usize = 4;
 /// Where the path itself needs all that the limits allow, a rate nears the new one by and by. It may then rest at one of these
 /// parts of it,
-const STAGES: [f64; 2] = [0.99, 0.9];
+const STAGES: [f64; 4] = [0.99, 0.9, 0.75, 0.5];
 /// until one of as many changes of jerk leaves room.
 const STAGE_CHANGES: usize = 3;
-/// Times that the least time of a change to a rate other than 0 is guessed anew.
-const GUESSES: usize = 3;
+/// Looks that one try may take at most, and all of a search of what moves already;
+const TRY: u32 = 8_000;
+const MOST: u32 = 32_000;
+/// of one that begins at rest, which nothing hurries;
+const MOST_AT_REST: u32 = 72_000;
+/// of one that must be over within a tick.
+const MOST_IN_A_TICK: u32 = 8_000;
+/// The part of them that is left to the plain search.
+const PLAINLY: u32 = 4;
+/// A change that takes so many times as long as any course would alone is worth a look for a plainer one.
+const PLAIN: f64 = 1.5;
+/// Courses that are all heeded from the first, or else as many of them.
+const FEW: usize = 4;
+/// Courses that are heeded at most, and the times that some are added.
+const HEEDED: usize = 12;
+const ADDITIONS: usize = 5;
 
-/// How carefully a change is searched for.
-#[derive(Clone, Copy)]
-struct Care {
-    /// As in [`Maker`].
-    margin: f64,
-    rounds: usize,
-    /// Pieces in which the least time would be cut, were all alike,
-    steps: f64,
-    /// and pieces of a release,
-    release: usize,
-    /// which may end short of the new rate by this part of the whole change; its last piece is bent to meet it.
-    short: f64,
+/// What is tried next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Try {
+    /// The closed form.
+    Level,
+    /// The stop of the slowest course alone.
+    Alone,
+    /// With so much care.
+    AtOnce(usize),
+    /// After so many changes of jerk, s from now.
+    AfterAWait(usize, f64),
+    /// By way of this stage, and so many changes of jerk there, s after it is reached.
+    InStages(usize, usize, f64),
+    /// A ramp of this shape.
+    Plainly(usize),
+    Done,
 }
 
-/// What is searched for: a change from one state, which tells the rate as its speed, to the rate `to`.
-#[derive(Clone, Copy)]
-struct Search<'a, P> {
-    courses: &'a [Course<P>],
+/// A search for the quickest change from one state to another rate, which goes on where it stopped. It takes no memory but its
+/// own. Whoever goes on with it brings the courses that it began with.
+#[derive(Clone, Debug)]
+pub struct Search {
+    /// Tells the rate as its speed.
     from: Sample,
     to: f64,
     regime: Regime,
-}
-
-/// The least time in which any course by itself could change its rate so, s: a course's own optimum is a change of its speed
-/// along the path, whose closed form is a [`Ramp`]. Of a new rate other than 0 it is a guess, since the path's own speed at the
-/// end depends on the time.
-pub(super) fn least_time<P: Path>(courses: &[Course<P>], from: Sample, to: f64, regime: Regime) -> f64 {
-    let least = courses.iter().map(|course| {
-        let at = |position: f64| course.path.at(course.time + position);
-        let now = at(from.position);
-        let (begins, limits) = (felt(now, 0.0, from), course.ceiling(regime));
-        let time = |speed: f64| {
-            Ramp::new(begins.speed, begins.acceleration, speed * to, limits.acceleration, limits.jerk).duration()
-        };
-        let guesses = if to == 0.0 { 0 } else { GUESSES };
-        (0..guesses)
-            .fold(time(now.speed), |least, _| time(at(from.position + least * (from.speed + to) / 2.0).speed))
-    });
-    least.fold(QUICKEST, f64::max)
-}
-
-/// The quickest change to the rate `to` that is found; it has passed the check. `from` tells the rate as its speed.
-pub(super) fn quickest<P: Path>(
-    courses: &[Course<P>],
-    from: Sample,
-    to: f64,
-    regime: Regime,
+    /// The least time that any course would take by itself, s.
     least: f64,
-) -> Option<Change> {
-    let search = Search { courses, from, to, regime };
-    let best = search.at_once(least);
-    if best.is_some_and(|best| best.duration() < WORTH * least) {
-        return best;
-    }
-    if to != 0.0 {
-        return search.in_stages(least, best);
-    }
-    // One that brakes already, or stands, has nothing to wait for.
-    if from.acceleration != 0.0 || from.speed == 0.0 { best } else { search.after_a_wait(least, best) }
+    best: Option<Change>,
+    /// On at a steady rate until every path has ended, which is no stop that anyone wants.
+    /// s; infinity where there is none.
+    at_the_end: f64,
+    next: Try,
+    /// The first of two stages,
+    first: Option<Change>,
+    /// and the one that brings nearest to the new rate.
+    nearest: Option<Change>,
+    /// Those among many courses that are heeded.
+    heeded: ArrayVec<usize, HEEDED>,
+    /// Looks that are left.
+    left: u32,
+    /// Those that are kept for the plain search.
+    plainly: u32,
 }
 
-impl<P: Path> Search<'_, P> {
-    fn planner(&self, care: Care, least: f64, to: f64) -> Planner<'_, P> {
-        Planner {
-            make: Maker { courses: self.courses, regime: self.regime, margin: care.margin, rounds: care.rounds },
+impl Search {
+    /// From `rate` and its derivative `drift` to the rate `to`.
+    pub fn new<P: Path>(courses: &[Course<P>], rate: f64, drift: f64, to: f64, regime: Regime) -> Search {
+        let most = if rate == 0.0 && drift == 0.0 { MOST_AT_REST } else { MOST };
+        Search::within(most, courses, [rate, drift, to], regime)
+    }
+
+    /// The same, but for what has to be known at once, as one of so many.
+    pub fn hurried<P: Path>(
+        among: usize,
+        courses: &[Course<P>],
+        rate: f64,
+        drift: f64,
+        to: f64,
+        regime: Regime,
+    ) -> Search {
+        let most = MOST_IN_A_TICK / u32::try_from(among.max(1)).unwrap_or(u32::MAX);
+        Search::within(most, courses, [rate, drift, to], regime)
+    }
+
+    fn within<P: Path>(most: u32, courses: &[Course<P>], [rate, drift, to]: [f64; 3], regime: Regime) -> Search {
+        let from = Sample { speed: rate, acceleration: drift, ..Sample::default() };
+        let mut search = Search {
+            from,
             to,
-            way: 1.0,
-            step: least / care.steps,
-            release: care.release,
-            short: care.short,
-            trusting: false,
+            regime,
+            least: QUICKEST,
+            best: None,
+            at_the_end: f64::INFINITY,
+            next: Try::Level,
+            first: None,
+            nearest: None,
+            heeded: ArrayVec::new(),
+            left: most,
+            plainly: most / PLAINLY,
+        };
+        if ![rate, drift, to].into_iter().all(f64::is_finite) {
+            search.next = Try::Done;
+        } else if rate == to && drift == 0.0 {
+            (search.next, search.best) = (Try::Done, Some(Change::steady(to)));
+        } else {
+            search.least = least_time(courses, from, to, regime);
+            // From a steady rate a stop always is: at the latest where every path has ended.
+            search.at_the_end = if to == 0.0 && drift == 0.0 { time_out(courses, rate) } else { f64::INFINITY };
+            search.heed_slowest(courses);
         }
+        search
     }
 
-    fn passing(&self, change: Option<Change>) -> Option<Change> {
-        change.filter(|change| keeps_limits(self.courses, change, self.regime))
-    }
-
-    fn at_once(&self, least: f64) -> Option<Change> {
-        let stops = self.to == 0.0;
-        let mut best = None;
-        for (tried, care) in CARES.into_iter().take(if stops { CARES.len() } else { CARES_OF_A_START }).enumerate()
-        {
-            let trusting = tried == 0 && self.regime == Regime::Stopping;
-            let planner = Planner { trusting, ..self.planner(care, least, self.to) };
-            best = shorter(best, self.passing(planner.plan(self.from, 0.0)));
-            if duration(&best) < if stops && tried == 0 { WORTH * least } else { f64::INFINITY } {
-                break;
+    /// Goes on for about so many looks, and by no more than one try beyond them. True once it is over.
+    pub fn go_on<P: Path + Clone>(&mut self, courses: &[Course<P>], looks: u32) -> bool {
+        let end = self.left.saturating_sub(looks);
+        while self.next != Try::Done && (self.left > end || self.left == 0) {
+            let effort = Effort::of(TRY.min(self.left));
+            self.next = self.attempt(courses, &effort);
+            self.left -= effort.spent();
+            let spent = self.left <= self.plainly;
+            if matches!(self.next, Try::AtOnce(_) | Try::AfterAWait(..) | Try::InStages(..)) && spent {
+                self.next = self.whether_plainly();
+            } else if matches!(self.next, Try::Plainly(_)) && self.left == 0 {
+                self.next = Try::Done;
             }
         }
-        best
+        if self.next == Try::Done {
+            self.keep(run_out(self.from.speed, self.at_the_end));
+            self.best = self.best.or(self.nearest);
+        }
+        self.next == Try::Done
+    }
+
+    /// The same with what is left of some looks, which are taken away.
+    pub fn go_on_within<P: Path + Clone>(&mut self, courses: &[Course<P>], looks: &mut u32) -> bool {
+        if *looks == 0 && self.next != Try::Done {
+            return false;
+        }
+        let before = self.left;
+        let over = self.go_on(courses, *looks);
+        *looks = looks.saturating_sub(before - self.left);
+        over
+    }
+
+    /// To its end.
+    pub fn finish<P: Path + Clone>(mut self, courses: &[Course<P>]) -> Option<Change> {
+        while !self.go_on(courses, u32::MAX) {}
+        self.best
+    }
+
+    /// The best so far. Where the path itself needs all that the limits allow, none may be found to the new rate, but one to a
+    /// rate near it: from there it is to be tried again farther on.
+    pub fn found(&self) -> Option<&Change> {
+        self.best.as_ref()
+    }
+
+    /// The rate that is searched for.
+    pub fn goal(&self) -> f64 {
+        self.to
+    }
+
+    /// Looks that it may still take.
+    pub fn left(&self) -> u32 {
+        self.left
+    }
+
+    fn attempt<P: Path + Clone>(&mut self, courses: &[Course<P>], effort: &Effort) -> Try {
+        match self.next {
+            Try::Level => {
+                self.best = level(courses, self.from.speed, self.from.acceleration, self.to, self.regime);
+                match self.best {
+                    Some(_) => Try::Done,
+                    None if self.to == 0.0 => Try::Alone,
+                    None => Try::AtOnce(0),
+                }
+            }
+            Try::Alone => self.alone(courses, effort),
+            Try::AtOnce(tried) => self.at_once(courses, tried, effort),
+            Try::AfterAWait(tried, wait) => self.after_a_wait(courses, tried, wait, effort),
+            Try::InStages(stage, changes, wait) => self.in_stages(courses, stage, changes, wait, effort),
+            Try::Plainly(shape) => {
+                let quickest = if self.to == 0.0 { self.least } else { QUICKEST };
+                let change = [self.from.speed, self.from.acceleration, self.to];
+                let between = [quickest, self.takes().min(self.at_the_end)];
+                let found = ladder::shortest(courses, change, self.regime, shape, between, effort);
+                self.keep(found);
+                if shape + 1 < ladder::TRIES { Try::Plainly(shape + 1) } else { Try::Done }
+            }
+            Try::Done => Try::Done,
+        }
+    }
+
+    /// No stop is sooner; what else it breaks is heeded from then on.
+    fn alone<P: Path>(&mut self, courses: &[Course<P>], effort: &Effort) -> Try {
+        let Some(stop) = alone::stop(courses, self.from, self.regime, effort) else { return Try::AtOnce(0) };
+        let mut keeps_all = true;
+        for (index, course) in courses.iter().enumerate() {
+            if keeps(course, &stop, self.regime, effort) {
+                continue;
+            }
+            keeps_all = false;
+            if courses.len() <= FEW || effort.is_spent() {
+                return Try::AtOnce(0);
+            }
+            if !self.heeded.contains(&index) && self.heeded.len() < HEEDED / 2 {
+                self.heeded.push(index);
+            }
+        }
+        if keeps_all {
+            self.keep(Some(stop));
+        }
+        if keeps_all { Try::Done } else { Try::AtOnce(0) }
+    }
+
+    fn at_once<P: Path + Clone>(&mut self, courses: &[Course<P>], tried: usize, effort: &Effort) -> Try {
+        let stops = self.to == 0.0;
+        let trusting = tried == 0 && self.regime == Regime::Stopping;
+        let wanted = Wanted { trusting, ..self.wanted(CARES[tried]) };
+        let found = self.heeding(courses, effort, |heeded| wanted.plan(heeded, effort));
+        self.keep(found);
+        let good = if stops && tried == 0 { self.takes() < WORTH * self.least } else { self.best.is_some() };
+        if !good && tried + 1 < if stops { CARES.len() } else { CARES_OF_A_START } {
+            Try::AtOnce(tried + 1)
+        } else if self.takes() < WORTH * self.least {
+            Try::Done
+        } else if !stops {
+            Try::InStages(0, 0, 0.0)
+        } else if self.from.acceleration != 0.0 || self.from.speed == 0.0 {
+            // One that brakes already, or stands, has nothing to wait for.
+            self.whether_plainly()
+        } else {
+            Try::AfterAWait(0, 0.0)
+        }
     }
 
     /// Where several courses are near their limits, one that begins at once may have to wind its way between them. So where it
     /// takes much longer than each course would alone, it is also tried to wait, at the rate as it is, until a path's jerk
     /// changes.
-    fn after_a_wait(&self, least: f64, mut best: Option<Change>) -> Option<Change> {
+    fn after_a_wait<P: Path + Clone>(
+        &mut self,
+        courses: &[Course<P>],
+        tried: usize,
+        wait: f64,
+        effort: &Effort,
+    ) -> Try {
         let rate = self.from.speed;
-        let mut wait = 0.0;
-        for _ in 0..WAITS {
-            let state = Sample { position: wait * rate, ..self.from };
-            wait += self.planner(CARES[1], least, self.to).make.glance(state, 0.0).ahead / rate;
-            let there = Sample { position: wait * rate, ..self.from };
-            let left = least_time(self.courses, there, self.to, self.regime);
-            if !(wait.is_finite() && wait + left < duration(&best)) {
-                break;
-            }
-            let trusting = self.regime == Regime::Stopping;
-            let planner = Planner { trusting, ..self.planner(CARES[1], left, self.to) };
-            best = shorter(best, self.passing(planner.plan(self.from, wait)));
+        let state = Sample { position: wait * rate, ..self.from };
+        let wait = wait + change_ahead(courses, state) / rate;
+        let there = Sample { position: wait * rate, ..self.from };
+        let left = least_time(courses, there, self.to, self.regime);
+        if !(wait.is_finite() && wait + left < self.takes()) {
+            return self.whether_plainly();
         }
-        best
+        let trusting = self.regime == Regime::Stopping;
+        let wanted = Wanted { wait, least: left, trusting, ..self.wanted(CARES[1]) };
+        let found = self.heeding(courses, effort, |heeded| wanted.plan(heeded, effort));
+        self.keep(found);
+        if tried + 1 < WAITS { Try::AfterAWait(tried + 1, wait) } else { self.whether_plainly() }
     }
 
     /// First to a part of the new rate, and from there to the whole at once or where a path's jerk has changed.
-    fn in_stages(&self, least: f64, mut best: Option<Change>) -> Option<Change> {
-        for rate in STAGES.map(|part| part * self.to) {
-            let Some(first) = self.planner(CARES[1], least, rate).plan(self.from, 0.0) else { continue };
-            let mut wait = 0.0;
-            for _ in 0..=STAGE_CHANGES {
-                if first.duration() + wait >= duration(&best) {
-                    break;
+    fn in_stages<P: Path + Clone>(
+        &mut self,
+        courses: &[Course<P>],
+        stage: usize,
+        changes: usize,
+        wait: f64,
+        effort: &Effort,
+    ) -> Try {
+        let next = if stage + 1 < STAGES.len() { Try::InStages(stage + 1, 0, 0.0) } else { self.whether_plainly() };
+        let rate = STAGES[stage] * self.to;
+        if (rate - self.from.speed) * (self.to - rate) <= 0.0 {
+            return next;
+        }
+        if changes == 0 {
+            let wanted = Wanted { to: rate, ..self.wanted(CARES[1]) };
+            self.first = self.heeding(courses, effort, |heeded| wanted.plan(heeded, effort));
+            self.nearest = self.nearest.or(self.first);
+        }
+        let Some(first) = self.first.filter(|first| lost(first) + wait * (1.0 - STAGES[stage]) < self.loses())
+        else {
+            return next;
+        };
+        let position = first.distance() + wait * rate;
+        let there = Sample { position, speed: rate, ..Sample::default() };
+        let left = least_time(courses, there, self.to, self.regime);
+        let wanted = Wanted { from: there, least: left, ..self.wanted(CARES[1]) };
+        let found = self.heeding(courses, effort, |heeded| first.then(wait, &wanted.plan(heeded, effort)?));
+        self.keep(found);
+        let wait = wait + change_ahead(courses, there) / rate;
+        if changes < STAGE_CHANGES && wait.is_finite() { Try::InStages(stage, changes + 1, wait) } else { next }
+    }
+
+    fn whether_plainly(&self) -> Try {
+        let good = if self.to == 0.0 {
+            self.takes() < PLAIN * self.least
+        } else {
+            self.best.is_some() || self.nearest.is_some()
+        };
+        if good { Try::Done } else { Try::Plainly(0) }
+    }
+
+    /// s; infinity as long as nothing is found.
+    fn takes(&self) -> f64 {
+        self.best.map_or(f64::INFINITY, |change| change.duration())
+    }
+
+    /// s, by which the cues' ends come later than if the rate were the new one at once; infinity as long as nothing is found.
+    fn loses(&self) -> f64 {
+        self.best.as_ref().map_or(f64::INFINITY, lost)
+    }
+
+    fn keep(&mut self, found: Option<Change>) {
+        if found.is_some_and(|found| lost(&found) < self.loses()) {
+            self.best = found;
+        }
+    }
+
+    fn wanted(&self, care: Care) -> Wanted {
+        Wanted {
+            from: self.from,
+            to: self.to,
+            regime: self.regime,
+            care,
+            wait: 0.0,
+            least: self.least,
+            trusting: false,
+        }
+    }
+
+    /// Where there are many, the few that would take longest by themselves.
+    fn heed_slowest<P: Path>(&mut self, courses: &[Course<P>]) {
+        if courses.len() <= FEW {
+            return;
+        }
+        let mut slowest = ArrayVec::<(f64, usize), { FEW + 1 }>::new();
+        for (index, course) in courses.iter().enumerate() {
+            let takes = least_time(std::slice::from_ref(course), self.from, self.to, self.regime);
+            let place = slowest.iter().position(|&(other, _)| takes > other).unwrap_or(slowest.len());
+            slowest.insert(place, (takes, index));
+            slowest.truncate(FEW);
+        }
+        self.heeded.extend(slowest.into_iter().map(|(_, index)| index));
+    }
+
+    /// A change that keeps the limits of every course, made for those that are heeded. What it breaks besides is heeded too, and
+    /// it is made anew.
+    fn heeding<P: Path + Clone>(
+        &mut self,
+        courses: &[Course<P>],
+        effort: &Effort,
+        make: impl Fn(&[Course<P>]) -> Option<Change>,
+    ) -> Option<Change> {
+        let regime = self.regime;
+        if courses.len() <= FEW {
+            return make(courses)
+                .filter(|change| courses.iter().all(|course| keeps(course, change, regime, effort)));
+        }
+        for _ in 0..=ADDITIONS {
+            let heeded: ArrayVec<Course<P>, HEEDED> =
+                self.heeded.iter().filter_map(|&index| courses.get(index).cloned()).collect();
+            let change = make(&heeded)?;
+            let known = self.heeded.len();
+            for (index, course) in courses.iter().enumerate() {
+                if keeps(course, &change, regime, effort) {
+                    continue;
                 }
-                let position = self.from.position + first.distance() + wait * rate;
-                let there = Sample { position, speed: rate, ..Sample::default() };
-                let left = least_time(self.courses, there, self.to, self.regime);
-                let ahead = self.planner(CARES[1], left, self.to).make.glance(there, 0.0).ahead;
-                let second = self.planner(CARES[1], left, self.to).plan(there, 0.0);
-                let whole = second.and_then(|second| first.then(wait, &second));
-                best = shorter(best, self.passing(whole));
-                wait += ahead / rate;
+                if effort.is_spent() || self.heeded.contains(&index) || self.heeded.try_push(index).is_err() {
+                    return None;
+                }
+            }
+            if self.heeded.len() == known {
+                return Some(change);
             }
         }
-        best
+        None
     }
-}
-
-fn duration(change: &Option<Change>) -> f64 {
-    change.map_or(f64::INFINITY, |change| change.duration())
-}
-
-fn shorter(one: Option<Change>, other: Option<Change>) -> Option<Change> {
-    if duration(&other) < duration(&one) { other } else { one }
 }

@@ -1,7 +1,10 @@
 mod alone;
+mod effort;
 mod force;
 
+use super::wanted::least_time;
 use super::*;
+use crate::motion::profile::Sample;
 use crate::motion::ramp::Ramp;
 
 fn course(time: f64) -> Course {
@@ -210,23 +213,74 @@ fn returns_and_resumes_at_half_the_rate_take_at_most_a_twentieth_more_than_the_o
     assert!(forced > 1 && longer.len() <= 1, "{forced} looked at by force, {longer:?}");
 }
 
-/// At full rate a path at its limits leaves no room, and is met only where it falls behind them. What that costs the search:
-/// four in five are as quick as the passage of the axis but for a twentieth.
-#[test]
-fn resumes_at_full_rate_keep_the_running_limits_and_most_are_as_quick_as_the_passage() {
-    let mut ratios = Vec::new();
-    for seed in 0..150 {
-        let courses = moves(seed, 1 + (seed % 3) as usize);
-        let change = change_rate(&courses, 0.0, 0.0, 1.0, Regime::Running).unwrap();
-        assert_felt(&courses, &change, Regime::Running, &format!("seed {seed}"));
-        if let [course] = &courses[..] {
-            let least = alone::least_start(course, 1.0);
-            ratios.push((takes(&courses, &change) - 0.02).max(0.0) / least.max(0.02));
+/// s, by which the cues end later than if the rate were `to` at once. Where that rate is not met it is tried again every 10 ms, as
+/// the engine does.
+fn loses(courses: &[Course], to: f64) -> f64 {
+    let mut courses = courses.to_vec();
+    let whole = courses.iter().map(|course| course.path.duration() - course.time).fold(0.0, f64::max);
+    let mut change = change_rate(&courses, 0.0, 0.0, to, Regime::Running).unwrap();
+    let (mut since, mut time) = (0.0, 0.0);
+    while change.to_rate() != to {
+        since += 0.01;
+        let now = change.at(since);
+        let left = courses.iter().map(|course| course.path.duration() - course.time).fold(0.0, f64::max);
+        if now.position >= left {
+            return time + since - whole / to;
+        }
+        let there: Vec<Course> =
+            courses.iter().map(|course| Course { time: course.time + now.position, ..*course }).collect();
+        let next = change_at_once(&there, now.speed, now.acceleration, to, Regime::Running, 1);
+        // One that falls back is not taken.
+        if let Some(next) = next.filter(|next| next.to_rate() > change.to_rate()) {
+            (courses, change, time, since) = (there, next, time + since, 0.0);
         }
     }
-    ratios.sort_by(f64::total_cmp);
-    let at = |part: f64| ratios[(part * ratios.len() as f64) as usize];
-    assert!(at(0.5) <= 1.01 && at(0.8) <= 1.05 && at(0.9) <= 1.25, "{ratios:?}");
+    let left = courses.iter().map(|course| course.path.duration() - course.time).fold(0.0, f64::max);
+    let rest = if change.distance() >= left {
+        takes(&courses, &change)
+    } else {
+        change.duration() + (left - change.distance()) / to
+    };
+    time + rest - whole / to
+}
+
+/// At full rate a path at its limits leaves no room, so that the rate nears it by and by. What counts is when the cue ends: a move
+/// alone as soon as the passages of its axis allow, but for a twentieth of the way there, or a fiftieth of a second.
+#[test]
+fn a_move_alone_that_is_resumed_ends_in_at_most_a_twentieth_more_than_the_optimum() {
+    let mut longer = Vec::new();
+    for seed in 0..300 {
+        let courses = moves(seed, 1);
+        let change = change_rate(&courses, 0.0, 0.0, 1.0, Regime::Running).unwrap();
+        assert_felt(&courses, &change, Regime::Running, &format!("seed {seed}"));
+        let left = (courses[0].path.duration() - courses[0].time).max(0.0);
+        let (ours, least) = (left + loses(&courses, 1.0), left + alone::least_lost(&courses[0]));
+        assert!(ours <= 1.1 * least + 0.02, "seed {seed}: {ours} against {least}");
+        if ours > 1.05 * least + 0.02 {
+            longer.push((seed, ours, least));
+        }
+    }
+    assert!(longer.len() <= 1, "{longer:?}");
+}
+
+/// Several moves lose no less than the one of them that loses most alone, and often more than any of them. One in twenty ends later
+/// than a twentieth over that.
+#[test]
+fn moves_together_that_are_resumed_lose_little_more_than_the_slowest_of_them_alone() {
+    let mut longer = Vec::new();
+    for seed in 0..240 {
+        let courses = moves(seed, 2 + (seed % 2) as usize);
+        let change = change_rate(&courses, 0.0, 0.0, 1.0, Regime::Running).unwrap();
+        assert_felt(&courses, &change, Regime::Running, &format!("seed {seed}"));
+        let left = courses.iter().map(|course| course.path.duration() - course.time).fold(0.0, f64::max);
+        let least = left + courses.iter().map(alone::least_lost).fold(0.0, f64::max);
+        let ours = left + loses(&courses, 1.0);
+        if ours > 1.05 * least + 0.02 {
+            longer.push((seed, ours, least));
+        }
+    }
+    let worst = longer.iter().map(|(_, ours, least)| ours / least).fold(0.0, f64::max);
+    assert!(longer.len() <= 12 && worst < 1.5, "{} {worst} {longer:?}", longer.len());
 }
 
 /// A stop may come while the rate changes already.

@@ -1,7 +1,8 @@
 //! Where and when a cue comes to rest, stopped at any time of it, and what can be done from there.
 //!
 //! A stop is a brake on the cue's own time, so it ends on the path, and inside the travel that the path keeps. What is
-//! worked out here is how far along: a table over the instants of the cue, planned by the same search that the engine uses.
+//! worked out here is how far along: a table over the instants of the cue, planned by the same search that the engine uses, which
+//! has the brake of the next instant at hand. What begins between two of them is planned in a hurry, here and there.
 //! Between two instants a stop is no worse than to run on to the later and to brake there, so the table bounds every stop of a
 //! cue that runs by itself on its way as planned.
 //! [`Onward`] tells of every place at which a stop can leave the cue whether it goes on or back from there.
@@ -21,7 +22,7 @@ use serde::{Deserialize, Serialize};
 use super::course::courses;
 use super::crew::{Crew, gathered};
 use super::plan::CuePlan;
-use crate::motion::{Regime, change_rate, level};
+use crate::motion::{Change, Course, Regime, Track, change_at_once, change_rate, level};
 use crate::show::Show;
 
 /// Instants that are looked at together first.
@@ -67,7 +68,7 @@ impl Stops {
 
     /// Where all the stops of a stride are the same, its ends tell them.
     fn at_rate(show: &Show, plan: &CuePlan, rate: f64) -> Stops {
-        let stop = |index: usize| at_once(show, plan, plan.instant(index), rate);
+        let stop = |index: usize| planned(show, plan, plan.instant(index), rate, change_rate);
         let mut last = stop(0);
         let mut list = vec![last];
         for from in (0..plan.parts()).step_by(STRIDE) {
@@ -86,7 +87,8 @@ impl Stops {
     /// A stop asked for at any one time of the cue, planned for that time. `None` if there is nothing to brake.
     pub fn at(&self, show: &Show, plan: &CuePlan, asked: f64) -> Option<Stop> {
         let asked = asked.clamp(0.0, plan.duration);
-        let at_once = at_once(show, plan, asked, 1.0);
+        let hurried = |courses: &[_], rate, drift, to, regime| change_at_once(courses, rate, drift, to, regime, 1);
+        let at_once = planned(show, plan, asked, 1.0, hurried);
         let next = self.list.partition_point(|stop| stop.asked <= asked);
         let Some(next) = self.list.get(next) else { return self.list.last().map(|_| at_once) };
         let later = Stop { asked, takes: next.asked - asked + next.takes, rests: next.rests, level: false };
@@ -148,10 +150,16 @@ fn alike(one: &Stop, next: &Stop) -> bool {
 }
 
 /// A brake from that rate, which begins as it is asked for.
-fn at_once(show: &Show, plan: &CuePlan, asked: f64, rate: f64) -> Stop {
+fn planned(
+    show: &Show,
+    plan: &CuePlan,
+    asked: f64,
+    rate: f64,
+    change: impl Fn(&[Course<Track>], f64, f64, f64, Regime) -> Option<Change>,
+) -> Stop {
     let courses = courses(show, plan, asked);
     let level = level(&courses, rate, 0.0, 0.0, Regime::Stopping);
-    let brake = level.or_else(|| change_rate(&courses, rate, 0.0, 0.0, Regime::Stopping));
+    let brake = level.or_else(|| change(&courses, rate, 0.0, 0.0, Regime::Stopping));
     let left = if rate > 0.0 { plan.duration - asked } else { -asked };
     let (takes, way) = brake.map_or((left / rate, left), |brake| (brake.duration(), brake.distance()));
     Stop { asked, takes, rests: (asked + way).clamp(0.0, plan.duration), level: level.is_some() }

@@ -2,12 +2,15 @@
 //!
 //! A passage from any state to any state, for 1, 6 and 17 axes, planned alone and planned with its verification, against a
 //! bare change of speed for as many axes: the closed form that the engine uses in every tick of a stop. A tick of 24 axes in hand
-//! against the same: on their way, and as they come to rest at the ends of their travel.
+//! against the same: on their way, and as they come to rest at the ends of their travel. A change of rate of moves of any kind, planned
+//! in a hurry and to its end: what it takes at most is counted by `motion::rate`'s tests, and is here in time.
 
 use std::hint::black_box;
 use std::time::Instant;
 
-use bellwire::motion::{Bounds, Follower, Passage, Ramp, Range, State};
+use bellwire::motion::{
+    Bounds, Ceiling, Course, Follower, Passage, Profile, Ramp, Range, Regime, State, change_at_once, change_rate,
+};
 use bellwire::show::Limits;
 
 const ROUNDS: usize = 20_000;
@@ -38,6 +41,7 @@ fn main() {
         show("passage, verified", verified);
     }
     in_hand();
+    rates();
 }
 
 const IN_HAND: usize = 24;
@@ -86,6 +90,63 @@ fn in_hand() {
     ] {
         println!("    {name:<26} {median:8.2} µs {late:8.2} µs   {:5.1} bare ones", median / bare.0);
     }
+}
+
+const MOVES: [(usize, u64); 5] = [(1, 400), (3, 400), (6, 200), (16, 100), (64, 40)];
+
+fn rates() {
+    println!("\n  a change of rate, median, 99th percentile and longest");
+    for (count, seeds) in MOVES {
+        let cases: Vec<Vec<Course>> = (0..seeds).map(|seed| moves(seed, count)).collect();
+        let stop = |courses: &Vec<Course>| change_at_once(courses, 1.0, 0.0, 0.0, Regime::Stopping, 1).is_some();
+        let whole = |courses: &Vec<Course>| change_rate(courses, 1.0, 0.0, 0.0, Regime::Stopping).is_some();
+        let back = |courses: &Vec<Course>| change_rate(courses, 0.0, 0.0, -0.5, Regime::Running).is_some();
+        let resume = |courses: &Vec<Course>| change_rate(courses, 0.0, 0.0, 1.0, Regime::Running).is_some();
+        let show = |name: &str, plan: &dyn Fn(&Vec<Course>) -> bool| {
+            let mut times: Vec<f64> = cases
+                .iter()
+                .map(|courses| {
+                    let begin = Instant::now();
+                    black_box(plan(courses));
+                    begin.elapsed().as_secs_f64() * 1e6
+                })
+                .collect();
+            let (median, late) = median_and_late(&mut times);
+            println!("    {count:2} moves, {name:<20} {median:8.1} {late:8.1} {:8.1} µs", times[times.len() - 1]);
+        };
+        show("stop, in a hurry", &stop);
+        show("stop", &whole);
+        show("return", &back);
+        show("resume", &resume);
+    }
+}
+
+/// Moves at some instant of them: of any lengths, limits and delays, with reserves for stopping of 1 to 4.
+fn moves(seed: u64, count: usize) -> Vec<Course> {
+    let mut seed = seed.wrapping_mul(7919) + count as u64;
+    let mut between = |low: f64, high: f64| {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        low + (high - low) * ((seed >> 33) as f64 / f64::from(1_u32 << 31))
+    };
+    let long = between(2.0, 25.0);
+    let mut courses: Vec<Course> = Vec::new();
+    for _ in 0..count {
+        let speed = 1.0 / (long * between(0.4, 1.0));
+        let acceleration = speed / between(0.3, 3.0);
+        let run = Ceiling { speed, acceleration, jerk: acceleration / between(0.1, 1.5) };
+        let stop = Ceiling {
+            acceleration: run.acceleration * between(1.0, 4.0),
+            jerk: run.jerk * between(1.0, 4.0),
+            ..run
+        };
+        let path = Profile::fastest(run);
+        let delay = if count == 1 { 0.0 } else { between(0.0, 0.5) * path.duration() };
+        courses.push(Course { path, time: -delay, run, stop });
+    }
+    let end = courses.iter().map(|course| course.path.duration() - course.time).fold(0.0, f64::max);
+    let now = between(0.0, 0.98) * end;
+    courses.iter_mut().for_each(|course| course.time += now);
+    courses
 }
 
 type Case = (State, State, Limits, Bounds);

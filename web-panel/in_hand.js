@@ -1,5 +1,6 @@
-// A rig in this panel's hands: taken from its plate, driven by a pad of two axes, given back. What keeps it is said in words.
+// A rig in this panel's hands: taken from its plate, driven by a pad of two axes or by dials, given back. What keeps it is said in words.
 
+import { Dial } from "./dial.js";
 import { el, enable, lines, put, say, show } from "./dom.js";
 import { Pad } from "./pad.js";
 import { list, number } from "./words.js";
@@ -24,9 +25,11 @@ export class InHand {
     const knob = el("span", { class: "pad-knob", "aria-hidden": "true" });
     this.prompt = el("span", { class: "pad-prompt", "aria-hidden": "true" }, "press and draw");
     this.surface = el("div", { class: "pad", role: "group", "aria-label": `Pad of ${rig.name}: it drives while it is pressed` }, this.prompt, knob);
+    this.dials = new Map(rig.axes.map((axis) => [axis.name, new Dial(axis, () => this.drives(), (value) => this.turn(axis.name, value))]));
+    const dials = el("details", { class: "dials" }, el("summary", {}, "Dials"), ...[...this.dials.values()].map((dial) => dial.root));
     this.keeps = el("ul", { class: "reasons", role: "status" });
     this.refused = el("ul", { class: "reasons", role: "status" });
-    this.held = el("div", { class: "hand-held", hidden: true }, this.across.root, this.up.root, this.surface, this.keeps, this.back);
+    this.held = el("div", { class: "hand-held", hidden: true }, this.across.root, this.up.root, this.surface, dials, this.keeps, this.back);
     this.root = el("div", { class: "hand" }, this.take, this.held, this.refused);
     this.pad = new Pad(this.surface, knob, () => this.drives(), (across, up) => this.drive(across, up));
     this.take.addEventListener("click", () => this.ask("hand"));
@@ -35,7 +38,7 @@ export class InHand {
   }
 
   async ask(method) {
-    this.pad.release();
+    this.release();
     this.asking = true;
     const answer = await this.model.ask(method, { rig: this.rig.name });
     this.asking = false;
@@ -45,6 +48,18 @@ export class InHand {
       this.seen = false;
     }
     lines(this.refused, answer.accepted ? [] : answer.reasons);
+  }
+
+  /** Whatever is under a finger is let go of. */
+  release() {
+    this.pad.release();
+    for (const dial of this.dials.values()) dial.release();
+  }
+
+  /** Letting go is said whatever else holds. */
+  turn(axis, value) {
+    if (value === null) this.model.tell("let_go", { rig: this.rig.name, axis });
+    else this.model.tell("dial", { rig: this.rig.name, axis, value });
   }
 
   drives() {
@@ -69,6 +84,7 @@ export class InHand {
     enable(this.take, !status.owner && !this.asking);
     show(this.held, this.mine);
     this.pad.check();
+    for (const [axis, dial] of this.dials) dial.render(status.axes[axis] ?? {});
     if (!this.mine) return;
     put(this.surface, "data-armed", String(this.model.status.armed));
     say(this.prompt, this.model.status.armed ? "press and draw" : "not armed: nothing moves");

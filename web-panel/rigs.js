@@ -31,7 +31,7 @@ export class Rigs {
 
   rebuild(script) {
     this.hash = script.hash;
-    for (const plate of this.plates.values()) plate.hand.pad.release();
+    for (const plate of this.plates.values()) plate.hand.release();
     this.plates = new Map(script.rigs.map((rig) => [rig.name, plateOf(rig, this.model)]));
     this.root.replaceChildren(...[...this.plates.values()].map((plate) => plate.root));
   }

@@ -26,6 +26,8 @@ pub const ASSETS: &[Asset] = assets! {
     "chart.css"
     "chart.js"
     "conditions.js"
+    "dial.css"
+    "dial.js"
     "dom.js"
     "edit.js"
     "entry.css"

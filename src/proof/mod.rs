@@ -10,6 +10,7 @@ mod clearance;
 mod course;
 mod crew;
 mod elsewhere;
+mod ensemble;
 #[cfg(test)]
 mod fixture;
 mod follows;

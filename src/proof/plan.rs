@@ -8,7 +8,7 @@ use crate::motion::{Ceiling, Curve, Path, Profile, Range, Sample};
 use crate::show::{AxisId, CueId, RigId, Show};
 
 /// So little beyond an end of its travel, in its own unit, an axis is not outside.
-const ROUNDING: f64 = 1e-9;
+pub const ROUNDING: f64 = 1e-9;
 
 /// Every cue of a show, by `CueId`.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
+use super::ensemble::{company, parts, perform_with};
 use super::pace::rounded_up;
-use super::plan::{AxisPath, MovePlan};
+use super::plan::{AxisPath, MovePlan, ROUNDING};
 use super::shown;
 use crate::motion::{
-    Ceiling, Curve, Derivative, Part, Path, Performance, Profile, Rough, Tightest, Trace, perform, tightest,
-    verify_curve,
+    Ceiling, Curve, Derivative, Part, Path, Performance, Profile, Rough, Tightest, tightest, verify_curve,
 };
 use crate::show::{Axis, AxisId, Code, CueId, Finding, Move, Playing, RigId, Show, Surveyed, beyond_winding};
 
@@ -22,7 +22,7 @@ pub fn plan_played(
     let played = Played { show, cue: Some(id), rig: written.rig, delay: written.delay, playing };
     played.keep_survey(findings);
     let parts = parts(show, playing);
-    let performance = match perform(&playing.take.times, &parts, playing.enter) {
+    let performance = match perform_with(show, playing, company(show, id, playing)) {
         Ok(performance) => performance,
         Err((index, rough)) => {
             findings.push(played.rough(index, rough));
@@ -38,15 +38,6 @@ pub fn plan_played(
 fn along(axis: AxisId, curve: Curve) -> AxisPath {
     let [from, to] = [0.0, curve.duration()].map(|time| curve.at(time).position);
     AxisPath { axis, from, to, curve: Some(Arc::new(curve)) }
-}
-
-pub fn parts<'a>(show: &Show, playing: &'a Playing) -> Vec<Part<'a>> {
-    playing.columns.iter().map(|column| part(show, playing, column)).collect()
-}
-
-fn part<'a>(show: &Show, playing: &'a Playing, &(axis, column): &(AxisId, usize)) -> Part<'a> {
-    let Axis { tolerance, travel, run, .. } = *show.axis(axis);
-    Part { trace: Trace { values: &playing.take.columns[column].values, tolerance, travel }, limits: run }
 }
 
 /// A take on a rig, in a cue or by itself.
@@ -243,7 +234,7 @@ impl Played<'_> {
         }
         let [low, high] = axis.travel;
         let (farthest, limit) = if range.low < low { (range.low, low) } else { (range.high, high) };
-        if (low..=high).contains(&farthest) {
+        if (low - ROUNDING..=high + ROUNDING).contains(&farthest) {
             return;
         }
         let there = curve.turns().iter().find(|turn| turn.position == farthest).map(|turn| turn.time);

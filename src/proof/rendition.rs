@@ -1,9 +1,10 @@
 //! How a take is played, for those who look at it.
 
+use super::ensemble::{company, parts, perform_with};
 use super::plan::MovePlan;
-use super::played::{Played, parts};
-use crate::motion::{Derivative, Part, Peak, Performance, perform, tightest};
-use crate::show::{AxisId, Finding, Playing, RigId, Show};
+use super::played::Played;
+use crate::motion::{Derivative, Part, Peak, Performance, tightest};
+use crate::show::{AxisId, CueId, Finding, Playing, RigId, Show};
 
 /// How a take is played.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,21 +44,25 @@ impl Rendition {
     }
 }
 
-/// How a take is played; `None` if it is no path.
-pub fn rendition(show: &Show, playing: &Playing) -> Option<Rendition> {
+/// How a cue plays a take on a rig; `None` if it is no path.
+pub fn rendition(show: &Show, cue: CueId, playing: &Playing) -> Option<Rendition> {
     let parts = parts(show, playing);
-    let performance = perform(&playing.take.times, &parts, playing.enter).ok()?;
+    let performance = perform_with(show, playing, company(show, cue, playing)).ok()?;
     Some(told(playing, &parts, performance))
 }
 
-/// A take by itself on a rig, played by no cue: its path from its own first pose, as fast as its limits allow if not as it was
-/// recorded, and what stands against it. Neither, if it is no path.
-pub fn take_alone(show: &Show, rig: RigId, playing: &Playing) -> (Option<(MovePlan, Rendition)>, Vec<Finding>) {
+/// A take by itself on one of its rigs, played by no cue: its path from its own first pose, as fast as its limits allow if not
+/// as it was recorded, and what stands against it. Neither, if it is no path. `all` is the whole of it, rig by rig.
+pub fn take_alone(
+    show: &Show,
+    (rig, playing): (RigId, &Playing),
+    all: &[(RigId, Playing)],
+) -> (Option<(MovePlan, Rendition)>, Vec<Finding>) {
     let played = Played { show, cue: None, rig, delay: 0.0, playing };
     let mut findings = Vec::new();
     played.keep_survey(&mut findings);
     let parts = parts(show, playing);
-    match perform(&playing.take.times, &parts, playing.enter) {
+    match perform_with(show, playing, all.iter().map(|(_, playing)| playing)) {
         Ok(performance) => {
             let (plan, _) = played.at_its_pace(&performance, &parts, &mut findings);
             (Some((plan, told(playing, &parts, performance))), findings)

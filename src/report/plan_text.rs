@@ -47,7 +47,7 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
         text.push('\n');
         text.push_str(&wrapped("", &heading));
         if let Some(playing) = &written.playing {
-            text.push_str(&wrapped("  ", &take_words(show, playing)));
+            text.push_str(&wrapped("  ", &take_words(show, id, playing)));
         }
         text.push_str(&axes(show, step).trim_fmt());
         text.push('\n');
@@ -91,7 +91,7 @@ fn rounded_up(value: f64) -> f64 {
 }
 
 /// How a take is played, and what room it has.
-fn take_words(show: &Show, playing: &Playing) -> String {
+fn take_words(show: &Show, id: CueId, playing: &Playing) -> String {
     let mut told = format!("take {}", playing.take.name);
     if playing.enter > 0.0 {
         told.push_str(&format!(", entered at {} s", playing.enter));
@@ -99,7 +99,7 @@ fn take_words(show: &Show, playing: &Playing) -> String {
     if playing.stretch != 1.0 {
         told.push_str(&format!(", stretched by {}", playing.stretch));
     }
-    let Some(rendition) = rendition(show, playing) else { return told };
+    let Some(rendition) = rendition(show, id, playing) else { return told };
     let Rendition { added, farthest, .. } = &rendition;
     for (lead, seconds) in ["run-in", "run-out"].into_iter().zip(added).filter(|(_, seconds)| **seconds > 0.0) {
         told.push_str(&format!("; its {lead} adds {seconds:.2} s"));

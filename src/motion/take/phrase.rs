@@ -49,6 +49,12 @@ impl Phrase {
         Phrase { times: times.collect(), states: states.collect() }
     }
 
+    /// The first so many axes of it.
+    pub fn of_first(mut self, axes: usize) -> Phrase {
+        self.states.truncate(axes);
+        self
+    }
+
     /// And then another, which begins in the state in which this one ends.
     pub fn then(mut self, next: &Phrase) -> Phrase {
         let begin = self.duration();

@@ -8,13 +8,14 @@ mod hall;
 
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
+use std::f64::consts::PI;
 use std::sync::Arc;
 
 use bellwire::daemon::{Keeping, Page, Pages, Pen, pen};
 use bellwire::engine::*;
-use bellwire::proof;
+use bellwire::proof::{self, Playback, plan_playback};
 use bellwire::rig::{self, Cycle, SimFault};
-use bellwire::show::{AxisId, InputId, Nanos};
+use bellwire::show::{AxisId, InputId, Nanos, Place, Show, cast, read_take};
 
 thread_local! {
     static COUNT: Cell<u64> = const { Cell::new(0) };
@@ -102,6 +103,23 @@ impl Counted {
     }
 }
 
+/// A take of minnow's slider by so much and back, from where it stands, proved where everything stands.
+fn take_of_minnow(counted: &Counted, show: &Show, way: f64) -> Playback {
+    let status = counted.cycle.engine().status();
+    let travel = show.axis_ids().find(|&axis| show.axis_name(axis) == "minnow.travel").unwrap();
+    let from = status.axes[travel.index()].setpoint;
+    let sample = |k: u32| {
+        let x = ((f64::from(k) * 0.02 - 1.0) / 6.0).clamp(0.0, 1.0);
+        format!("{:.3},{:.6}\n", f64::from(k) * 0.02, from + way * (PI * x).sin().powi(4))
+    };
+    let text = (0..=400).map(sample).fold("time,minnow.travel\n".to_owned(), |text, line| text + &line);
+    let (take, findings) = read_take("hand", &text, Place::default());
+    assert_eq!(findings, []);
+    let parts = cast(show, &Arc::new(take), None).unwrap();
+    let stands: Vec<f64> = status.axes.iter().map(|axis| axis.setpoint).collect();
+    plan_playback(show, parts, 1.5, &stands).unwrap_or_else(|why| panic!("{why:?}")).playback
+}
+
 #[test]
 fn a_tick_takes_no_memory() {
     let show = Arc::new(hall::read(&hall::folder("demo-show")));
@@ -161,6 +179,21 @@ fn a_tick_takes_no_memory() {
     counted.run(800);
     counted.turn(&[Verb::Resume { cue: None }]);
     counted.run(40_000);
+    // Each ends where it began.
+    let takes = [0.3, 0.2].map(|way| take_of_minnow(&counted, &show, way));
+    for playback in &takes {
+        counted.turn(&[Verb::Play { playback: playback.clone() }]);
+        assert!(counted.cycle.engine().status().standby[0].ready, "{:?}", counted.cycle.engine().status().standby);
+        counted.run(300);
+        counted.turn(&[Verb::Go { cue: Some(show.take_id()) }]);
+        assert_eq!(counted.cycle.engine().status().running.len(), 1);
+        counted.run(1500);
+        counted.turn(&[Verb::Hold { cue: None }]);
+        counted.run(800);
+        counted.turn(&[Verb::Resume { cue: None }]);
+        counted.run(8000);
+        assert!(counted.cycle.engine().status().running.is_empty());
+    }
     let hands: Vec<Verb> =
         show.rig_ids().map(|rig| Verb::Hand { rig, sticks: None, shape: StickShape::default() }).collect();
     counted.turn(&hands);

@@ -165,6 +165,18 @@ pub enum Verb {
         #[command(flatten)]
         daemon: Daemon,
     },
+    /// Put a take on standby to be played back, by no cue; a GO plays it
+    Play {
+        take: String,
+        /// Factor on its time
+        #[arg(long, value_name = "FACTOR")]
+        stretch: Option<f64>,
+        /// Rig (machine) that plays the columns that name none, if several could
+        #[arg(long)]
+        rig: Option<String>,
+        #[command(flatten)]
+        daemon: Daemon,
+    },
     /// Say how the show stands
     Status {
         /// Print one JSON document and nothing else
@@ -239,7 +251,16 @@ async fn carry_out(verb: &Verb) -> Result<(), Failure> {
         Verb::Keep { name, daemon } => {
             let kept = Link::open(daemon).await?.call("keep", json!({ "name": name })).await?;
             let take = kept["take"].as_str().unwrap_or_default();
-            output::result(&format!("take {take} is kept; a cue plays it with take = \"{take}\"\n"));
+            let lines = kept["lines"].as_str().unwrap_or_default();
+            output::result(&format!("take {take} is kept; a cue plays it with\n{lines}"));
+            Ok(())
+        }
+        Verb::Play { take, stretch, rig, daemon } => {
+            let mut params = json!({ "take": take });
+            stretch.iter().for_each(|&stretch| params["stretch"] = stretch.into());
+            rig.iter().for_each(|rig| params["rig"] = rig.as_str().into());
+            let answer = Link::open(daemon).await?.call("play", params).await?;
+            output::result(&readiness(&answer));
             Ok(())
         }
         Verb::Discard { daemon } => ask(daemon, "discard", json!({})).await,
@@ -264,11 +285,16 @@ async fn standby(cues: &[CueNumber], skip: bool, daemon: &Daemon) -> Result<(), 
         params["skip"] = true.into();
     }
     let answer = Link::open(daemon).await?.call("standby", params).await?;
+    output::result(&readiness(&answer));
+    Ok(())
+}
+
+/// "ready", or what it is not ready for.
+fn readiness(answer: &Value) -> String {
     let ready = if answer["ready"] == true { "ready" } else { "not ready" };
     let reasons = answer["reasons"].as_array().into_iter().flatten().filter_map(Value::as_str);
     let reasons: String = reasons.map(|reason| format!("  {reason}\n")).collect();
-    output::result(&format!("{ready}\n{reasons}"));
-    Ok(())
+    format!("{ready}\n{reasons}")
 }
 
 /// What an edit changes, and how to accept it.
@@ -286,10 +312,7 @@ pub async fn preset(cue: &CueNumber, daemon: &Daemon) -> Result<(), Failure> {
     let mut link = Link::open(daemon).await?;
     let answer = link.call("preset", of_cue(Some(cue))).await?;
     let status = link.call("status", json!({})).await?;
-    let ready = if answer["ready"] == true { "ready" } else { "not ready" };
-    let reasons = answer["reasons"].as_array().into_iter().flatten().filter_map(Value::as_str);
-    let reasons: String = reasons.map(|reason| format!("  {reason}\n")).collect();
-    output::result(&format!("{ready}\n{reasons}{}", summary::way(&status["preset"])));
+    output::result(&format!("{}{}", readiness(&answer), summary::way(&status["preset"])));
     Ok(())
 }
 

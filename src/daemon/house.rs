@@ -16,6 +16,7 @@ use super::events::Events;
 use super::gate::Gate;
 use super::hub::{Client, Hub};
 use super::journal::Keeping;
+use super::playback::Playbacks;
 use super::pulse::Pulse;
 use super::recording::Recordings;
 use super::reload::Reload;
@@ -48,6 +49,7 @@ pub struct House {
     pub board: Board,
     pub recordings: Recordings,
     pub surveys: Surveys,
+    pub playbacks: Playbacks,
     faults: Option<SimFaults>,
     pub pulse: Arc<Pulse>,
     pub keeping: Arc<Keeping>,
@@ -92,6 +94,7 @@ impl House {
             board,
             recordings,
             surveys: Surveys::default(),
+            playbacks: Playbacks::default(),
             faults,
             pulse: Arc::default(),
             keeping,
@@ -140,6 +143,7 @@ impl House {
             | Verb::Resume { .. }
             | Verb::Return { .. }
             | Verb::Preset { .. }
+            | Verb::Play { .. }
             | Verb::Place { .. }
             | Verb::Offer { .. }
             | Verb::Reset
@@ -223,6 +227,7 @@ impl House {
         json["edit"] = self.reload.offer().map_or(Value::Null, |offer| offer.json());
         json["journal"] = self.journal_json();
         json["take"] = self.recordings.json(&book.show);
+        json["playback"] = self.playbacks.json(book.edition);
         json["counters"] = self.counts().into_iter().map(|(kind, count)| (kind.to_owned(), json!(count))).collect();
         if stage {
             let pose = measured(&book, &status);

@@ -17,7 +17,7 @@ use super::gate::STRANGER;
 use super::house::House;
 use super::hub::Client;
 use super::serve::{Ends, STOP_ONLY_MAX, STOP_ONLY_OF_ONE};
-use super::{assets, doors, enter, metrics, rpc};
+use super::{assets, doors, enter, metrics, rpc, takes};
 use crate::engine::{Role, StopLane};
 use crate::wire::Barred;
 use crate::wire::rpc::TEXT_MAX;
@@ -37,6 +37,8 @@ pub fn router(house: Arc<House>) -> Router {
         .route("/status", get(status))
         .route("/show", get(show))
         .route("/cue/{number}", get(cue))
+        .route("/takes", get(takes_kept))
+        .route("/take/{name}", get(take))
         .route("/metrics", get(figures))
         .layer(middleware::from_fn_with_state(port.clone(), check_role));
     let of_visitors = of_observers
@@ -179,7 +181,7 @@ async fn open_rpc(
 /// `/rpc?name=command-line` is "command line". Connections that give themselves the same name are one client: what one
 /// holds, another may release.
 fn device(uri: &Uri) -> Option<String> {
-    let given = uri.query()?.split('&').find_map(|pair| pair.strip_prefix("name="))?;
+    let given = asked(uri, "name")?;
     let plain = (1..=NAME_MAX).contains(&given.len())
         && given.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-');
     plain.then(|| given.replace('-', " "))
@@ -211,6 +213,44 @@ async fn cue(State(port): State<Port>, Path(number): Path<String>) -> Response {
     }
 }
 
+async fn takes_kept(State(port): State<Port>) -> Response {
+    on_disk(port, |house| {
+        let folder = house.recordings.folder().map_err(|why| vec![why])?;
+        takes::list(&folder, &house.book().show).map_err(|why| vec![why])
+    })
+    .await
+}
+
+/// `?from=1&to=9` as if it were cut there, `&stretch=1.1`, `&rig=heron`.
+async fn take(State(port): State<Port>, Path(name): Path<String>, uri: Uri) -> Response {
+    let number = |key: &str| asked(&uri, key).and_then(|text| text.parse::<f64>().ok());
+    let ends = number("from").zip(number("to")).map(|(from, to)| [from, to]);
+    let stretch = number("stretch").filter(|stretch| stretch.is_finite() && *stretch > 0.0);
+    let view = takes::View { ends, stretch, rig: asked(&uri, "rig").map(str::to_owned) };
+    on_disk(port, move |house| {
+        let folder = house.recordings.folder().map_err(|why| vec![why])?;
+        takes::preview(&folder, &house.book().show, &name, &view)
+    })
+    .await
+}
+
+/// What a query says of a key.
+fn asked<'a>(uri: &'a Uri, key: &str) -> Option<&'a str> {
+    uri.query()?.split('&').find_map(|pair| pair.strip_prefix(key)?.strip_prefix('='))
+}
+
+/// What may wait for the disk, or think for a while, does so where nobody else waits.
+async fn on_disk(port: Port, look: impl FnOnce(&House) -> Result<Value, Vec<String>> + Send + 'static) -> Response {
+    match tokio::task::spawn_blocking(move || look(&port.house)).await {
+        Ok(Ok(found)) => json_response(&found),
+        Ok(Err(reasons)) => {
+            (StatusCode::NOT_FOUND, json_response(&json!({ "error": reasons.join("; "), "reasons": reasons })))
+                .into_response()
+        }
+        Err(_) => failure(StatusCode::INTERNAL_SERVER_ERROR, "the take could not be looked at"),
+    }
+}
+
 async fn figures(State(port): State<Port>) -> Response {
     ([(header::CONTENT_TYPE, metrics::CONTENT_TYPE)], metrics::text(&port.house)).into_response()
 }
@@ -233,7 +273,7 @@ async fn asset(method: Method, uri: Uri) -> Response {
         Some(_) => failure(StatusCode::METHOD_NOT_ALLOWED, "expected GET"),
         None => failure(
             StatusCode::NOT_FOUND,
-            "there is nothing here: expected /, /status, /show, /cue/NUMBER, /stop, /metrics, /health, /access or /rpc",
+            "there is nothing here: expected /, /status, /show, /cue/NUMBER, /takes, /take/NAME, /stop, /metrics, /health, /access or /rpc",
         ),
     }
 }

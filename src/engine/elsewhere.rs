@@ -62,6 +62,17 @@ impl Rulings {
     }
 }
 
+impl Rulings {
+    /// Of a cue whose plan has become another.
+    pub fn forget(&mut self, cue: CueId) {
+        self.of[cue.index()].beside.fill(Verdict::Working);
+        self.of[cue.index()].stands.fill(f64::NAN);
+        if self.proving == Some(cue) {
+            self.proving = None;
+        }
+    }
+}
+
 /// Whether a rig is another, or rides on it.
 fn carried_by(show: &Show, top: RigId, rig: RigId) -> bool {
     show.carriers(top).any(|carrier| carrier == rig)

@@ -65,7 +65,8 @@ impl Groups {
     pub fn new(show: &Show, plan: &Plan) -> Groups {
         let steps = || plan.cues.iter().flat_map(|cue| &cue.moves);
         let curves = steps().flat_map(|step| &step.axes).filter(|path| path.curve.is_some());
-        let courses = steps().count() + curves.count();
+        // Every axis of a take that is played back follows a curve too.
+        let courses = steps().count() + curves.count() + show.axes.len();
         Groups {
             members: ArrayVec::new(),
             parked: ArrayVec::new(),

@@ -28,6 +28,7 @@ mod io;
 mod lookahead;
 mod outbox;
 mod picture;
+mod playback;
 mod preset;
 mod pretence;
 mod react;

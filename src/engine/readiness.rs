@@ -80,7 +80,7 @@ impl Engine {
         } else if let Some(cue) = self.slowed_beside(cue) {
             refusal.push(Reason::HeldBeside { cue });
         }
-        for busy in [cue, self.show.preset_id()] {
+        for busy in [cue, self.show.preset_id(), self.show.take_id()] {
             if self.groups.member(busy).is_some() {
                 refusal.push(Reason::CueRunning { cue: busy, state: self.cues[busy.index()] });
             }
@@ -92,7 +92,7 @@ impl Engine {
 
     /// Idle cues between the last one that was run or is about to be, and this one.
     fn skip_reasons(&self, cue: CueId, skip: bool, refusal: &mut Refusal) {
-        if skip {
+        if skip || self.show.listed(cue).is_none() {
             return;
         }
         let before = &self.cues[..cue.index()];

@@ -239,6 +239,8 @@ pub enum Reason {
     NoWayFound {
         cue: CueId,
     },
+    /// No take was laid ready to be played back.
+    NoTake,
     /// Every rig stands where the cue starts.
     AlreadyThere {
         cue: CueId,
@@ -392,6 +394,7 @@ impl Reason {
             | Reason::WayInWork { .. }
             | Reason::NoWay { .. }
             | Reason::NoWayFound { .. }
+            | Reason::NoTake
             | Reason::AlreadyThere { .. }
             | Reason::ShowReplaced
             | Reason::OtherMachines

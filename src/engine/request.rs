@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::in_hand::{StickShape, Trial};
 use super::reason::Refusal;
 use super::sim_fault::SimFault;
+use crate::proof::Playback;
 use crate::show::{AxisId, CueId, InputId, Nanos, RigId, Role};
 
 /// Given by the daemon, rising through a run; every one is answered exactly once.
@@ -71,6 +72,11 @@ pub enum Verb {
     Preset {
         cue: CueId,
         held: bool,
+    },
+    /// Lays a take that was planned and proved into its slot and puts it on standby, for a GO; comes from the daemon, which reads
+    /// takes.
+    Play {
+        playback: Playback,
     },
     /// Sets the list as if every cue before this one were done; moves nothing.
     Place {
@@ -148,6 +154,7 @@ impl Verb {
             Verb::Resume { .. } => "resume",
             Verb::Return { .. } => "return",
             Verb::Preset { .. } => "preset",
+            Verb::Play { .. } => "play",
             Verb::Place { .. } => "place",
             Verb::Offer { .. } => "reload",
             Verb::Reset => "reset",
@@ -172,6 +179,7 @@ impl Verb {
             Verb::Standby { .. }
             | Verb::Return { .. }
             | Verb::Preset { .. }
+            | Verb::Play { .. }
             | Verb::Place { .. }
             | Verb::Input { .. }
             | Verb::SimFault { .. }
@@ -203,6 +211,8 @@ impl Verb {
             | Verb::Input { .. } => Role::Caller,
             // It moves real rigs on a way that is not proved.
             Verb::Preset { held: true, .. }
+            // Nobody has checked it before.
+            | Verb::Play { .. }
             | Verb::Place { .. }
             | Verb::Offer { .. }
             | Verb::Reset

@@ -83,6 +83,7 @@ impl Engine {
                 let slot = self.show.preset_id();
                 self.by_hand(request, slot, |engine| engine.preset(request, *cue, true))
             }
+            Verb::Play { playback } => self.play(playback),
             Verb::Place { cue } => self.place(request, *cue),
             Verb::Offer { differences, .. } => {
                 self.outbox.event(EventKind::Offered { differences: *differences });
@@ -104,13 +105,16 @@ impl Engine {
         }
     }
 
-    fn standby(&mut self, cues: &[CueId], skip: bool) -> Outcome {
+    pub(super) fn standby(&mut self, cues: &[CueId], skip: bool) -> Outcome {
         let mut refusal = Refusal::default();
         for &cue in cues {
             let stopped = self.latch.is_latched() && self.groups.parked_member(cue).is_some();
             if self.groups.member(cue).is_some() || stopped {
                 refusal.push(Reason::CueRunning { cue, state: self.cues[cue.index()] });
             }
+        }
+        if cues.contains(&self.show.take_id()) && !self.take_is_loaded() {
+            refusal.push(Reason::NoTake);
         }
         let Some(&first) = cues.first() else { return Err(Refusal::one(Reason::NothingOnStandby)) };
         if !refusal.is_empty() {
@@ -402,6 +406,7 @@ fn named_cue(verb: &Verb) -> Option<CueId> {
         Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => *cue,
         Verb::Return { cue, .. } | Verb::Preset { cue, .. } | Verb::Place { cue } => Some(*cue),
         Verb::Offer { .. }
+        | Verb::Play { .. }
         | Verb::Reset
         | Verb::Arm
         | Verb::Disarm

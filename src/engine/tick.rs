@@ -36,7 +36,7 @@ const READY_FOR: f64 = 0.1;
 #[derive(Clone, Debug)]
 pub struct Engine {
     pub(super) show: Arc<Show>,
-    /// With a slot for the preset past the end of the list.
+    /// With slots for the preset and for a take past the end of the list.
     pub(super) plan: Plan,
     pub(super) edition: u32,
     /// This engine has followed another, and has not said so yet.
@@ -104,10 +104,11 @@ pub struct Engine {
     pub(super) status: Status,
 }
 
-/// The plan of the list, and past its end the slot of the preset.
-fn with_slot(plan: &Plan, show: &Show) -> Plan {
-    // A list copied by `clone` has no room to spare: the slot brings its own.
-    Plan { cues: plan.cues.iter().cloned().chain([empty_way(show)]).collect(), maps: plan.maps.clone() }
+/// The plan of the list, and past its end the slots of the preset and of a take that is played back.
+fn with_slots(plan: &Plan, show: &Show) -> Plan {
+    // A list copied by `clone` has no room to spare: the slots bring their own.
+    let slots = [empty_way(show), empty_way(show)];
+    Plan { cues: plan.cues.iter().cloned().chain(slots).collect(), maps: plan.maps.clone() }
 }
 
 impl Engine {
@@ -117,14 +118,14 @@ impl Engine {
         let shares = |a: CueId| -> Vec<CueId> {
             show.cue_ids().filter(|&b| owns(a).any(|one| owns(b).any(|other| meet(&show, one, other)))).collect()
         };
-        // A preset gives up every cue that was stopped, and any cue that starts gives up a preset that was.
-        let with_preset = |mut shared: Vec<CueId>| {
-            shared.push(show.preset_id());
+        // A preset and a take give up every cue that was stopped, and any cue that starts gives up those that were.
+        let with_slots_too = |mut shared: Vec<CueId>| {
+            shared.extend([show.preset_id(), show.take_id()]);
             shared
         };
-        let every = show.cue_ids().collect();
-        let shares_axes = show.cue_ids().map(shares).chain([every]).map(with_preset).collect();
-        let plan = with_slot(&plan, &show);
+        let every: Vec<CueId> = show.cue_ids().collect();
+        let shares_axes = show.cue_ids().map(shares).chain([every.clone(), every]).map(with_slots_too).collect();
+        let plan = with_slots(&plan, &show);
         let has_bodies = show
             .rigs
             .iter()
@@ -161,10 +162,10 @@ impl Engine {
             in_hand: InHand::new(&show),
             waits: ArrayVec::new(),
             parked_waits: ArrayVec::new(),
-            done: vec![false; show.cues.len() + 1],
-            done_at: vec![0; show.cues.len() + 1],
-            back_at: vec![0; show.cues.len() + 1],
-            cues: vec![CueState::Idle; show.cues.len() + 1],
+            done: vec![false; plan.cues.len()],
+            done_at: vec![0; plan.cues.len()],
+            back_at: vec![0; plan.cues.len()],
+            cues: vec![CueState::Idle; plan.cues.len()],
             shares_axes,
             has_bodies: has_bodies.collect(),
             disabled: vec![false; show.rigs.len()],
@@ -175,7 +176,7 @@ impl Engine {
             replaced: vec![false; show.axes.len()],
             regimes: vec![Regime::Running; show.axes.len()],
             repeats: Repeats::new(),
-            outbox: Outbox::new(show.cues.len() + show.inputs.len() + show.interlocks.len() + show.axes.len()),
+            outbox: Outbox::new(plan.cues.len() + show.inputs.len() + show.interlocks.len() + show.axes.len()),
             stop_bound: 0.0,
             breach: None,
             status: Status::at_rest(&show),

@@ -20,6 +20,7 @@ mod maps;
 mod memory;
 mod pace;
 mod plan;
+mod playback;
 mod played;
 mod preset;
 mod remedy;
@@ -53,6 +54,7 @@ pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
 pub use memory::Memory;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
+pub use playback::{Playable, Playback, Unplayable, plan_playback};
 pub use preset::{
     Bar, Forbids, Near, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, Proviso, empty_way, who_goes,
 };

@@ -47,7 +47,7 @@ pub use rehearsal_page::rehearsal_page;
 pub use rehearsal_table::rehearsal_table;
 pub use rehearsal_words::{clock, verdict};
 pub use survey::{SurveyTold, survey_json, survey_text, travels_text};
-pub use take::{TakePart, TakeTold, take_csv, take_json, take_text, takes_text};
+pub use take::{TakePart, TakeTold, cue_lines, take_csv, take_json, take_preview, take_text, takes_text};
 
 /// For other programs: to nine decimals, and never minus zero.
 fn rounded(value: f64) -> f64 {

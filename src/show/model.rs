@@ -43,7 +43,7 @@ impl Show {
         &self.cues[id.index()]
     }
 
-    /// A cue of the list; `None` for the preset, which is in no list.
+    /// A cue of the list; `None` for the preset and for a take that is played back, which are in no list.
     pub fn listed(&self, id: CueId) -> Option<&Cue> {
         self.cues.get(id.index())
     }
@@ -53,9 +53,18 @@ impl Show {
         CueId::new(self.cues.len())
     }
 
-    /// As it is called: "12.5", or "preset".
+    /// Under which a take is played back: after the preset.
+    pub fn take_id(&self) -> CueId {
+        CueId::new(self.cues.len() + 1)
+    }
+
+    /// As it is called: "12.5", "preset", or "take".
     pub fn number_of(&self, id: CueId) -> String {
-        self.listed(id).map_or_else(|| "preset".into(), |cue| cue.number.to_string())
+        match self.listed(id) {
+            Some(cue) => cue.number.to_string(),
+            None if id == self.take_id() => "take".into(),
+            None => "preset".into(),
+        }
     }
 
     pub fn axis_ids(&self) -> impl Iterator<Item = AxisId> + use<> {

@@ -25,6 +25,8 @@ pub enum Ask {
     Subscribe(Subscribe),
     /// Records a take, or ends that.
     Take(TakeAsk),
+    /// Plays a take back at once: puts it on standby, planned from where the rigs stand.
+    Play(PlayAsk),
     /// OSC: changes to the sender, at most `changes` (1 to [`WATCH_MAX`]) a second, for `lease` seconds
     /// (1 to [`WATCH_LEASE_MAX`]).
     Watch {
@@ -113,7 +115,7 @@ impl SurveyAsk {
 }
 
 /// What is asked of a take that is recorded.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum TakeAsk {
     /// Makes ready to record these rigs, by their names; it begins with the first motion.
     Prime {
@@ -129,6 +131,22 @@ pub enum TakeAsk {
         name: Option<String>,
     },
     Discard,
+    /// Writes what lies between two times of a take, s from its first sample, as another.
+    Trim {
+        take: String,
+        ends: [f64; 2],
+        name: String,
+    },
+}
+
+/// A take that is played back by no cue.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlayAsk {
+    pub take: String,
+    /// Factor on its time; 1 unless given.
+    pub stretch: Option<f64>,
+    /// Which plays the columns that name none.
+    pub rig: Option<String>,
 }
 
 impl TakeAsk {
@@ -138,6 +156,7 @@ impl TakeAsk {
             TakeAsk::Record { .. } => "record",
             TakeAsk::Keep { .. } => "keep",
             TakeAsk::Discard => "discard",
+            TakeAsk::Trim { .. } => "trim",
         }
     }
 }
@@ -152,6 +171,7 @@ impl Ask {
             Ask::Reload { .. } => "reload",
             Ask::Subscribe(_) => "subscribe",
             Ask::Take(take) => take.word(),
+            Ask::Play(_) => "play",
             Ask::Watch { .. } => "watch",
             Ask::Unwatch => "unwatch",
             Ask::Hand(HandAsk::Take { .. }) => "hand",

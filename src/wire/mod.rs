@@ -25,7 +25,7 @@ pub mod rpc;
 pub mod slip;
 pub mod words;
 
-pub use ask::{Ask, HZ_MAX, HandAsk, Point, Subscribe, SurveyAsk, TakeAsk, WATCH_LEASE_MAX, WATCH_MAX};
+pub use ask::{Ask, HZ_MAX, HandAsk, PlayAsk, Point, Subscribe, SurveyAsk, TakeAsk, WATCH_LEASE_MAX, WATCH_MAX};
 pub use barred::Barred;
 pub use json::{cue_json, event_json, show_json, status_json};
 pub use misheard::Misheard;

@@ -45,12 +45,20 @@ impl Names {
         })
     }
 
-    /// What may stand on standby or run: a cue, or the preset, which is in no list.
+    /// What may stand on standby or run: a cue, or the preset or a take that is played back, which are in no list.
     ///
     /// # Errors
     /// As [`Names::cue`].
-    pub fn cue_or_preset(&self, text: &str) -> Result<CueId, Misheard> {
-        if text == "preset" { Ok(CueId::new(self.cues.len())) } else { self.cue(text) }
+    pub fn cue_or_slot(&self, text: &str) -> Result<CueId, Misheard> {
+        if text == "preset" { Ok(CueId::new(self.cues.len())) } else { self.cue_or_take(text) }
+    }
+
+    /// What has a start and a way back: a cue, or a take that is played back.
+    ///
+    /// # Errors
+    /// As [`Names::cue`].
+    pub fn cue_or_take(&self, text: &str) -> Result<CueId, Misheard> {
+        if text == "take" { Ok(CueId::new(self.cues.len() + 1)) } else { self.cue(text) }
     }
 
     /// A teen heard as a ten, or the other way: 30 for 13, 16 for 60.
@@ -196,8 +204,11 @@ mod tests {
         assert_eq!(nearest("40"), None);
         assert_eq!(nearest("123"), Some("12".into()));
         assert_eq!(nearest("400.17"), None);
-        assert_eq!(names.cue_or_preset("preset"), Ok(CueId(5)), "one past the list");
-        for text in ["preset", "", "12.", "012", "12,5", " 12", "12.5.", "1e1", "-1", &"9".repeat(5000)] {
+        assert_eq!(names.cue_or_slot("preset"), Ok(CueId(5)), "one past the list");
+        assert_eq!(names.cue_or_slot("take"), Ok(CueId(6)));
+        assert_eq!(names.cue_or_take("take"), Ok(CueId(6)));
+        assert!(names.cue_or_take("preset").is_err(), "a preset has no way back");
+        for text in ["preset", "take", "", "12.", "012", "12,5", " 12", "12.5.", "1e1", "-1", &"9".repeat(5000)] {
             let Err(Misheard::NotACueNumber { asked, .. }) = names.cue(text) else { panic!("{text}") };
             assert!(asked.chars().count() <= 61);
         }

@@ -332,10 +332,10 @@ impl Hall {
 
     /// Whether its cue does not run at its full rate, so that it may be braking.
     fn slows(&self, axis: AxisId) -> bool {
-        let preset = self.show.preset_id();
+        let slots = [self.show.preset_id(), self.show.take_id()];
         let moves = |cue: CueId| {
             let of_plan = self.plan.cues.get(cue.index()).into_iter().flat_map(|cue| &cue.moves);
-            cue == preset || of_plan.flat_map(|step| &step.axes).any(|path| path.axis == axis)
+            slots.contains(&cue) || of_plan.flat_map(|step| &step.axes).any(|path| path.axis == axis)
         };
         let mut of_axis = self.status.running.iter().filter(|running| moves(running.cue));
         // What is in hand brakes so when everything stops.

@@ -34,7 +34,8 @@ def test_a_cue_is_recorded_kept_and_played_back_within_its_tolerance(bellwire, b
     with Rpc(daemon.address) as rpc:
         assert daemon.status()["take"]["state"] == "idle"
         rpc.call("prime", rigs=["sloop"], name="first")
-        assert daemon.status()["take"] == {"state": "primed", "rigs": ["sloop"], "name": "first", "elapsed": 0.0, "trouble": None}
+        primed = {"state": "primed", "unfinished": False, "rigs": ["sloop"], "name": "first", "elapsed": 0.0, "trouble": None}
+        assert daemon.status()["take"] == primed
         time.sleep(0.7)
         assert daemon.status()["take"]["state"] == "primed", "nothing moves yet"
         ended = run_cue(rpc, daemon)
@@ -45,7 +46,8 @@ def test_a_cue_is_recorded_kept_and_played_back_within_its_tolerance(bellwire, b
         time.sleep(0.5)
         rpc.call("record", on=False)
         assert daemon.status()["take"]["elapsed"] >= 2.9
-        assert rpc.call("keep") == {"accepted": True, "take": "first"}
+        lines = '  [[cue.move]]\n  rig = "sloop"\n  take = "first"\n'
+        assert rpc.call("keep") == {"accepted": True, "take": "first", "lines": lines}
         assert daemon.status()["take"]["state"] == "idle"
     [*_] = table = rows(take)
     times, travel = column(table, "time"), column(table, "sloop.travel")
@@ -106,7 +108,139 @@ def test_a_killed_daemon_loses_less_than_a_second(bellwire, bench):
     left = bench / "takes" / ".recording.csv"
     torn = left.read_bytes()
     left.write_bytes(torn + b"99.0000,0.0")
-    with Daemon(bellwire, bench):
-        kept = rows(bench / "takes" / "rescued-1.csv")
+    with Daemon(bellwire, bench) as daemon:
+        found = daemon.status()["take"]
+        assert (found["state"], found["unfinished"], found["rigs"]) == ("stopped", True, ["sloop"])
+        assert found["elapsed"] > elapsed - 1.0
+        with Rpc(daemon.address) as rpc:
+            with pytest.raises(Refused, match="kept or discarded"):
+                rpc.call("prime", rigs=["pike"])
+            assert rpc.call("keep", name="saved")["take"] == "saved"
+            assert daemon.status()["take"]["state"] == "idle"
+            rpc.call("prime", rigs=["pike"])
+        kept = rows(bench / "takes" / "saved.csv")
         assert column(kept, "time")[-1] > elapsed - 1.0
         assert not left.exists()
+    left.write_bytes(torn)
+    with Daemon(bellwire, bench) as daemon, Rpc(daemon.address) as rpc:
+        assert daemon.status()["take"]["unfinished"]
+        rpc.call("discard")
+        assert not daemon.status()["take"]["unfinished"]
+        assert [path.name for path in (bench / "takes").iterdir()] == ["saved.csv"]
+
+
+def test_a_request_that_is_repeated_under_its_key_has_no_second_effect(bench, daemon):
+    with Rpc(daemon.address) as rpc, Rpc(daemon.address) as other:
+        rpc.call("prime", rigs=["sloop"], key="a")
+        rpc.call("record", on=True, key="b")
+        until("it records", lambda: daemon.status()["take"]["elapsed"] > 0.3)
+        rpc.call("record", on=False, key="c")
+        first = rpc.call("keep", key="d")
+        assert rpc.call("keep", key="d") == first
+        # The next take: what is repeated of the one before touches nothing of it.
+        rpc.call("prime", rigs=["pike"], key="e")
+        rpc.call("record", on=True, key="f")
+        until("it records", lambda: daemon.status()["take"]["elapsed"] > 0.3)
+        rpc.call("record", on=False, key="c")
+        assert daemon.status()["take"]["state"] == "recording", "the stop of the take before is not done again"
+        rpc.call("prime", rigs=["sloop"], key="a")
+        assert daemon.status()["take"]["rigs"] == ["pike"]
+        other.call("record", on=False, key="c")
+        assert daemon.status()["take"]["state"] == "stopped", "another client's key is another's"
+        assert rpc.call("keep", key="d") == first
+        assert daemon.status()["take"]["state"] == "stopped", "it is not kept by the repeat of another keep"
+        with pytest.raises(Refused, match="already"):
+            rpc.call("keep", name=first["take"], key="g")
+        rpc.call("keep", name="free")
+        with pytest.raises(Refused, match="already"):
+            rpc.call("keep", name=first["take"], key="g")
+    assert sorted(path.name for path in (bench / "takes").iterdir()) == ["free.csv", f"{first['take']}.csv"]
+
+
+def walk(bench, name, way, seconds, head=""):
+    """From 0 on by `way` m with the least jerk, half a second of rest at both ends: peak 1.875 D/T (Flash and Hogan, 1985)."""
+    lines = [head + "time,sloop.travel"]
+    for k in range(int((seconds + 1.0) * 50) + 1):
+        x = min(max((k * 0.02 - 0.5) / seconds, 0.0), 1.0)
+        lines.append(f"{k * 0.02:.3f},{way * x**3 * (10 - 15 * x + 6 * x * x):.6f}")
+    (bench / "takes").mkdir(exist_ok=True)
+    (bench / "takes" / f"{name}.csv").write_text("\n".join(lines) + "\n")
+
+
+def test_a_take_that_was_kept_just_now_is_listed_looked_at_and_trimmed(bench, daemon):
+    walk(bench, "quick", 2.4, 4.0)
+    survey = '#: axes."sloop.travel" = { unit = "m", travel = [-2.0, 3.0], joint = { slide = "x", at = [0.0, 0.0, 0.0] } }\n'
+    walk(bench, "other", 1.0, 4.0, survey)
+    (bench / "takes" / "torn.csv").write_text("time,sloop.travel\n0.0,x\n")
+    listed = {take["name"]: take for take in daemon.get("/takes")["takes"]}
+    assert list(listed) == ["other", "quick", "torn"]
+    assert listed["quick"]["rigs"] == ["sloop"] and listed["quick"]["length"] == pytest.approx(5.0)
+    assert listed["quick"]["differences"] == [] and listed["quick"]["trouble"] == []
+    assert listed["other"]["differences"] == ["sloop.travel: its travel was -2 m to 3 m and is -3 m to 3 m"]
+    assert "takes/torn.csv:2:5" in listed["torn"]["trouble"][0]
+    told = daemon.get("/take/quick")
+    assert told["least_stretch"] == pytest.approx(1.875 * 2.4 / 4.0, abs=0.005)
+    assert max(told["drawn"]["asks"]) == pytest.approx(told["least_stretch"], abs=2e-3)
+    assert told["rigs"][0]["tightest"]["limit"] == "speed" and told["rigs"][0]["tightest"]["at"] == pytest.approx(2.5, abs=0.1)
+    assert "asks too much of sloop.travel" in told["against"][0]
+    left = daemon.get("/take/quick?from=0&to=2")
+    assert (left["whole"], left["length"]) == (pytest.approx(5.0), pytest.approx(2.0))
+    with Rpc(daemon.address) as rpc:
+        with pytest.raises(Refused, match="there is a take other already"):
+            rpc.call("trim", take="quick", **{"from": 0.0, "to": 2.0}, name="other")
+        with pytest.raises(Refused, match="expected a beginning and a later end"):
+            rpc.call("trim", take="quick", **{"from": 0.0, "to": 9.0}, name="part")
+        rpc.call("trim", take="quick", **{"from": 0.0, "to": 2.0}, name="part")
+    text = (bench / "takes" / "part.csv").read_text()
+    assert text.startswith("# 0 s to 2 s of quick\ntime,sloop.travel\n0.000,0.000000\n")
+    assert len(text.splitlines()) == 2 + 101
+
+
+def test_a_take_is_played_back_at_once_and_its_run_replays(bellwire, bench):
+    walk(bench, "walk", 1.2, 3.0)
+    walk(bench, "quick", 2.4, 4.0)
+    survey = '#: axes."sloop.travel" = { unit = "m", travel = [-2.0, 3.0], joint = { slide = "x", at = [0.0, 0.0, 0.0] } }\n'
+    walk(bench, "other", 1.0, 4.0, survey)
+    with Daemon(bellwire, bench, "--arm") as daemon:
+        daemon.until_armed()
+        with Rpc(daemon.address) as rpc:
+            before = daemon.status()
+            with pytest.raises(Refused, match="its travel was -2 m to 3 m and is -3 m to 3 m"):
+                rpc.call("play", take="other")
+            with pytest.raises(Refused, match="there is no take nobody"):
+                rpc.call("play", take="nobody")
+            answer = rpc.answer(rpc.send("play", take="quick"))
+            least = answer["error"]["data"]["stretch"]
+            assert least == pytest.approx(1.125, abs=0.005) and "asks too much" in answer["error"]["data"]["reasons"][0]
+            assert rpc.call("play", take="walk") == {"accepted": True, "ready": True, "reasons": []}
+            status = daemon.status()
+            assert status["hash"] == before["hash"], "no show was loaded for it"
+            assert status["standby"][0]["cue"] == "take" and status["playback"]["take"] == "walk"
+            rpc.call("go", cue="take", key="g")
+            until("it runs", lambda: daemon.status()["running"])
+            with pytest.raises(Refused, match="the take"):
+                rpc.call("play", take="walk")
+            until("it is done", lambda: not daemon.status()["running"], 10.0)
+            assert daemon.status()["rigs"]["sloop"]["axes"]["travel"]["setpoint"] == pytest.approx(1.2, abs=0.005)
+            # Now its first pose is elsewhere: a preset leads there, then it can be played again.
+            again = rpc.call("play", take="quick", stretch=least)
+            assert not again["ready"] and "sloop.travel" in again["reasons"][0]
+            rpc.call("input", name="gate closed", value=True)
+            until("the preset is proved", lambda: daemon.status()["standby"][0]["preset"])
+            assert rpc.call("preset", cue="take")["ready"]
+            rpc.call("go")
+            until("it is there", lambda: not daemon.status()["running"] and not daemon.status()["standby"], 20.0)
+            until("it stands", lambda: rpc.call("play", take="quick", stretch=least)["ready"])
+            assert daemon.status()["playback"] == {
+                "take": "quick",
+                "stretch": least,
+                "duration": pytest.approx(5.0 * least, abs=0.3),
+                "cautions": [],
+            }
+            rpc.call("go", cue="take")
+            until("it is done", lambda: daemon.status()["rigs"]["sloop"]["axes"]["travel"]["setpoint"] > 2.39, 12.0)
+        assert daemon.terminate() == 0
+        replayed = subprocess.run([bellwire, "journal", "--json", daemon.journal], capture_output=True, text=True)
+        told = json.loads(replayed.stdout)
+        assert replayed.returncode == 0 and told["sound"] and told["ticks"] == told["replayed"], replayed.stderr
+        assert [run["cue"] for run in told["cues"]] == ["take", "preset", "take"]

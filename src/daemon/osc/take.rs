@@ -116,7 +116,8 @@ fn carry_out(
         | Ask::Reload { .. }
         | Ask::Hand(_)
         | Ask::Take(_)
-        | Ask::Survey(_) => return,
+        | Ask::Survey(_)
+        | Ask::Play(_) => return,
     };
     let refused: Vec<String> = for_link(of_link).err().into_iter().collect();
     answer(sender.back, verb, &cue, &refused);

@@ -2,14 +2,12 @@
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use rustix::fs::{CWD, FlockOperation, RenameFlags, flock, renameat_with};
+use rustix::fs::{FlockOperation, flock};
 
-use crate::show::{Place, is_name, read_take, whole_lines};
-
-/// In `takes/`; no reader of a show looks at names that begin with a dot.
-const UNDER_WAY: &str = ".recording.csv";
+use super::folder::Folder;
+use crate::show::{Place, Take, read_take, whole_lines};
 
 pub struct Tape {
     file: File,
@@ -23,9 +21,9 @@ impl Tape {
     ///
     /// # Errors
     /// It cannot be made, or another daemon is recording into it.
-    pub fn begin(folder: &Path, head: &str) -> io::Result<Tape> {
-        fs::create_dir_all(folder)?;
-        let path = folder.join(UNDER_WAY);
+    pub fn begin(folder: &Folder, head: &str) -> io::Result<Tape> {
+        folder.make()?;
+        let path = folder.under_way();
         let file = OpenOptions::new().create(true).append(true).open(&path)?;
         flock(&file, FlockOperation::NonBlockingLockExclusive)?;
         file.set_len(0)?;
@@ -57,9 +55,9 @@ impl Tape {
     ///
     /// # Errors
     /// No such name may be given, or the disk refuses; then it is as it was.
-    pub fn keep(&mut self, folder: &Path, name: &str) -> Result<(), String> {
-        free(folder, name)?;
-        self.file.sync_all().and_then(|()| name_it(&self.path, &file_of(folder, name))).map_err(|error| {
+    pub fn keep(&mut self, folder: &Folder, name: &str) -> Result<(), String> {
+        folder.free(name)?;
+        self.file.sync_all().and_then(|()| folder.name_it(&self.path, name)).map_err(|error| {
             format!("take {name} could not be kept: {error}; it waits still, to be kept or discarded")
         })
     }
@@ -70,48 +68,14 @@ impl Tape {
     }
 }
 
-fn file_of(folder: &Path, name: &str) -> PathBuf {
-    folder.join(format!("{name}.csv"))
-}
-
-fn name_it(path: &Path, named: &Path) -> io::Result<()> {
-    renameat_with(CWD, path, CWD, named, RenameFlags::NOREPLACE)?;
-    File::open(named.parent().unwrap_or(Path::new(".")))?.sync_all()
-}
-
-/// Whether a take may get this name.
-///
-/// # Errors
-/// It is none, or there is such a take; for people.
-pub fn free(folder: &Path, name: &str) -> Result<(), String> {
-    if !is_name(name) {
-        return Err(format!("'{name}': expected a name of 1 to 64 characters without spaces, dots and slashes"));
-    }
-    match file_of(folder, name).exists() {
-        true => Err(format!("there is a take {name} already: choose another name")),
-        false => Ok(()),
-    }
-}
-
-/// "take-1", or the first like it that is free.
-pub fn next_name(folder: &Path) -> String {
-    numbered(folder, "take")
-}
-
-fn numbered(folder: &Path, stem: &str) -> String {
-    let names = (1..).map(|number: u32| format!("{stem}-{number}"));
-    let mut free = names.filter(|name| !file_of(folder, name).exists());
-    free.next().unwrap_or_else(|| stem.to_owned())
-}
-
-/// Keeps what an earlier run was recording when it ended, up to its last whole line, under a name of its own; says where.
+/// What an earlier run was recording when it ended, up to its last whole line: as it is read, and ready to be kept or discarded.
 /// Nothing, if there is none, too little of it, or another daemon is recording it just now.
 ///
 /// # Errors
-/// It cannot be read, or not be kept.
-pub fn rescue(folder: &Path) -> io::Result<Option<PathBuf>> {
-    let path = folder.join(UNDER_WAY);
-    let mut file = match OpenOptions::new().read(true).write(true).open(&path) {
+/// It cannot be read.
+pub fn left(folder: &Folder) -> io::Result<Option<(Tape, Take)>> {
+    let path = folder.under_way();
+    let mut file = match OpenOptions::new().read(true).append(true).open(&path) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
         opened => opened?,
     };
@@ -120,15 +84,14 @@ pub fn rescue(folder: &Path) -> io::Result<Option<PathBuf>> {
     }
     let text = io::read_to_string(&mut file)?;
     let whole = whole_lines(&text);
-    if !read_take("", whole, Place::default()).1.is_empty() {
+    let (take, findings) = read_take("", whole, Place::default());
+    if !findings.is_empty() {
         fs::remove_file(&path)?;
         return Ok(None);
     }
     file.set_len(whole.len() as u64)?;
     file.sync_all()?;
-    let kept = file_of(folder, &numbered(folder, "rescued"));
-    name_it(&path, &kept)?;
-    Ok(Some(kept))
+    Ok(Some((Tape { file, path, good: whole.len() as u64 }, take)))
 }
 
 #[cfg(test)]
@@ -141,8 +104,8 @@ mod tests {
 
     #[test]
     fn a_take_gets_its_name_once_and_a_given_up_one_goes() {
-        let folder = tempfile::tempdir().unwrap();
-        let folder = folder.path().join("takes");
+        let show = tempfile::tempdir().unwrap();
+        let folder = Folder::of(show.path());
         for (name, kept) in [("walk", true), ("walk", false), ("a/b", false), ("a.b", false), ("run", true)] {
             let mut tape = Tape::begin(&folder, "time,a\n").unwrap();
             tape.write(&lines(20)).unwrap();
@@ -151,27 +114,37 @@ mod tests {
                 tape.discard().unwrap();
             }
         }
-        let mut names: Vec<_> = fs::read_dir(&folder).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+        let mut names: Vec<_> =
+            fs::read_dir(show.path().join("takes")).unwrap().map(|entry| entry.unwrap().file_name()).collect();
         names.sort();
         assert_eq!(names, ["run.csv", "walk.csv"]);
-        assert_eq!(fs::read_to_string(folder.join("walk.csv")).unwrap(), format!("time,a\n{}", lines(20)));
+        assert_eq!(fs::read_to_string(folder.file_of("walk")).unwrap(), format!("time,a\n{}", lines(20)));
     }
 
     #[test]
-    fn what_was_cut_off_is_kept_up_to_its_last_line_under_a_name_of_its_own() {
-        let folder = tempfile::tempdir().unwrap();
+    fn what_was_cut_off_waits_up_to_its_last_line_to_be_kept_or_discarded() {
+        let show = tempfile::tempdir().unwrap();
+        let folder = Folder::of(show.path());
+        let found = |folder: &Folder| left(folder).unwrap();
         for (number, torn) in ["0.400,2", "", "0.4"].into_iter().enumerate() {
-            let mut tape = Tape::begin(folder.path(), "time,a\n").unwrap();
+            let mut tape = Tape::begin(&folder, "time,a\n").unwrap();
             tape.write(&(lines(20) + torn)).unwrap();
-            assert_eq!(rescue(folder.path()).unwrap(), None, "it is being recorded");
+            assert!(found(&folder).is_none(), "it is being recorded");
             drop(tape);
-            let kept = rescue(folder.path()).unwrap().expect("it is kept");
-            assert_eq!(kept, folder.path().join(format!("rescued-{}.csv", number + 1)));
-            assert_eq!(fs::read_to_string(kept).unwrap(), format!("time,a\n{}", lines(20)));
+            let (mut tape, take) = found(&folder).expect("it is there");
+            assert_eq!((take.times.len(), take.columns[0].name.as_str()), (20, "a"));
+            let name = folder.next_name();
+            assert_eq!(name, format!("take-{}", number + 1));
+            tape.keep(&folder, &name).unwrap();
+            assert_eq!(fs::read_to_string(folder.file_of(&name)).unwrap(), format!("time,a\n{}", lines(20)));
         }
-        drop(Tape::begin(folder.path(), "time,a\n0.0,1\n").unwrap());
-        assert_eq!(rescue(folder.path()).unwrap(), None, "too little to be a take");
-        assert!(!folder.path().join(UNDER_WAY).exists());
+        drop(Tape::begin(&folder, &("time,a\n".to_owned() + &lines(20))).unwrap());
+        found(&folder).expect("it is there").0.discard().unwrap();
+        assert!(!folder.under_way().exists());
+        drop(Tape::begin(&folder, "time,a\n0.0,1\n").unwrap());
+        assert!(found(&folder).is_none(), "too little to be a take");
+        assert!(!folder.under_way().exists());
+        assert_eq!(folder.names().unwrap(), ["take-1", "take-2", "take-3"]);
     }
 
     #[test]

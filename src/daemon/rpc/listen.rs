@@ -17,11 +17,11 @@ use super::{End, Outbox, Standing, Wants};
 use crate::daemon::book::Book;
 use crate::daemon::house::House;
 use crate::daemon::hub::{Asked, Client, Outcome};
-use crate::daemon::{reload, survey};
+use crate::daemon::{playback, reload, survey};
 use crate::engine::{Key, Reason, Refusal, Role, StopLane, Verb};
 use crate::show::Nanos;
 use crate::wire::rpc::{self, Call, Error, Frame, Id, Reply};
-use crate::wire::{Ask, Barred, Misheard, Subscribe, SurveyAsk, TakeAsk};
+use crate::wire::{Ask, Barred, Misheard, PlayAsk, Subscribe, SurveyAsk, TakeAsk};
 
 /// Without any sign of life, answers to our pings among them, a client is gone.
 const IDLE_MAX: Duration = Duration::from_secs(30);
@@ -203,7 +203,8 @@ impl Listener {
                 });
                 self.house.reload.accept(&self.house, &hash, told);
             }
-            Ok(Ask::Take(asked)) => self.record(asked, back),
+            Ok(Ask::Take(asked)) => self.record(asked, key, back),
+            Ok(Ask::Play(asked)) => self.play(asked, (key, sent), back),
             Ok(Ask::Survey(asked)) => self.survey(book.clone(), asked, back),
             Ok(Ask::Subscribe(subscribe)) => {
                 self.subscribe(subscribe);
@@ -242,8 +243,7 @@ impl Listener {
                 return back(&|id| Reply::error(id, &Error::from(why.clone())));
             }
         };
-        let age =
-            sent.map(|sent| self.house.wall.age(Nanos(i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX))));
+        let age = self.age(sent);
         let house = self.house.clone();
         let reply = move |outcome| {
             let blame = if for_its_age(&outcome) { house.wall.blame() } else { None };
@@ -264,13 +264,13 @@ impl Listener {
     }
 
     /// The disk may let it wait.
-    fn record(&self, asked: TakeAsk, back: impl FnOnce(&dyn Fn(&Id) -> Reply) + Send + 'static) {
+    fn record(&self, asked: TakeAsk, key: Option<Key>, back: impl FnOnce(&dyn Fn(&Id) -> Reply) + Send + 'static) {
         if let Err(reasons) = self.operator() {
             return back(&|id| Reply::error(id, &Error::refused(reasons.clone())));
         }
-        let house = self.house.clone();
+        let (house, by) = (self.house.clone(), (self.client.id, key));
         tokio::task::spawn_blocking(move || {
-            let done = house.recordings.ask(&house.book().show, asked);
+            let done = house.recordings.ask(&house.book().show, by, asked);
             back(&|id| match &done {
                 Ok(done) => Reply::result(id, done.clone()),
                 Err(why) => Reply::error(id, &Error::refused(vec![why.clone()])),
@@ -291,6 +291,26 @@ impl Listener {
                 Err(reasons) => Reply::error(id, &Error::refused(reasons.clone())),
             });
         });
+    }
+
+    /// Plans the take where nobody waits, and then asks the engine.
+    fn play(
+        &self,
+        asked: PlayAsk,
+        (key, sent): (Option<Key>, Option<Timestamp>),
+        back: impl FnOnce(&dyn Fn(&Id) -> Reply) + Send + 'static,
+    ) {
+        if let Err(reasons) = self.operator() {
+            return back(&|id| Reply::error(id, &Error::refused(reasons.clone())));
+        }
+        let (house, client) = (self.house.clone(), self.client.clone());
+        let age = self.age(sent);
+        tokio::task::spawn_blocking(move || playback::play(&house, &client, (key, age), &asked, Box::new(back)));
+    }
+
+    /// How long ago a request was sent.
+    fn age(&self, sent: Option<Timestamp>) -> Option<Nanos> {
+        sent.map(|sent| self.house.wall.age(Nanos(i64::try_from(sent.as_nanosecond()).unwrap_or(i64::MAX))))
     }
 
     /// Whether anything but a stop is taken from this client now. Sticks have a pace of their own.

@@ -16,7 +16,7 @@ mod told;
 
 pub use concern::{Against, Bound, Concern, Group, Other, Party, bound_apart, bound_zone, zone_block};
 pub use search::{Closest, Found, Part, Search, Short, clearance, clearance_of, keeps_margins};
-pub use told::finding as told;
+pub use told::{finding as told, keeps};
 
 /// m: a rig parked at its margin passes, whatever the rounding; far less than any survey measures.
 pub const SLACK: f64 = 1e-6;

@@ -5,11 +5,11 @@ use super::search::Short;
 use crate::proof::shown;
 use crate::show::{Code, CueId, Finding, Keep, Show};
 
-pub fn finding(show: &Show, id: CueId, short: &Short) -> Finding {
-    let cue = show.cue(id);
+/// What comes too near to what, where and when; `of` is what it is that lasts: "cue", "take".
+pub fn keeps(show: &Show, short: &Short, of: &str) -> String {
     let (closest, margin) = (&short.closest, short.group.margin);
     let [mover, other] = closest.parties.map(|party| party.name(show));
-    let time = format!("{:.1} s into the cue", closest.time);
+    let time = format!("{:.1} s into the {of}", closest.time);
     let keeps = match closest.parties[1] {
         Party::Zone(zone) if show.zones[zone].keep == Keep::In => {
             let name = &show.zones[zone].name;
@@ -26,10 +26,13 @@ pub fn finding(show: &Show, id: CueId, short: &Short) -> Finding {
     };
     let keeps = if short.seen { keeps } else { format!("not proved that this is clear: {keeps}") };
     let place = closest.place;
-    let message = format!(
-        "cue {}: {keeps}, at x {:.1}, y {:.1}, z {:.1}; expected at least {margin} m",
-        cue.number, place.x, place.y, place.z
-    );
+    format!("{keeps}, at x {:.1}, y {:.1}, z {:.1}; expected at least {margin} m", place.x, place.y, place.z)
+}
+
+pub fn finding(show: &Show, id: CueId, short: &Short) -> Finding {
+    let cue = show.cue(id);
+    let (closest, margin) = (&short.closest, short.group.margin);
+    let message = format!("cue {}: {}", cue.number, keeps(show, short, "cue"));
     let step =
         cue.moves.iter().find(|step| matches!(closest.parties[0], Party::Body { rig, .. } if rig == step.rig));
     let mut finding = Finding::new(Code::Clearance, message)

@@ -22,5 +22,5 @@ pub use bearing::Bearing;
 pub use beside::{Stalls, beside};
 #[cfg(test)]
 pub use coast::{Way, notice};
-pub use told::{told_beside, told_within};
+pub use told::{says_within, told_beside, told_within};
 pub use within::within;

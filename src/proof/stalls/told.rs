@@ -5,21 +5,28 @@ use crate::proof::clearance::{Other, Short};
 use crate::proof::shown;
 use crate::show::{Code, CueId, Finding, RigId, Show};
 
+/// What comes too near if a rig stalls; `of` is what it is that lasts: "cue", "take".
+pub fn says_within(show: &Show, rig: RigId, short: &Short, of: &str) -> String {
+    let closest = &short.closest;
+    let [mover, other] = closest.parties.map(|party| party.name(show));
+    let how =
+        if short.later < 0.0 { format!("as the {of} is taken back") } else { "before the others stand".into() };
+    format!(
+        "if {} stalls {:.1} s into the {of}, {} {:.1} s later, {how}; expected at least {} m",
+        show.rig(rig).name,
+        closest.time,
+        comes(&mover, &other, closest.value, short.seen),
+        short.later.abs(),
+        short.group.margin
+    )
+}
+
 /// Of one cue.
 pub fn told_within(show: &Show, id: CueId, rig: RigId, short: &Short) -> Finding {
     let cue = show.cue(id);
     let closest = &short.closest;
     let name = &show.rig(rig).name;
-    let [mover, other] = closest.parties.map(|party| party.name(show));
-    let how = if short.later < 0.0 { "as the cue is taken back" } else { "before the others stand" };
-    let message = format!(
-        "cue {}: if {name} stalls {:.1} s into the cue, {} {:.1} s later, {how}; expected at least {} m",
-        cue.number,
-        closest.time,
-        comes(&mover, &other, closest.value, short.seen),
-        short.later.abs(),
-        short.group.margin
-    );
+    let message = format!("cue {}: {}", cue.number, says_within(show, rig, short, "cue"));
     let step = cue.moves.iter().find(|step| step.rig == rig);
     let mut finding = Finding::new(Code::Stall, message)
         .at(step.map_or(cue.place, |step| step.place))

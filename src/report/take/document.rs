@@ -21,7 +21,8 @@ pub fn take_json(reading: &Reading, told: Option<TakeTold>, findings: &[Finding]
     })
 }
 
-fn take(told: TakeTold) -> Value {
+/// The take itself, of [`take_json`].
+pub fn take(told: TakeTold) -> Value {
     let TakeTold { show, take, parts, .. } = told;
     let gap = |gap: super::Gap| json!({ "at": rounded(gap.at), "length": rounded(gap.length) });
     json!({

@@ -2,10 +2,12 @@
 
 mod csv;
 mod document;
+mod preview;
 mod text;
 
 pub use csv::take_csv;
 pub use document::take_json;
+pub use preview::{cue_lines, take_preview};
 pub use text::{take_text, takes_text};
 
 use crate::proof::{MovePlan, Rendition};

@@ -71,6 +71,11 @@ struct Column {
 }
 
 impl Recorder {
+    /// Of a take that was recorded before, so long, and waits to be kept or discarded.
+    pub fn left(length: Nanos) -> Recorder {
+        Recorder { state: Recording::Stopped, last: length, ..Recorder::default() }
+    }
+
     pub fn state(&self) -> Recording {
         self.state
     }

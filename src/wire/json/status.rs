@@ -89,9 +89,13 @@ fn offers_preset(reasons: &Refusal) -> bool {
     any(Reason::offers_preset) && !any(Reason::withholds_preset)
 }
 
-/// What the stage manager calls it; a preset is called by where it leads.
+/// What the stage manager calls it; a preset is called by where it leads, and which take it is the daemon knows.
 fn name_of(cue: CueId, words: &Words<'_>) -> String {
-    words.show().listed(cue).map_or_else(|| "Preset".into(), |cue| cue.name.clone())
+    match words.show().listed(cue) {
+        Some(cue) => cue.name.clone(),
+        None if cue == words.show().take_id() => "Take".into(),
+        None => "Preset".into(),
+    }
 }
 
 /// Rig after rig, with s of the preset's own time.

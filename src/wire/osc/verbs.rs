@@ -63,7 +63,7 @@ fn standby(arguments: &[OscType], names: &Names) -> Result<Ask, Misheard> {
 fn go(arguments: &[OscType], names: &Names) -> Result<Ask, Misheard> {
     let cue = match arguments {
         [] => None,
-        [OscType::String(cue)] => Some(names.cue_or_preset(cue)?),
+        [OscType::String(cue)] => Some(names.cue_or_slot(cue)?),
         _ if arguments.iter().any(is_press) => return Err(Misheard::Pressed { found: found(arguments) }),
         _ => return Err(unfit("no argument or one cue number, a string", arguments)),
     };
@@ -136,7 +136,7 @@ fn watch(arguments: &[OscType]) -> Result<Ask, Misheard> {
 fn cue_if_any(arguments: &[OscType], names: &Names) -> Result<Option<CueId>, Misheard> {
     match arguments {
         [] => Ok(None),
-        [OscType::String(cue)] => names.cue_or_preset(cue).map(Some),
+        [OscType::String(cue)] => names.cue_or_slot(cue).map(Some),
         [cue] => cue_of(cue, names).map(Some),
         _ => Err(unfit("no argument or one cue number, a string", arguments)),
     }

@@ -14,7 +14,7 @@ use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, SimFaultAsked, nearest};
 
-const METHODS: [&str; 36] = [
+const METHODS: [&str; 38] = [
     "standby",
     "go",
     "hold",
@@ -51,6 +51,8 @@ const METHODS: [&str; 36] = [
     "record",
     "keep",
     "discard",
+    "trim",
+    "play",
 ];
 
 /// Of a call; a string, a number or null, given back as it came.
@@ -212,7 +214,7 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         "return" => {
             let cue = params.need("cue", CUE, text)?;
             let held = params.optional("held", "true or false", Value::as_bool)?.unwrap_or(false);
-            Verb::Return { cue: names.cue(&cue)?, held }
+            Verb::Return { cue: names.cue_or_take(&cue)?, held }
         }
         "reset" => Verb::Reset,
         "arm" => Verb::Arm,
@@ -226,7 +228,7 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         "preset" => {
             let cue = params.need("cue", CUE, text)?;
             let held = params.optional("held", "true or false", Value::as_bool)?.unwrap_or(false);
-            Verb::Preset { cue: names.cue(&cue)?, held }
+            Verb::Preset { cue: names.cue_or_take(&cue)?, held }
         }
         "place" => Verb::Place { cue: names.cue(&params.need("cue", CUE, text)?)? },
         "fault" => sim_fault(&mut params, names)?,
@@ -243,7 +245,8 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         "teach" | "forget" | "propose" | "write_survey" | "clear_survey" => {
             return super::survey::file(method, params, names).map(Ask::Survey);
         }
-        "prime" | "record" | "keep" | "discard" => return recording::ask(method, params).map(Ask::Take),
+        "prime" | "record" | "keep" | "discard" | "trim" => return recording::ask(method, params).map(Ask::Take),
+        "play" => return recording::play(params).map(Ask::Play),
         _ => {
             let hint = nearest(method, METHODS.into_iter()).map(|near| format!("; the nearest is {near}"));
             let message = format!("there is no method \"{}\"{}", quoted(method), hint.unwrap_or_default());
@@ -275,7 +278,7 @@ fn standby(params: &mut Params, names: &Names) -> Result<Verb, Error> {
         list.iter().map(text).collect()
     })?;
     let skip = params.optional("skip", "true or false", Value::as_bool)?.unwrap_or(false);
-    let cues = numbers.iter().map(|number| names.cue(number)).collect::<Result<ArrayVec<CueId, _>, _>>()?;
+    let cues = numbers.iter().map(|number| names.cue_or_take(number)).collect::<Result<ArrayVec<CueId, _>, _>>()?;
     Ok(Verb::Standby { cues, skip })
 }
 
@@ -291,7 +294,7 @@ fn subscribe(mut params: Params) -> Result<Ask, Error> {
 
 fn cue_if_any(params: &mut Params, names: &Names) -> Result<Option<CueId>, Error> {
     let cue = params.optional("cue", CUE, text)?;
-    Ok(cue.map(|cue| names.cue_or_preset(&cue)).transpose()?)
+    Ok(cue.map(|cue| names.cue_or_slot(&cue)).transpose()?)
 }
 
 pub(super) fn text(value: &Value) -> Option<String> {

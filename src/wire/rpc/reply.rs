@@ -15,6 +15,8 @@ pub struct Error {
     pub message: String,
     /// Of a refusal: each a sentence.
     pub reasons: Vec<String>,
+    /// Of a take that is not played back: the factor on its time with which it might be.
+    pub stretch: Option<f64>,
 }
 
 impl Error {
@@ -25,12 +27,12 @@ impl Error {
     pub const REFUSED: i32 = -32000;
 
     pub(super) fn new(code: i32, message: impl Into<String>) -> Error {
-        Error { code, message: message.into(), reasons: Vec::new() }
+        Error { code, message: message.into(), reasons: Vec::new(), stretch: None }
     }
 
     /// Understood, and not done.
     pub fn refused(reasons: Vec<String>) -> Error {
-        Error { code: Error::REFUSED, message: "refused".into(), reasons }
+        Error { code: Error::REFUSED, message: "refused".into(), reasons, stretch: None }
     }
 
     /// The counter in the status that it adds to; `None` for a refusal of what was understood.
@@ -70,6 +72,9 @@ impl Reply {
         let mut body = json!({ "code": error.code, "message": error.message });
         if error.code == Error::REFUSED {
             body["data"] = json!({ "reasons": error.reasons });
+            if let Some(stretch) = error.stretch {
+                body["data"]["stretch"] = stretch.into();
+            }
         }
         Reply(json!({ "jsonrpc": "2.0", "id": id.0, "error": body }))
     }

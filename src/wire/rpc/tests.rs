@@ -5,7 +5,7 @@ use super::{BATCH_MAX, Call, Error, Frame, Id, Reply, TEXT_MAX, batch, decode, n
 use crate::engine::{Accepted, ClientId, Key, Reason, Refusal, SimFault, StickKind, StickShape, Trial, Verb};
 use crate::show::{AxisId, CueId, InputId, Nanos, RigId};
 use crate::wire::words::Words;
-use crate::wire::{Ask, HandAsk, Subscribe, TakeAsk, sample};
+use crate::wire::{Ask, HandAsk, PlayAsk, Subscribe, TakeAsk, sample};
 
 fn call(text: &str) -> Call {
     match decode(text, &sample::names()) {
@@ -66,6 +66,14 @@ fn every_method_of_the_contract_is_understood() {
         Ok(Ask::Take(TakeAsk::Keep { name: Some("quay".into()) }))
     );
     assert_eq!(method("discard", json!({})), Ok(Ask::Take(TakeAsk::Discard)));
+    let trim = TakeAsk::Trim { take: "quay".into(), ends: [0.5, 9.0], name: "short".into() };
+    assert_eq!(
+        method("trim", json!({ "take": "quay", "from": 0.5, "to": 9.0, "name": "short" })),
+        Ok(Ask::Take(trim))
+    );
+    let play = PlayAsk { take: "quay".into(), stretch: Some(1.1), rig: None };
+    assert_eq!(method("play", json!({ "take": "quay", "stretch": 1.1 })), Ok(Ask::Play(play)));
+    assert_eq!(verb("return", json!({ "cue": "take" })), Verb::Return { cue: CueId(6), held: false });
     assert_eq!(verb("preset", json!({ "cue": "8" })), Verb::Preset { cue: CueId(0), held: false });
     assert_eq!(verb("preset", json!({ "cue": "8", "held": true })), Verb::Preset { cue: CueId(0), held: true });
     assert_eq!(verb("place", json!({ "cue": "9" })), Verb::Place { cue: CueId(1) });
@@ -207,6 +215,16 @@ fn what_does_not_fit_is_named_with_what_was_expected() {
         ("master", json!({ "value": "half" }), "value: expected a number from 0 to 1, found the text \"half\""),
         ("input", json!({ "name": "deck clear", "value": 1 }), "value: expected true or false, found the number 1"),
         ("record", json!({}), "on: expected true or false, found nothing"),
+        (
+            "trim",
+            json!({ "take": "a", "from": 0 }),
+            "to: expected s from the first sample of the take, found nothing",
+        ),
+        (
+            "play",
+            json!({ "take": "a", "stretch": 0 }),
+            "stretch: expected a number above 0, at most 100, found the number 0",
+        ),
         (
             "prime",
             json!({ "rigs": "heron" }),

@@ -41,9 +41,12 @@ impl<'a> Words<'a> {
         self.show
     }
 
-    /// "cue 12.5", or "the preset".
+    /// "cue 12.5", "the preset" or "the take".
     pub fn cue(&self, id: CueId) -> String {
-        self.show.listed(id).map_or_else(|| "the preset".into(), |cue| format!("cue {}", cue.number))
+        match self.show.listed(id) {
+            Some(cue) => format!("cue {}", cue.number),
+            None => format!("the {}", self.show.number_of(id)),
+        }
     }
 
     /// "heron.swing".

@@ -19,7 +19,9 @@ const STALLED_MS = 400;
 const BACK_OFF_MS = [200, 400, 800, 1500, 2000];
 const SUBSCRIPTION = { hz: 20, lease: 1.0, stage: true };
 /** Requests that may move something carry the time they were sent; the daemon refuses the old ones. */
-const DATED = new Set(["go", "preset", "resume", "return", "standby"]);
+const DATED = new Set(["go", "play", "preset", "resume", "return", "standby"]);
+/** What the daemon thinks about for a while before it answers. */
+const SLOW_MS = new Map([["play", 30000]]);
 
 export class Link {
   /** `heard.status`, `heard.event`, `heard.opened`, `heard.closed` and `heard.access` are called as things arrive. */
@@ -137,7 +139,8 @@ export class Link {
     const id = this.nextId++;
     const body = DATED.has(method) && clocksAgree() ? { ...params, sent: new Date().toISOString() } : params;
     return new Promise((resolve) => {
-      const timer = setTimeout(() => this.settle(id, unanswered("No answer within 3 s.")), ANSWER_MS);
+      const patience = SLOW_MS.get(method) ?? ANSWER_MS;
+      const timer = setTimeout(() => this.settle(id, unanswered(`No answer within ${patience / 1000} s.`)), patience);
       this.pending.set(id, { resolve, timer });
       this.write(method, body, id);
     });

@@ -17,6 +17,7 @@ import { Running } from "./running.js";
 import { Stop } from "./stop.js";
 import { Survey } from "./survey.js";
 import { bindCautions, bindTabs } from "./tabs.js";
+import { Takes } from "./takes.js";
 import { bindWaking } from "./waking.js";
 
 const model = new Model();
@@ -39,6 +40,7 @@ const views = [
   new Chart(model),
   new Rigs(model),
   new Survey(model),
+  new Takes(model),
   new Conditions(model),
   new Log(model),
 ];

@@ -122,7 +122,7 @@ export class Readiness {
     say(this.name, entry ? this.titleOf(entry) : driven ? this.wayTitle() : "Nothing on standby");
     say(this.ready, this.verdict(entry));
     const cue = entry ? this.model.cue(entry.cue) : null;
-    say(this.call, cue ? callLine(cue) : entry?.cue === "preset" ? "Proved clear of the other rigs where they are measured. Watch it for people." : "");
+    say(this.call, cue ? callLine(cue) : this.unlisted(entry));
     // What is out of place and not in the way, before what will move.
     const moves = cue ? cue.moves : legsOf(this.model.status?.preset);
     lines(this.moves, entry?.ready ? [...(entry.notes ?? []), ...moves] : []);
@@ -131,7 +131,7 @@ export class Readiness {
     enable(this.skip, may);
     show(this.place, may && entry !== null && entry.reasons.some(isSkip) && this.atTheTop());
     show(this.preset, may && entry !== null && entry.preset === true);
-    if (entry) say(this.preset, `Preset the rigs for ${entry.cue}`);
+    if (entry) say(this.preset, `Preset the rigs for ${entry.cue === "take" ? "the take" : entry.cue}`);
     // It stays where it is while it is held: the standby is taken by the first press.
     show(this.held, model.may("operator") && this.byHand(entry));
     for (const button of [this.place, this.preset]) enable(button, may);
@@ -161,14 +161,30 @@ export class Readiness {
   }
 
   wayTitle() {
-    return `The way to where ${this.leadsTo()} starts`;
+    return wayTo(this.leadsTo());
   }
 
   titleOf(entry) {
     if (entry.cue === "preset") return this.wayTitle();
+    if (entry.cue === "take") return this.takeTitle(entry);
     const name = entry.name ?? this.model.cue(entry.cue)?.name ?? "";
     if (entry.returning) return `Back to the start of ${name}`;
     return entry.from > 0 ? `${name}, from ${seconds(entry.from)} on` : name;
+  }
+
+  /** Which take it is that is played back, by no cue. */
+  takeTitle(entry) {
+    const { take = "", stretch = 1 } = this.model.status.playback ?? {};
+    const slower = stretch === 1 ? "" : `, stretched to ${stretch}`;
+    return `${entry.returning ? "Back to the start of take" : "Take"} ${take}${slower}`;
+  }
+
+  /** What belongs to no cue of the list. */
+  unlisted(entry) {
+    if (entry?.cue === "preset") return "Proved clear of the other rigs where they are measured. Watch it for people.";
+    if (entry?.cue !== "take") return "";
+    const { duration, cautions = [] } = this.model.status.playback ?? {};
+    return [`${seconds(duration)}, played back by no cue. Watch it for people.`, ...cautions].join(" · ");
   }
 
   verdict(entry) {
@@ -180,6 +196,11 @@ export class Readiness {
     const ready = entry.ready ? "READY" : `NOT READY, ${count} ${count === 1 ? "reason" : "reasons"}`;
     return ready + besides(entry.clear ?? []) + then;
   }
+}
+
+/** Where a preset leads. */
+export function wayTo(cue) {
+  return `The way to where ${cue === "take" ? "the take" : cue} starts`;
 }
 
 /** When it may be fired beside what runs, s of the show's clock from now; nothing to say if that is always. */

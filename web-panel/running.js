@@ -3,6 +3,7 @@
 import { byId, el, enable, flag, keyed, lines, put, say, show } from "./dom.js";
 import { setGlyph } from "./glyph.js";
 import { HoldToRun } from "./hold_to_run.js";
+import { wayTo } from "./readiness.js";
 import { number, seconds } from "./words.js";
 
 export class Running {
@@ -84,7 +85,8 @@ export class Running {
   }
 
   nameOf(cue) {
-    if (cue === "preset") return `The way to where ${this.model.status.preset?.cue} starts`;
+    if (cue === "preset") return wayTo(this.model.status.preset?.cue);
+    if (cue === "take") return `Take ${this.model.status.playback?.take ?? ""}`;
     return this.model.cue(cue)?.name ?? "";
   }
 

@@ -1,8 +1,8 @@
-// The three sheets of details, and the cautions.
+// The sheets of details, and the cautions.
 
 import { byId, put, show } from "./dom.js";
 
-const NAMES = ["rigs", "conditions", "log"];
+const NAMES = ["rigs", "takes", "conditions", "log"];
 
 export function bindTabs() {
   const tabs = NAMES.map((name) => byId(`tab-${name}`));

@@ -13,6 +13,7 @@ use super::proofs_file::ProofsFile;
 use crate::proof::{Memory, Proof, all_findings, prove_from};
 use crate::report;
 use crate::show::access::read_access;
+use crate::show::hand::read_map_beside;
 use crate::show::{self, Finding, Reading, Severity, Show};
 
 /// Read a show and prove what can be proved without moving
@@ -74,11 +75,19 @@ pub fn run(args: &Args) -> Exit {
     }
 }
 
-/// The show, and what `run` reads beside it.
+/// The show, what `run` reads beside it, and the map for hands, where one lies with it.
 fn read(folder: &Path) -> Reading {
     let reading = show::read(folder);
     // Where there is no folder, nothing lies in it.
-    if reading.hash.is_none() { reading } else { reading.and_access(read_access(folder)) }
+    if reading.hash.is_none() {
+        return reading;
+    }
+    let map = read_map_beside(folder, reading.show.as_ref());
+    let reading = reading.and_access(read_access(folder));
+    match map {
+        Some(map) => reading.and_map(map),
+        None => reading,
+    }
 }
 
 /// What the folder is called, also where it is given as `.`.

@@ -74,4 +74,12 @@ impl Reading {
         self.sources.files.extend(access.sources.files);
         self
     }
+
+    /// With what a map for hands has to say that lies in the folder; it is no part of the show either.
+    pub fn and_map(mut self, map: hand::MapReading) -> Reading {
+        let before = self.sources.files.len() as u16;
+        self.findings.extend(map.findings.into_iter().map(|finding| finding.after_files(before)));
+        self.sources.files.extend(map.sources.files);
+        self
+    }
 }

@@ -12,7 +12,7 @@ mod written;
 use serde_json::{Value, json};
 
 pub use controls::{Button, Lever};
-pub use read::{MapReading, read_map};
+pub use read::{MapReading, read_map, read_map_beside};
 
 use super::schema_of;
 

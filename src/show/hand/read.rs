@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use super::written::MapFile;
-use super::{Button, Drive, DriveKind, HandMap, Layer, Lever};
+use super::{Button, Drive, DriveKind, HandMap, Layer, Lever, MAP_FILE};
 use crate::show::decode::{At, Found, Name, Text};
-use crate::show::{Code, Finding, OneFile, Place, Severity, Sources, read_one};
+use crate::show::{Code, Finding, OneFile, Place, Severity, Show, Sources, read_one};
 
 const DEAD_BAND: f64 = 0.1;
 /// The bend that most hands like.
@@ -20,10 +20,23 @@ pub struct MapReading {
     pub sources: Sources,
 }
 
-/// Reads a map for hands, strictly. Never panics, whatever the file holds.
+/// Reads a map for hands, strictly. Never panics, whatever the file holds. What its names stand for, the running show knows.
 pub fn read_map(path: &Path) -> MapReading {
+    read_against(path, None)
+}
+
+/// Reads the map that lies in a show folder, if there is one, and holds its names against the show, where that was read.
+pub fn read_map_beside(folder: &Path, show: Option<&Show>) -> Option<MapReading> {
+    let path = folder.join(MAP_FILE);
+    path.symlink_metadata().ok()?;
+    let mut reading = read_against(&path, show);
+    reading.sources.files.iter_mut().for_each(|source| source.path = MAP_FILE.into());
+    Some(reading)
+}
+
+fn read_against(path: &Path, show: Option<&Show>) -> MapReading {
     let mut file: OneFile<MapFile> = read_one(path);
-    let map = Reader { file: &file.written, found: &mut file.found }.map();
+    let map = Reader { file: &file.written, found: &mut file.found, show }.map();
     let (findings, sources) = file.findings();
     let sound = findings.iter().all(|finding| finding.severity != Severity::Error);
     MapReading { map: map.filter(|_| sound), findings, sources }
@@ -32,6 +45,8 @@ pub fn read_map(path: &Path) -> MapReading {
 struct Reader<'a> {
     file: &'a MapFile,
     found: &'a mut Found,
+    /// What its names are held against.
+    show: Option<&'a Show>,
 }
 
 /// What a stick and a dial have in common.
@@ -111,6 +126,7 @@ impl<'a> Reader<'a> {
         if let Some((rig, axis)) =
             text.split_once('.').filter(|(rig, axis)| !Name::refused(rig) && !Name::refused(axis))
         {
+            self.refuse_unknown(rig, axis, written.place);
             return Some((rig.to_owned(), axis.to_owned()));
         }
         if !self.found.spoilt(written.place) {
@@ -119,6 +135,23 @@ impl<'a> Reader<'a> {
             self.found.push(Finding::new(Code::BadValue, message).at(written.place).fix(fix));
         }
         None
+    }
+
+    /// A rig or an axis that the show does not have.
+    fn refuse_unknown(&mut self, rig: &str, axis: &str, place: Place) {
+        let Some(show) = self.show.filter(|_| !self.found.spoilt(place)) else { return };
+        match show.rigs.iter().find(|found| found.name == rig) {
+            None => {
+                let known = show.rigs.iter().map(|rig| rig.name.as_str());
+                self.found.unknown("`to`: there is no rig", rig, place, known);
+            }
+            Some(found) => {
+                let known: Vec<&str> = found.axis_ids().map(|axis| show.axis(axis).name.as_str()).collect();
+                if !known.contains(&axis) {
+                    self.found.unknown(&format!("`to`: {rig} has no axis"), axis, place, known);
+                }
+            }
+        }
     }
 
     fn layer(&mut self, written: &At<Name>) -> Option<usize> {

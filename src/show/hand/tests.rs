@@ -2,6 +2,7 @@ use std::fs;
 
 use super::*;
 use crate::show::Finding;
+use crate::show::fixture::show_of;
 
 fn reading(text: &str) -> MapReading {
     let folder = tempfile::tempdir().unwrap();
@@ -138,4 +139,42 @@ fn the_schema_is_of_what_is_read() {
     let example: toml::Table = serde_json::from_value(schema["examples"][0].clone()).unwrap();
     let map = reading(&toml::to_string(&example).unwrap()).map.unwrap();
     assert_eq!(map.drives.len(), 4);
+}
+
+#[test]
+fn beside_a_show_its_names_are_held_against_that() {
+    let show = show_of(&[
+        ("show.toml", "[show]\nname = \"S\"\nmargin = 0.1\nreact = 0.1\n"),
+        (
+            "rigs/heron.toml",
+            "kind = \"jib\"\nat = [0.0, 0.0, 0.0]\n[[axis]]\nname = \"swing\"\nunit = \"deg\"\ntravel = [-9.0, 9.0]\n\
+             start = 0.0\nspeed = 1.0\nacceleration = 1.0\njerk = 1.0\njoint = { turn = \"z\", at = [0.0, 0.0, 0.0] }\n",
+        ),
+    ]);
+    let folder = tempfile::tempdir().unwrap();
+    assert!(read_map_beside(folder.path(), Some(&show)).is_none(), "no map is no mistake");
+    let text = "hold = \"tl\"\n[[stick]]\nfrom = \"x\"\nto = \"heron.swing\"\n[[stick]]\nfrom = \"y\"\nto = \"heron.swang\"\n\
+                [[dial]]\nfrom = \"z\"\nto = \"hern.swing\"\n";
+    fs::write(folder.path().join(MAP_FILE), text).unwrap();
+    let reading = read_map_beside(folder.path(), Some(&show)).unwrap();
+    let line = |finding: &Finding| text[..finding.place.unwrap().start as usize].matches('\n').count() + 1;
+    let told: Vec<_> = reading
+        .findings
+        .iter()
+        .map(|finding| (line(finding), finding.message.as_str(), finding.fix.as_deref()))
+        .collect();
+    let near = |name: &str| format!("the nearest known name is `{name}`");
+    let (swing, heron) = (near("swing"), near("heron"));
+    assert_eq!(
+        told,
+        [
+            (7, "`to`: heron has no axis `swang`", Some(swing.as_str())),
+            (10, "`to`: there is no rig `hern`", Some(heron.as_str())),
+        ]
+    );
+    assert_eq!(reading.sources.files[0].path, MAP_FILE);
+    assert!(
+        read_map_beside(folder.path(), None).unwrap().findings.is_empty(),
+        "a show that cannot be read says nothing of names"
+    );
 }

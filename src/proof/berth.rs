@@ -11,10 +11,13 @@
 //! The proof is by halving, as in [`super::clearance`]: of the box of joint positions, and beside a cue of its remaining time
 //! too. All memory is taken when a show is loaded, and the looks are counted.
 
+mod floor;
+
 use arrayvec::ArrayVec;
+use floor::{Floor, Kept};
 
 use super::bodies::Span;
-use super::clearance::{BRACKET, Bound, Party, SLACK, bound_apart, bound_zone};
+use super::clearance::{Bound, Party, bare_apart, bare_zone, bound_apart, bound_zone};
 use super::plan::CuePlan;
 use super::preset::{Ground, Near};
 use crate::show::{AxisId, RigId, Show};
@@ -71,9 +74,8 @@ pub struct Berths {
     joints: Vec<ArrayVec<AxisId, JOINTS_MAX>>,
     /// By `AxisId`: m by which a unit of it moves what it carries, about.
     levers: Vec<f64>,
-    /// By `RigId`, then by the other rig, and past those by zone: m, what must be kept though it is below the margin, since the
-    /// rig stands so near already.
-    floors: Vec<Vec<f64>>,
+    /// By `RigId`, then by the other rig, and past those by zone.
+    floors: Vec<Vec<Floor>>,
     open: ArrayVec<Cell, OPEN_MAX>,
     /// Bodies that stand, or that a cue moves.
     others: Vec<usize>,
@@ -114,7 +116,7 @@ impl Berths {
             .map(|rig| rig.axis_ids().filter(|axis| levers[axis.index()] > 0.0).take(JOINTS_MAX).collect());
         Berths {
             joints: joints.collect(),
-            floors: vec![vec![f64::INFINITY; show.rigs.len() + show.zones.len()]; show.rigs.len()],
+            floors: vec![vec![Floor::MARGIN; show.rigs.len() + show.zones.len()]; show.rigs.len()],
             open: ArrayVec::new(),
             others: Vec::with_capacity(bodies.len()),
             rigs: Vec::with_capacity(2 * show.rigs.len()),
@@ -186,19 +188,13 @@ impl Berths {
         for slot in 0..self.floors[rig.index()].len() {
             let found = self.nearest(show, rig, slot);
             let floor = &mut self.floors[rig.index()][slot];
-            *floor = match found {
-                Some((distance, margin)) if distance < margin - SLACK => {
-                    let least = distance - BRACKET;
-                    if *floor <= distance { floor.max(least) } else { least }
-                }
-                Some(_) | None => f64::INFINITY,
-            };
+            *floor = found.map_or(Floor::MARGIN, |(distance, margin)| floor.settled(distance, margin));
         }
     }
 
     /// In other hands it is asked anew how near a rig stands.
     pub fn forget(&mut self, rig: RigId) {
-        self.floors[rig.index()].fill(f64::INFINITY);
+        self.floors[rig.index()].fill(Floor::MARGIN);
     }
 
     /// Every axis in the middle of where it may be.
@@ -311,38 +307,39 @@ impl Berths {
     fn short(&self, show: &Show, rig: RigId, zones: bool) -> Option<(Near, bool)> {
         let of_rig = &self.floors[rig.index()];
         let mut doubt: Option<(Near, bool)> = None;
-        let mut heed = |bound: Bound, needed: f64, near: Near| {
-            let seen = bound.middle < needed;
-            if bound.least < needed && (seen || doubt.is_none()) {
-                doubt = Some((near, seen));
+        let mut heed = |bound: Bound, bare: Option<f64>, kept: Kept, parties: [Party; 2]| {
+            let seen = bound.middle < kept.grown;
+            let short = bound.least < kept.grown || bare.is_some_and(|bare| bare < kept.bare);
+            if short && (seen || doubt.is_none()) {
+                doubt = Some((Near { parties, distance: bound.middle.max(0.0), margin: kept.margin }, seen));
             }
             seen
         };
         for &mover in self.ground.moved(rig) {
             let carried = &self.ground.stage.bodies()[mover];
+            let sweep = &self.sweeps[mover];
             for &other in &self.others {
                 let body = &self.ground.stage.bodies()[other];
                 let Some(margin) = self.ground.margin(carried.rig, body.rig) else { continue };
-                let needed = margin.min(of_rig[body.rig.index()]) - SLACK;
-                if needed <= 0.0 {
+                let kept = of_rig[body.rig.index()].kept(margin);
+                if kept.is_nothing() {
                     continue;
                 }
-                let bound = bound_apart(&self.sweeps[mover], &self.sweeps[other], needed);
-                let parties = [Party::of(carried), Party::of(body)];
-                if heed(bound, needed, Near { parties, distance: bound.middle.max(0.0), margin }) {
+                let bound = bound_apart(sweep, &self.sweeps[other], kept.grown);
+                let bare = kept.is_lowered().then(|| bare_apart(sweep, &self.sweeps[other]));
+                if heed(bound, bare, kept, [Party::of(carried), Party::of(body)]) {
                     return doubt;
                 }
             }
             let guarded = show.zones.iter().enumerate().filter(|(_, zone)| zone.rigs.contains(&carried.rig));
             for (at, zone) in guarded.filter(|_| zones) {
-                let needed = zone.margin.min(of_rig[show.rigs.len() + at]) - SLACK;
-                if needed <= 0.0 {
+                let kept = of_rig[show.rigs.len() + at].kept(zone.margin);
+                if kept.is_nothing() {
                     continue;
                 }
-                let bound = bound_zone(zone, &self.ground.zones[at], &self.sweeps[mover], needed);
-                let parties = [Party::of(carried), Party::Zone(at)];
-                let near = Near { parties, distance: bound.middle.max(0.0), margin: zone.margin };
-                if heed(bound, needed, near) {
+                let bound = bound_zone(zone, &self.ground.zones[at], sweep, kept.grown);
+                let bare = kept.is_lowered().then(|| bare_zone(zone, &self.ground.zones[at], sweep));
+                if heed(bound, bare, kept, [Party::of(carried), Party::Zone(at)]) {
                     return doubt;
                 }
             }
@@ -350,29 +347,30 @@ impl Berths {
         doubt
     }
 
-    /// m, the least clearance to one rig or zone as everything is laid out, and the margin.
-    fn nearest(&self, show: &Show, rig: RigId, slot: usize) -> Option<(f64, f64)> {
-        let mut least: Option<(f64, f64)> = None;
-        let mut heed = |distance: f64, margin: f64| {
-            if least.is_none_or(|(found, kept)| distance - margin < found - kept) {
-                least = Some((distance.max(0.0), margin));
-            }
+    /// The least clearance to one rig or zone as everything is laid out, with tolerances and without, and the margin.
+    fn nearest(&self, show: &Show, rig: RigId, slot: usize) -> Option<(Floor, f64)> {
+        let mut least: Option<(Floor, f64)> = None;
+        let mut heed = |grown: f64, bare: f64, margin: f64| {
+            let found = Floor { grown: grown.max(0.0), bare: bare.max(0.0) };
+            least = Some(least.map_or((found, margin), |(least, margin)| (least.or_less(found), margin)));
         };
         for &mover in self.ground.moved(rig) {
             let carried = &self.ground.stage.bodies()[mover];
             if let Some(zone) = slot.checked_sub(show.rigs.len()).map(|at| (at, &show.zones[at])) {
                 let (at, zone) = zone;
                 if zone.rigs.contains(&carried.rig) {
-                    let bound = bound_zone(zone, &self.ground.zones[at], &self.sweeps[mover], f64::INFINITY);
-                    heed(bound.middle, zone.margin);
+                    let (block, sweep) = (&self.ground.zones[at], &self.sweeps[mover]);
+                    let bound = bound_zone(zone, block, sweep, f64::INFINITY);
+                    heed(bound.middle, bound.most - sweep.shift, zone.margin);
                 }
                 continue;
             }
             let margin = self.ground.margin(carried.rig, RigId::new(slot));
             for &other in self.ground.bodies(RigId::new(slot)).iter().filter(|other| self.others.contains(other)) {
                 if let Some(margin) = margin {
-                    let bound = bound_apart(&self.sweeps[mover], &self.sweeps[other], f64::INFINITY);
-                    heed(bound.middle, margin);
+                    let (sweep, beside) = (&self.sweeps[mover], &self.sweeps[other]);
+                    let bound = bound_apart(sweep, beside, f64::INFINITY);
+                    heed(bound.middle, bound.most - sweep.shift - beside.shift, margin);
                 }
             }
         }

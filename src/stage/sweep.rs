@@ -92,13 +92,21 @@ impl Sweep {
 
     /// m, the farthest that the body can come along a unit vector, by motion and tolerance together.
     pub fn along(&self, direction: DVec3) -> f64 {
-        let far = self.joints.iter().map(|joint| joint.along(self, direction, joint.motion, joint.beyond[1]));
+        let stray = |joint: &Swing| joint.motion + joint.tolerance;
+        let far = self.joints.iter().map(|joint| joint.along(self, direction, stray(joint), joint.beyond[1]));
         far.sum::<f64>().min(self.shift + self.growth)
+    }
+
+    /// m, the same by motion alone, from where the pose has it.
+    pub fn shift_along(&self, direction: DVec3) -> f64 {
+        let beyond = |joint: &Swing| joint.beyond[1] - joint.beyond[0];
+        let far = self.joints.iter().map(|joint| joint.along(self, direction, joint.motion, beyond(joint)));
+        far.sum::<f64>().min(self.shift)
     }
 
     /// m, the same by tolerance alone, where the pose has it.
     pub fn growth_along(&self, direction: DVec3) -> f64 {
-        self.joints.iter().map(|joint| joint.along(self, direction, 0.0, joint.beyond[0])).sum()
+        self.joints.iter().map(|joint| joint.along(self, direction, joint.tolerance, joint.beyond[0])).sum()
     }
 }
 
@@ -112,8 +120,7 @@ impl Swing {
         }
     }
 
-    fn along(&self, sweep: &Sweep, direction: DVec3, motion: f64, beyond: f64) -> f64 {
-        let stray = motion + self.tolerance;
+    fn along(&self, sweep: &Sweep, direction: DVec3, stray: f64, beyond: f64) -> f64 {
         if stray == 0.0 {
             return 0.0;
         }

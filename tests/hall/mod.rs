@@ -11,6 +11,7 @@ pub mod bench;
 pub mod carts;
 pub mod crossing;
 pub mod ideal;
+pub mod judge;
 pub mod real;
 
 use std::path::{Path, PathBuf};

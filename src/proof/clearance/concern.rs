@@ -178,6 +178,26 @@ pub fn bound_apart(a: &Sweep, b: &Sweep, enough: f64) -> Bound {
     bound
 }
 
+/// m, the clearance of two bodies at any instant is no less, tolerances apart.
+pub fn bare_apart(a: &Sweep, b: &Sweep) -> f64 {
+    let gap = gap(&a.solid, &b.solid);
+    let shifts = gap.direction.map_or(a.shift + b.shift, |way| a.shift_along(way) + b.shift_along(way));
+    gap.distance - shifts
+}
+
+/// m, the same of a body and a zone.
+pub fn bare_zone(zone: &Zone, block: &Sweep, a: &Sweep) -> f64 {
+    match zone.keep {
+        Keep::Out => bare_apart(a, block),
+        Keep::In => {
+            let normals = DVec3::AXES.into_iter().flat_map(|axis| [axis, -axis]);
+            let reach = |normal: DVec3| a.solid.core.centre().dot(normal) + a.solid.reach(normal);
+            let inward = |normal: DVec3| corner_along(zone, normal) - reach(normal) - a.shift_along(normal);
+            normals.map(inward).fold(f64::INFINITY, f64::min)
+        }
+    }
+}
+
 /// Of a body in a zone to keep in: over the faces, the inward distance of its extreme point.
 pub fn bound_within(zone: &Zone, a: &Sweep) -> Bound {
     let mut bound = Bound { least: f64::INFINITY, middle: f64::INFINITY, most: f64::INFINITY };

@@ -14,7 +14,9 @@ mod search;
 mod tests;
 mod told;
 
-pub use concern::{Against, Bound, Concern, Group, Other, Party, bound_apart, bound_zone, zone_block};
+pub use concern::{
+    Against, Bound, Concern, Group, Other, Party, bare_apart, bare_zone, bound_apart, bound_zone, zone_block,
+};
 pub use search::{Closest, Found, Part, Search, Short, clearance, clearance_of, keeps_margins};
 pub use told::{finding as told, keeps};
 

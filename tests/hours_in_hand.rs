@@ -6,6 +6,8 @@
 //!
 //! `BELLWIRE_HAND_MINUTES=N` sets how long each rig has its evening, `BELLWIRE_SEED=N` the seed of all of them.
 
+#![allow(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
+
 mod hall;
 
 use std::collections::BTreeMap;

@@ -236,7 +236,7 @@ fn an_interlock_an_owner_and_a_cue_under_way_forbid_it() {
     hall.ask(Verb::Go { cue: Some(slot) }).unwrap();
     hall.run(0.5);
     let why = hall.standby("1");
-    assert!(why.iter().any(|why| *why == Reason::CueRunning { cue: slot, state: CueState::Running }), "{why:?}");
+    assert!(why.contains(&Reason::CueRunning { cue: slot, state: CueState::Running }), "{why:?}");
 }
 
 #[test]

@@ -157,7 +157,8 @@ impl House {
             | Verb::Accept { .. }
             | Verb::GiveBack { .. }
             | Verb::Survey { .. }
-            | Verb::Trial { .. } => Ok(()),
+            | Verb::Trial { .. }
+            | Verb::Focus { .. } => Ok(()),
         }
     }
 

@@ -55,7 +55,8 @@ pub use event::{Event, EventKind};
 pub use fault::{Cause, Fault, StopLane};
 pub use fault_table::{Clears, FaultKind, Reaction, Rule};
 pub use in_hand::{
-    Found, HandEvent, NoStick, STICKS_MAX, Sign, StickKind, StickSample, StickShape, Trial, TrialStatus,
+    FocusOn, FocusState, FocusStatus, Found, HandEvent, NoStick, STICKS_MAX, Sign, StickKind, StickSample,
+    StickShape, Trial, TrialStatus,
 };
 pub use invariants::Breach;
 pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};

@@ -325,6 +325,19 @@ pub enum Reason {
         at: f64,
         needs: f64,
     },
+    /// The rig is in hand for a survey, in which nothing but sticks and trials moves it.
+    InSurvey {
+        rig: RigId,
+    },
+    /// The rig's file has no table of focus for its lens.
+    NoFocus {
+        rig: RigId,
+    },
+    /// What a focus is to follow goes where its own lens goes.
+    FocusOnItself {
+        rig: RigId,
+        other: RigId,
+    },
 }
 
 impl Reason {
@@ -409,6 +422,9 @@ impl Reason {
             | Reason::Unsurveyed { .. }
             | Reason::NotSurveyed { .. }
             | Reason::NoRunUp { .. }
+            | Reason::InSurvey { .. }
+            | Reason::NoFocus { .. }
+            | Reason::FocusOnItself { .. }
             | Reason::NotSupported => false,
         }
     }

@@ -5,7 +5,7 @@
 use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
-use super::in_hand::{StickShape, Trial};
+use super::in_hand::{FocusOn, StickShape, Trial};
 use super::reason::Refusal;
 use super::sim_fault::SimFault;
 use crate::proof::Playback;
@@ -140,6 +140,11 @@ pub enum Verb {
         axis: AxisId,
         trial: Trial,
     },
+    /// Has the focus of a rig in hand follow the distance to something; without it, no more.
+    Focus {
+        rig: RigId,
+        on: Option<FocusOn>,
+    },
 }
 
 /// A hold-to-run request lasts this long after its last repeat.
@@ -170,6 +175,7 @@ impl Verb {
             Verb::GiveBack { .. } => "give_back",
             Verb::Survey { .. } => "survey",
             Verb::Trial { .. } => "trial",
+            Verb::Focus { .. } => "focus",
         }
     }
 
@@ -188,7 +194,8 @@ impl Verb {
             | Verb::Accept { .. }
             | Verb::GiveBack { .. }
             | Verb::Survey { .. }
-            | Verb::Trial { .. } => true,
+            | Verb::Trial { .. }
+            | Verb::Focus { .. } => true,
             Verb::Go { cue } | Verb::Hold { cue } | Verb::Resume { cue } => cue.is_some(),
             Verb::Offer { .. }
             | Verb::Reset
@@ -225,7 +232,8 @@ impl Verb {
             | Verb::Accept { .. }
             | Verb::GiveBack { .. }
             | Verb::Survey { .. }
-            | Verb::Trial { .. } => Role::Operator,
+            | Verb::Trial { .. }
+            | Verb::Focus { .. } => Role::Operator,
             Verb::ClientLost { .. } => Role::Observer,
         }
     }

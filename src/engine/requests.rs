@@ -102,6 +102,7 @@ impl Engine {
             Verb::GiveBack { rig } => self.give_back(request, *rig),
             Verb::Survey { rig, sticks, shape } => self.take_in_hand(request, *rig, *sticks, *shape, true),
             Verb::Trial { axis, trial } => self.take_trial(request, *axis, *trial),
+            Verb::Focus { rig, on } => self.follow_focus(request, *rig, *on),
         }
     }
 
@@ -419,6 +420,7 @@ fn named_cue(verb: &Verb) -> Option<CueId> {
         | Verb::Accept { .. }
         | Verb::GiveBack { .. }
         | Verb::Survey { .. }
-        | Verb::Trial { .. } => None,
+        | Verb::Trial { .. }
+        | Verb::Focus { .. } => None,
     }
 }

@@ -5,7 +5,7 @@ use arrayvec::ArrayVec;
 use super::company::{ClearSpan, SPANS_MAX};
 use super::elsewhere::Aside;
 use super::fault::{Cause, Fault};
-use super::in_hand::TrialStatus;
+use super::in_hand::{FocusStatus, TrialStatus};
 use super::reason::{Owner, Refusal};
 use super::request::{ClientId, STANDBY_MAX};
 use crate::proof::Near;
@@ -167,6 +167,8 @@ pub struct HandStatus {
     /// It is in hand for a survey.
     pub survey: bool,
     pub trial: Option<TrialStatus>,
+    /// While its focus follows something.
+    pub focus: Option<FocusStatus>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]

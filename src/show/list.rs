@@ -157,7 +157,8 @@ impl Aim {
     }
 }
 
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum AimedAt {
     /// m, in stage axes.
     Point(DVec3),

@@ -264,6 +264,18 @@ pub enum Shape {
     Box { min: DVec3, max: DVec3 },
 }
 
+/// The middle of the block that bodies fill; the origin of their frame where there are none.
+pub fn middle_of(bodies: &[Shape]) -> DVec3 {
+    let ends = |shape: &Shape| match *shape {
+        Shape::Capsule { from, to, radius } => [from.min(to) - radius, from.max(to) + radius],
+        Shape::Sphere { at, radius } => [at - radius, at + radius],
+        Shape::Box { min, max } => [min, max],
+    };
+    let blocks = bodies.iter().map(ends);
+    let block = blocks.reduce(|[low, high], [least, most]| [low.min(least), high.max(most)]);
+    block.map_or(DVec3::ZERO, |[low, high]| (low + high) / 2.0)
+}
+
 #[derive(Clone, Debug)]
 pub struct Zone {
     pub name: String,

@@ -26,9 +26,9 @@ pub struct Ruling {
 }
 
 impl Engine {
-    /// Whether a rig that has bodies moves in somebody's hands.
+    /// Whether bodies of a rig move in somebody's hands.
     pub(in crate::engine) fn moves_in_hand(&self, rig: RigId) -> bool {
-        self.grip(rig).is_some() && self.in_hand.berths.concerns(rig) && !self.rests_in_hand(rig)
+        self.grip(rig).is_some() && self.in_hand.berths.concerns(rig) && !self.bodies_rest_in_hand(rig)
     }
 
     /// Finds out whether a cue that starts now is clear of what moves in hand.

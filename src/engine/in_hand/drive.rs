@@ -29,6 +29,10 @@ impl Engine {
 
     fn drive_rig(&mut self, rig: RigId, looks: &mut usize) {
         self.go_on_trying(rig);
+        if self.is_stopping() {
+            self.pause_focus(rig);
+        }
+        self.keep_focus(rig);
         for axis in self.show.rig(rig).axis_ids() {
             if self.replaced[axis.index()] {
                 self.stand_in_hand(rig, axis);
@@ -99,8 +103,10 @@ impl Engine {
         lever.miss(tick);
         if gone || held {
             lever.let_go();
+            lever.followed = None;
+            self.pause_focus(rig);
         }
-        let wish = lever.asks(travel);
+        let wish = self.in_hand.levers[axis.index()].asks(travel);
         let way = match wish {
             Wish::Rest => 0.0,
             Wish::Speed(share) => share,
@@ -111,6 +117,9 @@ impl Engine {
         if barred.is_some() && wish != Wish::Rest {
             lever.let_go();
             lever.barred = barred;
+            if lever.followed.take().is_some() {
+                self.pause_focus(rig);
+            }
             return Wish::Rest;
         }
         wish
@@ -144,6 +153,7 @@ impl Engine {
     /// The sticks of everything in hand have to be at zero before they count.
     pub(in crate::engine) fn let_go_of_sticks(&mut self) {
         self.in_hand.levers.iter_mut().for_each(Lever::let_go);
+        self.pause_all_focuses();
     }
 
     /// While a stop brakes what is in hand, the stopping limits hold for it.

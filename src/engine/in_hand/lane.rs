@@ -122,11 +122,15 @@ impl Engine {
         }
         let [low, high] = self.show.axis(axis).reach();
         let (tick, position) = (self.tick, self.setpoints[axis.index()].position);
+        let travel = Range { low, high };
+        if kind == StickKind::Dial && kind.range().contains(&value) && self.offsets_focus(axis, value, travel) {
+            return Ok(());
+        }
         let lever = &mut self.in_hand.levers[axis.index()];
         match kind {
             StickKind::Stick => lever.push(response.shaped(value).ok_or(NoStick::NoSuchValue)?, tick),
             StickKind::Dial if value == StickSample::LET_GO => lever.let_dial_go(),
-            StickKind::Dial if kind.range().contains(&value) => lever.turn(value, position, Range { low, high }),
+            StickKind::Dial if kind.range().contains(&value) => lever.turn(value, position, travel),
             StickKind::Run if value == 0.0 || value == 1.0 => lever.run(value == 1.0, tick),
             StickKind::Dial | StickKind::Run => return Err(NoStick::NoSuchValue),
         }

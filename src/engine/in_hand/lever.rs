@@ -42,6 +42,8 @@ pub struct Lever {
     run_heard: u64,
     /// Where its trial has it go in this tick, in its own unit.
     pub goal: Option<f64>,
+    /// Where it has to be for what its focus follows; then its dial is an offset.
+    pub followed: Option<f64>,
     /// What forbade the last wish, until the stick has been at zero.
     pub barred: Option<InterlockId>,
     /// What is in its way, as long as it is asked to go there.
@@ -79,6 +81,7 @@ impl Lever {
             run: false,
             run_heard: 0,
             goal: None,
+            followed: None,
             barred: None,
             near: None,
             wish: Wish::Rest,
@@ -92,7 +95,7 @@ impl Lever {
     /// In other hands: nothing is known of stick and dial.
     pub fn renew(&mut self) {
         self.let_go();
-        (self.push, self.run, self.goal) = (0.0, false, None);
+        (self.push, self.run, self.goal, self.followed) = (0.0, false, None, None);
         self.clear();
         self.told.clear();
     }
@@ -158,6 +161,10 @@ impl Lever {
         }
     }
 
+    pub fn is_pushed(&self) -> bool {
+        self.push != 0.0 && !self.waits
+    }
+
     pub fn asks(&self, travel: Range) -> Wish {
         if self.push != 0.0 {
             return if self.waits { Wish::Rest } else { Wish::Speed(self.push) };
@@ -165,7 +172,7 @@ impl Lever {
         if let Some(goal) = self.goal.filter(|_| self.runs()) {
             return Wish::Place(goal);
         }
-        self.dial.target(travel).map_or(Wish::Rest, Wish::Place)
+        self.followed.or_else(|| self.dial.target(travel)).map_or(Wish::Rest, Wish::Place)
     }
 
     /// Whether this is told for the first time.

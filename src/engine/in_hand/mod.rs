@@ -16,6 +16,7 @@
 
 mod beside;
 mod drive;
+mod focus;
 mod gauge;
 mod interlocks;
 mod lane;
@@ -26,11 +27,13 @@ mod survey;
 mod told;
 mod trial;
 
+pub use focus::{FocusOn, FocusState, FocusStatus};
 pub use lane::{NoStick, STICKS_MAX, StickKind, StickSample, StickShape};
 pub use told::HandEvent;
 pub use trial::{Found, Sign, Trial, TrialStatus};
 
 use beside::Ruling;
+use focus::Focuses;
 use gauge::Gauges;
 use lever::Lever;
 use trial::Course;
@@ -77,6 +80,7 @@ pub struct InHand {
     /// By `RigId`: what is tried of it, and what was measured for that.
     trials: Vec<Option<Course>>,
     gauges: Vec<Gauges>,
+    pub focuses: Focuses,
 }
 
 impl InHand {
@@ -91,6 +95,7 @@ impl InHand {
             ruling: None,
             trials: vec![None; show.rigs.len()],
             gauges: vec![Gauges::new(show.axes.len()); show.rigs.len()],
+            focuses: Focuses::new(show),
         }
     }
 }

@@ -92,7 +92,7 @@ impl Engine {
         }
         let wished = |axis: AxisId| self.in_hand.levers[axis.index()].wish != Wish::Rest;
         let asked = self.show.rig(rig).axis_ids().any(wished);
-        let (rests, proved) = (self.rests_in_hand(rig), self.grip(rig).is_some_and(|grip| grip.proved));
+        let (rests, proved) = (self.bodies_rest_in_hand(rig), self.grip(rig).is_some_and(|grip| grip.proved));
         if !proved || rests && asked {
             self.show.rig(rig).axis_ids().for_each(|axis| self.draw_in(axis, 0.0));
         }

@@ -95,6 +95,7 @@ impl Engine {
             }
         }
         self.in_hand.berths.forget(rig);
+        self.in_hand.focuses.forget(rig);
         self.outbox.event(EventKind::Hand(HandEvent::Taken { rig, client, sticks }));
     }
 
@@ -189,6 +190,7 @@ impl Engine {
             if self.rests_in_hand(rig) {
                 self.in_hand.grips[index] = None;
                 self.in_hand.trials[index] = None;
+                self.in_hand.focuses.forget(rig);
                 for axis in self.show.rig(rig).axis_ids() {
                     self.in_hand.set_off(axis, self.show.axis(axis).tolerance);
                 }
@@ -209,12 +211,19 @@ impl Engine {
             barred: levers().find_map(|lever| lever.barred),
             survey,
             trial: self.trial_status(rig),
+            focus: self.focus_status(rig),
         })
     }
 
     /// Whether the setpoints of a rig in hand stand.
     pub(in crate::engine) fn rests_in_hand(&self, rig: RigId) -> bool {
         !self.axes_in_hand_that_move().any(|axis| self.show.axis(axis).rig == rig)
+    }
+
+    /// Whether the bodies of a rig in hand stand.
+    pub(in crate::engine) fn bodies_rest_in_hand(&self, rig: RigId) -> bool {
+        let moves = |axis: AxisId| self.show.axis(axis).rig == rig && self.in_hand.berths.lever(axis) > 0.0;
+        !self.axes_in_hand_that_move().any(moves)
     }
 
     /// Whether every setpoint that a hand drives stands.

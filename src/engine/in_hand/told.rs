@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::{Found, NoStick};
 use crate::engine::ClientId;
 use crate::proof::Near;
-use crate::show::{AxisId, RigId};
+use crate::show::{AimedAt, AxisId, RigId};
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -22,4 +22,8 @@ pub enum HandEvent {
     Stopped { rig: RigId, near: Near },
     /// A trial is over.
     Tried { axis: AxisId, found: Found },
+    /// Its focus follows this from here on, or nothing any more.
+    Focus { rig: RigId, on: Option<AimedAt> },
+    /// Its focus has come to rest: where its lens is, or what it follows, is not known.
+    FocusLost { rig: RigId },
 }

@@ -1,7 +1,5 @@
 //! Moves that keep a lens on a point.
 
-use glam::DVec3;
-
 use super::lens::cannot_aim;
 use super::rigs::vector;
 use super::{Resolver, written};
@@ -9,7 +7,7 @@ use crate::show::decode::At;
 use crate::show::finding::{Code, Finding};
 use crate::show::id::{AxisId, RigId};
 use crate::show::list::{Aim, AimedAt};
-use crate::show::model::{Axis, Rig, Shape};
+use crate::show::model::{Axis, Rig, middle_of};
 use crate::show::source::Place;
 use crate::show::written::{Seconds, Target};
 
@@ -37,7 +35,7 @@ impl Resolver<'_> {
                 };
                 self.refuse_aim_at_itself(rig, (target, aim.rig.place), (rigs, axes), cue)?;
                 let bodies = axis.map_or(&rigs[target.index()].bodies, |axis| &axes[axis.index()].bodies);
-                let point = aim.point.as_ref().map_or_else(|| middle(bodies), vector);
+                let point = aim.point.as_ref().map_or_else(|| middle_of(bodies), vector);
                 (AimedAt::Body { rig: target, axis, point }, aim.focus, &aim.ease)
             }
             written::Aim::Unread => return None,
@@ -146,16 +144,4 @@ impl Resolver<'_> {
 /// The last axis of a rig that carries bodies.
 fn carrier_of_bodies(rig: &Rig, axes: &[Axis]) -> Option<AxisId> {
     rig.axis_ids().filter(|axis| !axes[axis.index()].bodies.is_empty()).last()
-}
-
-/// The middle of the block that bodies fill; the origin of their frame where there are none.
-fn middle(bodies: &[Shape]) -> DVec3 {
-    let ends = |shape: &Shape| match *shape {
-        Shape::Capsule { from, to, radius } => [from.min(to) - radius, from.max(to) + radius],
-        Shape::Sphere { at, radius } => [at - radius, at + radius],
-        Shape::Box { min, max } => [min, max],
-    };
-    let blocks = bodies.iter().map(ends);
-    let block = blocks.reduce(|[low, high], [least, most]| [low.min(least), high.max(most)]);
-    block.map_or(DVec3::ZERO, |[low, high]| (low + high) / 2.0)
 }

@@ -121,6 +121,10 @@ fn hand_json(event: &HandEvent, words: &Words<'_>) -> Value {
             (told["what"], told["axis"]) = ("tried".into(), words.axis(*axis).into());
             told
         }
+        HandEvent::Focus { rig: of, on } => json!({
+            "what": "focus", "rig": rig(of), "on": on.as_ref().map(|on| words.aimed_at(on)),
+        }),
+        HandEvent::FocusLost { rig: of } => json!({ "what": "focus lost", "rig": rig(of) }),
         HandEvent::Ignored { axis, client, why: _ } => json!({
             "what": "ignored", "axis": words.axis(*axis), "client": words.client(*client),
         }),

@@ -154,6 +154,13 @@ fn hand_json(rig: RigId, hand: &HandStatus, status: &Status, words: &Words<'_>) 
         "interlock": hand.barred.map(|id| show.interlocks[id.index()].name.as_str()),
         "survey": hand.survey,
         "trial": hand.trial.as_ref().map(|trial| trial_json(trial, words)),
+        "focus": hand.focus.as_ref().map(|focus| json!({
+            "on": words.aimed_at(&focus.on),
+            "state": focus.state.word(),
+            "distance": number(focus.distance),
+            "offset": number(focus.offset),
+            "off": number(focus.off),
+        })),
         "waits": waiting.map(|axis| show.axis(axis).name.as_str()).collect::<Value>(),
     })
 }

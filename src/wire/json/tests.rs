@@ -62,6 +62,7 @@ fn the_status_is_that_of_the_contract() {
     status.rigs[1].owner = Owner::Client(ClientId(7));
     let parties = [Party::Body { rig: RigId(1), axis: Some(TRAVEL), index: 0 }, Party::Zone(0)];
     status.rigs[1].hand = Some(HandStatus {
+        focus: None,
         client: ClientId(7),
         sticks: ClientId(8),
         offered: Some(ClientId(9)),
@@ -126,7 +127,8 @@ fn the_status_is_that_of_the_contract() {
             "trial": { "axis": "travel", "trial": "sign", "done": 4, "of": 4, "runs": false,
                 "found": { "sign": "reversed", "commanded": 0.004, "measured": -0.004, "other": null,
                     "text": "skiff.travel went -0.0040 m when it was told to go +0.0040 m: REVERSED. At the drive, turn round the \
-                             motor's direction or the encoder's, not both; no key of rigs/skiff.toml does that" } } })
+                             motor's direction or the encoder's, not both; no key of rigs/skiff.toml does that" } },
+            "focus": null })
     );
     let input = json!({ "value": null, "age": null, "truth": null, "tripped": false });
     assert_eq!(object["inputs"]["cellar gate closed"], input);

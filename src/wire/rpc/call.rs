@@ -14,7 +14,7 @@ use crate::wire::ask::{Ask, HZ_MAX, Subscribe};
 use crate::wire::misheard::quoted;
 use crate::wire::names::{Names, SimFaultAsked, nearest};
 
-const METHODS: [&str; 38] = [
+const METHODS: [&str; 39] = [
     "standby",
     "go",
     "hold",
@@ -47,6 +47,7 @@ const METHODS: [&str; 38] = [
     "propose",
     "write_survey",
     "clear_survey",
+    "focus",
     "prime",
     "record",
     "keep",
@@ -238,7 +239,7 @@ fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error> {
         }
         "status" => return params.end().map(|()| Ask::Status),
         "subscribe" => return subscribe(params),
-        "hand" | "hand_over" | "accept" | "give_back" | "stick" | "dial" | "let_go" => {
+        "hand" | "hand_over" | "accept" | "give_back" | "stick" | "dial" | "let_go" | "focus" => {
             return super::hand::ask(method, params, names);
         }
         "survey" | "trial" | "run" => return super::survey::ask(method, params, names),

@@ -1,11 +1,12 @@
 //! Rigs in hand, their sticks and their dials.
 
+use glam::DVec3;
 use serde_json::Value;
 
 use super::call::text;
 use super::params::Params;
 use super::reply::Error;
-use crate::engine::{StickKind, StickSample, StickShape, Verb};
+use crate::engine::{FocusOn, StickKind, StickSample, StickShape, Verb};
 use crate::show::RigId;
 use crate::wire::ask::{Ask, HandAsk};
 use crate::wire::names::Names;
@@ -29,6 +30,7 @@ pub fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error
             let axis = params.need("axis", AXIS, text)?;
             Ask::Stick { axis: names.axis(&rig, &axis)?, kind: StickKind::Dial, value: StickSample::LET_GO }
         }
+        "focus" => Ask::Verb(Verb::Focus { rig: names.rig(&rig)?, on: focus_on(&mut params, names)? }),
         "dial" => control(StickKind::Dial, "a number from 0 to 1", &rig, &mut params, names)?,
         "stick" => control(StickKind::Stick, "a number from -1 to 1", &rig, &mut params, names)?,
         _ => Ask::Verb(Verb::GiveBack { rig: names.rig(&rig)? }),
@@ -57,6 +59,29 @@ pub(super) fn held(
     shape.dead_band = dead_band.unwrap_or(shape.dead_band);
     shape.taper = taper.unwrap_or(shape.taper);
     Ok((names.rig(rig)?, sticks, shape))
+}
+
+/// What a focus follows: `at`, a point, or `on`, a rig, with `axis` and `point` of it; neither is nothing.
+fn focus_on(params: &mut Params, names: &Names) -> Result<Option<FocusOn>, Error> {
+    let at = params.optional("at", METRES, point)?;
+    let Some(other) = params.optional("on", "text, the name of another rig", text)? else {
+        return Ok(at.map(FocusOn::Point));
+    };
+    if at.is_some() {
+        return Err(Error::new(Error::BAD_PARAMS, "expected a point, `at`, or a rig, `on`, found both"));
+    }
+    let axis = params.optional("axis", "text, the name of an axis of that rig", text)?;
+    let axis = axis.map(|axis| names.axis(&other, &axis)).transpose()?;
+    let point = params.optional("point", METRES, point)?;
+    Ok(Some(FocusOn::Rig { rig: names.rig(&other)?, axis, point }))
+}
+
+const METRES: &str = "three numbers, m: [x, y, z]";
+
+fn point(value: &Value) -> Option<DVec3> {
+    let numbers: Option<Vec<f64>> = value.as_array()?.iter().map(Value::as_f64).collect();
+    let [x, y, z] = numbers?[..] else { return None };
+    Some(DVec3::new(x, y, z))
 }
 
 fn control(

@@ -1,8 +1,11 @@
+use glam::DVec3;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::{BATCH_MAX, Call, Error, Frame, Id, Reply, TEXT_MAX, batch, decode, notification};
-use crate::engine::{Accepted, ClientId, Key, Reason, Refusal, SimFault, StickKind, StickShape, Trial, Verb};
+use crate::engine::{
+    Accepted, ClientId, FocusOn, Key, Reason, Refusal, SimFault, StickKind, StickShape, Trial, Verb,
+};
 use crate::show::{AxisId, CueId, InputId, Nanos, RigId};
 use crate::wire::words::Words;
 use crate::wire::{Ask, HandAsk, PlayAsk, Subscribe, TakeAsk, sample};
@@ -152,6 +155,25 @@ fn a_survey_names_what_is_tried_and_its_button_is_held_or_not() {
     assert_eq!(run(json!(true)), Ok(Ask::Stick { axis: AxisId(0), kind: StickKind::Run, value: 1.0 }));
     assert_eq!(run(json!(false)), Ok(Ask::Stick { axis: AxisId(0), kind: StickKind::Run, value: 0.0 }));
     assert_eq!(run(json!(1)).expect_err("refused").code, Error::BAD_PARAMS);
+}
+
+#[test]
+fn a_focus_follows_a_point_a_rig_or_nothing() {
+    let (rig, other) = (RigId(0), RigId(1));
+    let focus = |params: Value| method("focus", params);
+    let found = |on: Option<FocusOn>| Ok(Ask::Verb(Verb::Focus { rig, on }));
+    assert_eq!(focus(json!({ "rig": "heron" })), found(None));
+    let at = DVec3::new(1.0, -2.5, 3.0);
+    assert_eq!(focus(json!({ "rig": "heron", "at": [1, -2.5, 3] })), found(Some(FocusOn::Point(at))));
+    let plain = FocusOn::Rig { rig: other, axis: None, point: None };
+    assert_eq!(focus(json!({ "rig": "heron", "on": "skiff" })), found(Some(plain)));
+    let point = FocusOn::Rig { rig: other, axis: None, point: Some(at) };
+    assert_eq!(focus(json!({ "rig": "heron", "on": "skiff", "point": [1, -2.5, 3] })), found(Some(point)));
+    for wrong in
+        [json!({ "rig": "heron", "at": [1, 2] }), json!({ "rig": "heron", "at": [1, 2, 3], "on": "skiff" })]
+    {
+        assert_eq!(focus(wrong).expect_err("refused").code, Error::BAD_PARAMS);
+    }
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::Words;
 use crate::engine::{HandEvent, NoStick};
 use crate::proof::Near;
-use crate::show::RigId;
+use crate::show::{AimedAt, RigId};
 
 impl Words<'_> {
     /// What is in the way of a rig in hand.
@@ -12,6 +12,14 @@ impl Words<'_> {
         match distance {
             0.0 => format!("{one} would touch {other}; at least {margin} m must remain"),
             _ => format!("{one} would come within {distance:.2} m of {other}; at least {margin} m must remain"),
+        }
+    }
+
+    /// What a focus follows.
+    pub(in crate::wire) fn aimed_at(&self, on: &AimedAt) -> String {
+        match on {
+            AimedAt::Point(at) => format!("the point {:.2}, {:.2}, {:.2}", at.x, at.y, at.z),
+            AimedAt::Body { rig, .. } => self.show.rig(*rig).name.clone(),
         }
     }
 
@@ -40,6 +48,14 @@ impl Words<'_> {
                 format!("{} is in nobody's hands: the link to {} is lost", name(rig), self.client(*client))
             }
             HandEvent::Stopped { rig, near } => format!("{} goes no further: {}", name(rig), self.near(near)),
+            HandEvent::Focus { rig, on: Some(on) } => {
+                format!("the focus of {} follows {}", name(rig), self.aimed_at(on))
+            }
+            HandEvent::Focus { rig, on: None } => format!("the focus of {} follows nothing any more", name(rig)),
+            HandEvent::FocusLost { rig } => format!(
+                "the focus of {} has come to rest: where its lens is, or what it follows, is not known; ask for it again",
+                name(rig)
+            ),
             HandEvent::Ignored { axis, client, why: NoStick::NotInHand } => format!(
                 "a stick of {} for {} is not heeded: it does not drive that rig",
                 self.client(*client),

@@ -212,6 +212,19 @@ impl Words<'_> {
                     self.position(axis, high)
                 )
             }
+            Reason::InSurvey { rig } => format!(
+                "{} is in hand for a survey, in which only sticks and trials move it: give it back and take it in hand as usual",
+                self.show.rig(rig).name
+            ),
+            Reason::NoFocus { rig } => {
+                let name = &self.show.rig(rig).name;
+                format!("{name} has no table of focus: write [lens] with focus into rigs/{name}.toml, as it was measured")
+            }
+            Reason::FocusOnItself { rig, other } => format!(
+                "the focus of {} cannot follow {}, which moves with it: name another rig, or a point",
+                self.show.rig(rig).name,
+                self.show.rig(other).name
+            ),
             Reason::NotSupported => "this is not supported yet".into(),
         }
     }

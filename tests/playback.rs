@@ -301,6 +301,39 @@ fn a_take_that_breaks_a_limit_is_offered_its_least_stretch_and_another_survey_is
 }
 
 #[test]
+fn a_take_from_the_end_of_the_travel_is_played_from_there_and_never_leaves_it() {
+    let show = hall::show_of(&[
+        ("show.toml", SHOW),
+        ("rigs/east.toml", &cart(0.0, -4.0)),
+        (
+            "cues/all.toml",
+            "[[cue]]\nnumber = \"1\"\nname = \"1\"\nmove = [{ rig = \"east\", to = { travel = -1.0 }, time = 9.0 }]\n",
+        ),
+    ]);
+    let mut hall = Hall::open(show);
+    hall.let_sensors_speak();
+    hall.arm();
+    let slot = hall.show.take_id();
+    let out_and_back = |k: u32| {
+        let x = ((f64::from(k) * 0.02 - 1.0) / 6.0).clamp(0.0, 1.0);
+        format!("{:.3},{:.6}\n", f64::from(k) * 0.02, -4.0 + 0.5 * (PI * x).sin().powi(4))
+    };
+    let take: String = (0..=400).map(out_and_back).fold("time,east.travel\n".to_owned(), |text, line| text + &line);
+    let playback = planned(&hall, &take, 1.5).unwrap_or_else(|why| panic!("{why:?}")).playback;
+    assert_eq!(reasons(hall.ask(Verb::Play { playback })), []);
+    hall.run(0.2);
+    hall.ask(Verb::Go { cue: Some(slot) }).unwrap();
+    run_to_end(&mut hall, 30.0);
+    hall.run(0.5);
+    // One that was planned from elsewhere, though within tolerance, might leave it: it is to be planned anew.
+    let (read, _) = read_take("hand", &take, Place::default());
+    let parts = cast(&hall.show, &Arc::new(read), None).unwrap();
+    let playback = plan_playback(&hall.show, parts, 1.5, &[-3.995]).unwrap().playback;
+    assert_eq!(reasons(hall.ask(Verb::Play { playback })), [Reason::NoTake]);
+    assert!(hall.ask(Verb::Go { cue: Some(slot) }).is_err());
+}
+
+#[test]
 fn rigs_that_were_recorded_together_come_too_near_in_the_take_itself() {
     let (_folder, hall) = hall();
     assert!(planned(&hall, &duet(0.0, 1.0), 1.2).is_ok(), "their lanes are far apart");

@@ -122,7 +122,7 @@ fn tell(args: &Args, reading: &Reading, show: &Show, parts: &[(show::RigId, show
     let mut findings = Vec::new();
     let mut told = Vec::new();
     for (rig, playing) in parts {
-        let (played, against) = take_alone(show, (*rig, playing), parts);
+        let (played, against) = take_alone(show, (*rig, playing), parts, None);
         findings.extend(against);
         told.push(TakePart { rig: *rig, playing: playing.clone(), played });
     }

@@ -71,7 +71,7 @@ impl Playbacks {
         let stands = stands(book, status)?;
         let stretch = stretch.unwrap_or(1.0);
         let planned = plan_playback(&book.show, parts, stretch, &stands);
-        let Playable { playback, cautions } = planned.map_err(|Unplayable { reasons, stretch }| {
+        let Playable { playback, stretch, cautions } = planned.map_err(|Unplayable { reasons, stretch }| {
             let mut refused = Refused { reasons, stretch: stretch.map(rounded_up) };
             if let Some(stretch) = refused.stretch {
                 refused.reasons.push(format!("played back {stretch} times as long it keeps its limits"));

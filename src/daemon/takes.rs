@@ -122,7 +122,7 @@ pub fn preview(folder: &Folder, show: &Show, name: &str, view: &View) -> Result<
     let mut findings = Vec::new();
     let mut told = Vec::new();
     for (rig, playing) in &parts {
-        let (played, against) = take_alone(show, (*rig, playing), &parts);
+        let (played, against) = take_alone(show, (*rig, playing), &parts, None);
         findings.extend(against);
         told.push(TakePart { rig: *rig, playing: playing.clone(), played });
     }

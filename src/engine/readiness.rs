@@ -34,6 +34,7 @@ impl Engine {
                 self.skip_reasons(cue, skip, &mut refusal);
                 self.owner_reasons(cue, &mut refusal);
                 self.start_pose_reasons(cue, &mut refusal);
+                self.take_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
                 self.hand_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);

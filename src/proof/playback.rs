@@ -128,6 +128,8 @@ fn read(WrittenMove { rig, duration, axes }: WrittenMove) -> Result<MovePlan, &'
 #[derive(Clone, Debug)]
 pub struct Playable {
     pub playback: Playback,
+    /// The factor on its time, maybe a little more than was asked for.
+    pub stretch: f64,
     /// For people: what a proof of a cue would warn of.
     pub cautions: Vec<String>,
 }
@@ -151,19 +153,15 @@ pub fn plan_playback(
     stretch: f64,
     stands: &[f64],
 ) -> Result<Playable, Unplayable> {
-    parts.iter_mut().for_each(|(_, playing)| playing.stretch = stretch);
-    let (mut moves, mut least, mut errors) = (Vec::new(), 0.0_f64, Vec::new());
-    for (rig, playing) in &parts {
-        let (played, findings) = take_alone(show, (*rig, playing), &parts);
-        errors.extend(findings.into_iter().filter(|finding| finding.severity == Severity::Error));
-        if let Some((plan, rendition)) = played {
-            least = least.max(rendition.least());
-            moves.push(plan);
-        }
+    let mut stretch = stretch;
+    let mut made = moves(show, &mut parts, stretch, stands);
+    if made.is_only_too_quick() && made.least <= stretch * NEARLY {
+        stretch = made.least;
+        made = moves(show, &mut parts, stretch, stands);
     }
+    let slower = made.is_only_too_quick().then_some(made.least);
+    let Made { moves, errors, .. } = made;
     if !errors.is_empty() {
-        let is_slow = |finding: &Finding| finding.code == Code::Take && finding.value.is_some();
-        let slower = errors.iter().all(is_slow).then_some(least);
         // What a cue would have to write helps nobody here.
         let said = |finding: Finding| match finding.fix.filter(|_| slower.is_none()) {
             Some(fix) => format!("{}: {fix}", finding.message),
@@ -172,7 +170,40 @@ pub fn plan_playback(
         return Err(Unplayable { reasons: errors.into_iter().map(said).collect(), stretch: slower });
     }
     let playback = written(stands, moves)?;
-    prove(show, playback)
+    prove(show, playback, stretch)
+}
+
+/// Where the rigs stand decides a little how much stretch a take asks for: so much more than was asked for is given.
+const NEARLY: f64 = 1.01;
+
+/// What a take makes its rigs do.
+struct Made {
+    moves: Vec<MovePlan>,
+    /// At which it keeps every limit.
+    least: f64,
+    errors: Vec<Finding>,
+}
+
+impl Made {
+    /// Whether it lacks nothing but time.
+    fn is_only_too_quick(&self) -> bool {
+        let is_slow = |finding: &Finding| finding.code == Code::Take && finding.value.is_some();
+        !self.errors.is_empty() && self.errors.iter().all(is_slow)
+    }
+}
+
+fn moves(show: &Show, parts: &mut [(RigId, Playing)], stretch: f64, stands: &[f64]) -> Made {
+    parts.iter_mut().for_each(|(_, playing)| playing.stretch = stretch);
+    let mut made = Made { moves: Vec::new(), least: 0.0, errors: Vec::new() };
+    for (rig, playing) in parts.iter() {
+        let (played, findings) = take_alone(show, (*rig, playing), parts, Some(stands));
+        made.errors.extend(findings.into_iter().filter(|finding| finding.severity == Severity::Error));
+        if let Some((plan, rendition)) = played {
+            made.least = made.least.max(rendition.least());
+            made.moves.push(plan);
+        }
+    }
+    made
 }
 
 /// From the pose in which everything else stands.
@@ -187,7 +218,7 @@ fn written(stands: &[f64], moves: Vec<MovePlan>) -> Result<Playback, Unplayable>
         .map_err(|why| Unplayable { reasons: vec![format!("its path could not be planned: {why}")], stretch: None })
 }
 
-fn prove(show: &Show, playback: Playback) -> Result<Playable, Unplayable> {
+fn prove(show: &Show, playback: Playback, stretch: f64) -> Result<Playable, Unplayable> {
     let hand = Stagehand::new(show);
     let short = clearance(&hand, &playback.plan).short;
     if !short.is_empty() {
@@ -198,5 +229,5 @@ fn prove(show: &Show, playback: Playback) -> Result<Playable, Unplayable> {
     let stalls = stalls::within(&hand, &playback.plan, &stops);
     let cautions = stalls.iter().map(|(rig, short)| stalls::says_within(show, *rig, short, "take")).collect();
     let plan = CuePlan { stop_time: stops.longest(), ..(*playback.plan).clone() };
-    Ok(Playable { playback: Playback { plan: Arc::new(plan) }, cautions })
+    Ok(Playable { playback: Playback { plan: Arc::new(plan) }, stretch, cautions })
 }

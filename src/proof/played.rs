@@ -7,9 +7,12 @@ use super::pace::rounded_up;
 use super::plan::{AxisPath, MovePlan, ROUNDING};
 use super::shown;
 use crate::motion::{
-    Ceiling, Curve, Derivative, Part, Path, Performance, Profile, Rough, Tightest, tightest, verify_curve,
+    Ceiling, Curve, Derivative, Part, Path, Performance, Phrase, Profile, Rough, Tightest, tightest, verify_curve,
 };
 use crate::show::{Axis, AxisId, Code, CueId, Finding, Move, Playing, RigId, Show, Surveyed, beyond_winding};
+
+/// Parts of a take over which an error of its start fades, those that ask the least first.
+const FADES: [f64; 5] = [1.0, 0.5, 0.25, 0.125, 0.0625];
 
 /// Plans the move from where the list leaves the rig (by `AxisId`), and names the axis that asks for the most time.
 pub fn plan_played(
@@ -30,7 +33,7 @@ pub fn plan_played(
         }
     };
     let aside = played.aside(&performance, start, findings);
-    let performance = Performance { phrase: performance.phrase.beginning_off(&aside), ..performance };
+    let performance = played.begun(performance, &aside);
     let (plan, tightest) = played.at_its_pace(&performance, &parts, findings);
     (plan, tightest.map(|tightest| playing.columns[tightest.axis].0))
 }
@@ -191,6 +194,30 @@ impl Played<'_> {
             findings.push(self.finding(Code::StartPose, axis, &says).fix(fix).against(left - first, tolerance));
         }
         aside
+    }
+
+    /// How far aside of the first pose each axis stands, as far as that is within its tolerance.
+    pub fn near(&self, performance: &Performance, stands: &[f64]) -> Vec<f64> {
+        let off = |(index, &(axis, _)): (usize, &(AxisId, usize))| {
+            let off = stands[axis.index()] - performance.phrase.at(index, 0.0).position;
+            if off.abs() <= self.show.axis(axis).tolerance { off } else { 0.0 }
+        };
+        self.playing.columns.iter().enumerate().map(off).collect()
+    }
+
+    /// From so far aside of its first pose. It fades over all of the take; where that would leave the travel, which a take from its
+    /// end may keep to closely, sooner.
+    pub fn begun(&self, performance: Performance, aside: &[f64]) -> Performance {
+        let whole = performance.phrase.duration();
+        let fades = FADES.map(|part| performance.phrase.beginning_off(aside, part * whole));
+        let inside = |phrase: &&Phrase| {
+            self.playing.columns.iter().zip(phrase.curves()).all(|(&(axis, _), curve)| {
+                let ([low, high], way) = (self.show.axis(axis).travel, curve.positions(0.0, whole));
+                way.low >= low - ROUNDING && way.high <= high + ROUNDING
+            })
+        };
+        let phrase = fades.iter().find(inside).unwrap_or(&fades[0]).clone();
+        Performance { phrase, ..performance }
     }
 
     /// A limit that the take breaks as it is written.

@@ -53,10 +53,12 @@ pub fn rendition(show: &Show, cue: CueId, playing: &Playing) -> Option<Rendition
 
 /// A take by itself on one of its rigs, played by no cue: its path from its own first pose, as fast as its limits allow if not
 /// as it was recorded, and what stands against it. Neither, if it is no path. `all` is the whole of it, rig by rig.
+/// Where everything `stands`, by `AxisId`, it begins, as far as that is its first pose within tolerance.
 pub fn take_alone(
     show: &Show,
     (rig, playing): (RigId, &Playing),
     all: &[(RigId, Playing)],
+    stands: Option<&[f64]>,
 ) -> (Option<(MovePlan, Rendition)>, Vec<Finding>) {
     let played = Played { show, cue: None, rig, delay: 0.0, playing };
     let mut findings = Vec::new();
@@ -64,6 +66,11 @@ pub fn take_alone(
     let parts = parts(show, playing);
     match perform_with(show, playing, all.iter().map(|(_, playing)| playing)) {
         Ok(performance) => {
+            let aside = stands.map(|stands| played.near(&performance, stands));
+            let performance = match aside {
+                Some(aside) => played.begun(performance, &aside),
+                None => performance,
+            };
             let (plan, _) = played.at_its_pace(&performance, &parts, &mut findings);
             (Some((plan, told(playing, &parts, performance))), findings)
         }

@@ -80,12 +80,12 @@ impl Phrase {
         Phrase { times, states: self.states.iter().map(back).collect() }
     }
 
-    /// With every axis moved by so much at the start, and by nothing at the end.
-    pub fn beginning_off(&self, off: &[f64]) -> Phrase {
+    /// With every axis moved by so much at the start, and by nothing after `lasts` s.
+    pub fn beginning_off(&self, off: &[f64], lasts: f64) -> Phrase {
         if off.iter().all(|&off| off == 0.0) {
             return self.clone();
         }
-        let fade = Profile::idle(self.duration());
+        let fade = Profile::idle(lasts);
         let mut times: Vec<f64> = self.times.iter().copied().chain(fade.breaks()).collect();
         times.retain(|&time| time <= self.duration());
         times.sort_by(f64::total_cmp);

@@ -179,7 +179,10 @@ fn a_take_is_entered_where_it_was_at_that_time() {
 fn a_path_that_has_to_begin_a_little_aside_fades_into_the_recorded_one() {
     let (times, values) = recorded(24.0, 0.0005, 7, crossing);
     let performed = perform(&times, &[part(&values)], 0.0).unwrap();
-    let aside = Performance { phrase: performed.phrase.beginning_off(&[0.004]), ..performed.clone() };
+    let aside = Performance {
+        phrase: performed.phrase.beginning_off(&[0.004], performed.phrase.duration()),
+        ..performed.clone()
+    };
     verified(&aside).unwrap();
     let off = |time: f64| aside.phrase.at(0, time).position - performed.phrase.at(0, time).position;
     assert!(

@@ -135,7 +135,7 @@ mod tests {
         let part = |(rig, playing): &(crate::show::RigId, crate::show::Playing)| TakePart {
             rig: *rig,
             playing: playing.clone(),
-            played: take_alone(&show, (*rig, playing), &cast).0,
+            played: take_alone(&show, (*rig, playing), &cast, None).0,
         };
         let parts: Vec<TakePart> = cast.iter().map(part).collect();
         let json = take_preview(TakeTold { show: &show, take: &take, parts: &parts, findings: &[] }, 1.0);

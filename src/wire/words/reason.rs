@@ -142,7 +142,7 @@ impl Words<'_> {
                 "no preset to where {} starts was found, and not all orders could be tried: preset a cue in between",
                 self.cue(cue)
             ),
-            Reason::NoTake => "no take is ready to be played back: ask for one by its name".into(),
+            Reason::NoTake => "no take is ready to be played back from here: ask for it by its name".into(),
             Reason::AlreadyThere { cue } => {
                 format!("every rig stands where {} starts: no preset is needed", self.cue(cue))
             }

@@ -226,3 +226,16 @@ fn what_cannot_be_followed_is_refused() {
     let asked = hall.ask_as(OTHER, focus(&hall, point));
     assert_eq!(asked.unwrap_err().reasons[..], [Reason::RigInHand { rig: cam, client: CALLER }]);
 }
+
+#[test]
+fn a_survey_keeps_no_focus() {
+    let mut hall = hall("200.0");
+    let (rig, shape) = (hall.rig("cam"), StickShape::default());
+    let point = Some(FocusOn::Point(DVec3::new(1.0, 1.0, 1.0)));
+    assert!(hall.ask(focus(&hall, point)).is_ok());
+    assert!(hall.ask(Verb::GiveBack { rig }).is_ok());
+    hall.run(0.1);
+    assert!(hall.ask(Verb::Survey { rig, sticks: None, shape }).is_ok());
+    assert_eq!(hall.status.rigs[rig.index()].hand.unwrap().focus, None);
+    assert_eq!(hall.refused(focus(&hall, point)), [Reason::InSurvey { rig }]);
+}

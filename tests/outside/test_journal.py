@@ -141,7 +141,7 @@ def arms(rpc):
     try:
         rpc.call("arm")
     except Refused as refused:
-        assert all("standing still" in reason for reason in refused.value.reasons), refused.value.reasons
+        assert all("standing still" in reason for reason in refused.reasons), refused.reasons
         return False
     return True
 

@@ -254,6 +254,11 @@ test("with the real daemon an axis is jogged, tried and cleared", { skip: !proce
   const folder = await mkdtemp(join(tmpdir(), "bellwire-survey-"));
   await cp(fileURLToPath(new URL("../outside/bench", import.meta.url)), folder, { recursive: true });
   const daemon = await daemonOn(folder);
+  // A tablet of its own, which has met no other daemon.
+  await browser.close();
+  browser = await openBrowser({ touch: true });
+  page = browser.page;
+  finger = await browser.context.newCDPSession(page);
   try {
     await open(page, daemon.url);
     await arm(page);

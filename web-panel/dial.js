@@ -3,13 +3,10 @@
 // or lost in any way, it lets go of the axis at once, which brakes.
 
 import { el, flag, put, say, show } from "./dom.js";
+import { Grasp } from "./grasp.js";
 import { decimalsFor, number, Steady, unit } from "./words.js";
 
 const REPEAT_MS = 40;
-/** More than this is a palm or a sleeve. */
-const PALM_PX = 100;
-/** A press that waited so long in the browser's queue was made on an older picture. */
-const QUEUED_MS = 300;
 /** Of the travel, as long as an arrow key is held; with the page keys five times as much. */
 const KEY_PER_S = 0.1;
 const KEYS = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 5, PageDown: -5 };
@@ -19,16 +16,15 @@ const NEAR = 1e-3;
 export class Dial {
   /** `allowed()` is asked before everything but letting go; `say(value)` says 0 to 1, or null to let go. */
   constructor(axis, allowed, tell) {
-    [this.axis, this.allowed, this.tell] = [axis, allowed, tell];
+    [this.axis, this.tell] = [axis, tell];
     [this.low, this.high] = axis.travel;
     this.steady = new Steady(decimalsFor(axis.tolerance));
     /** Where the axis stands and where the dial is, 0 to 1; null while nobody holds it. */
     this.stands = 0;
     this.value = null;
     this.picked = false;
-    this.finger = null;
-    this.key = null;
-    this.timer = null;
+    /** Of the travel in a second, by a key. */
+    this.pace = 0;
     const [low, high] = [this.low, this.high].map((end) => number(end, Number.isInteger(end) ? 0 : 1));
     this.figure = el("span", { class: "dial-figure" });
     this.way = el("span", { class: "dial-way", role: "status" });
@@ -40,23 +36,15 @@ export class Dial {
     this.surface = el("div", { class: "dial", role: "slider", tabindex: "0", "aria-label": name, "aria-valuemin": String(this.low), "aria-valuemax": String(this.high) }, this.lane);
     const ends = el("p", { class: "dial-ends", "aria-hidden": "true" }, el("span", {}, low), this.way, el("span", {}, high));
     this.root = el("div", { class: "dial-row", "data-dial": axis.name }, el("p", { class: "dial-name" }, axis.name, this.figure), this.surface, ends);
-    this.listen();
-  }
-
-  listen() {
-    const { surface } = this;
-    surface.addEventListener("pointerdown", (event) => this.press(event));
-    surface.addEventListener("pointermove", (event) => event.pointerId === this.finger && this.turn(this.at(event)));
-    for (const kind of ["pointerup", "pointercancel", "lostpointercapture"]) {
-      surface.addEventListener(kind, (event) => event.pointerId === this.finger && this.release());
-    }
-    surface.addEventListener("contextmenu", (event) => event.preventDefault());
-    surface.addEventListener("keydown", (event) => this.pressKey(event));
-    surface.addEventListener("keyup", (event) => event.key === this.key && this.release());
-    surface.addEventListener("blur", () => this.release());
-    addEventListener("blur", () => this.release());
-    document.addEventListener("visibilitychange", () => this.release());
-    addEventListener("pagehide", () => this.release());
+    this.grasp = new Grasp(this.surface, allowed, REPEAT_MS, {
+      taken: (event) => this.begin(event),
+      moved: (event) => this.turn(this.at(event)),
+      goesOn: () => this.turn(Math.min(1, Math.max(0, this.value + this.pace * (REPEAT_MS / 1000)))),
+      lost: () => this.letGo(),
+    });
+    this.surface.addEventListener("keydown", (event) => this.pressKey(event));
+    this.surface.addEventListener("keyup", (event) => event.key === this.grasp.by && this.release());
+    this.surface.addEventListener("blur", () => this.release());
   }
 
   at(event) {
@@ -64,43 +52,21 @@ export class Dial {
     return Math.min(1, Math.max(0, (event.clientX - lane.left) / lane.width));
   }
 
-  press(event) {
-    event.preventDefault();
-    const late = performance.now() - event.timeStamp > QUEUED_MS;
-    const wide = event.width > PALM_PX || event.height > PALM_PX;
-    if (this.held() || event.button !== 0 || !event.isTrusted || late || wide || !this.allowed()) return;
-    this.surface.focus();
-    this.surface.setPointerCapture(event.pointerId);
-    this.finger = event.pointerId;
-    this.begin(this.at(event));
-  }
-
   pressKey(event) {
-    const pace = KEYS[event.key];
-    if (pace === undefined || event.ctrlKey || event.altKey || event.metaKey) return;
+    if (KEYS[event.key] === undefined || event.ctrlKey || event.altKey || event.metaKey) return;
     event.preventDefault();
-    if (this.held() || !event.isTrusted || !this.allowed()) return;
-    this.key = event.key;
-    this.pace = pace * KEY_PER_S;
+    this.grasp.take(event.key, event);
+  }
+
+  begin(event) {
+    const key = KEYS[event.key];
+    this.pace = (key ?? 0) * KEY_PER_S;
     // By a key it is picked up where the axis stands.
-    this.begin(this.stands);
-  }
-
-  held() {
-    return this.finger !== null || this.key !== null;
-  }
-
-  begin(value) {
-    this.value = value;
+    this.value = key === undefined ? this.at(event) : this.stands;
     this.picked = false;
+    if (key === undefined) this.surface.focus();
     flag(this.root, "held", true);
-    this.timer = setInterval(() => this.repeat(), REPEAT_MS);
-    this.turn(value);
-  }
-
-  repeat() {
-    if (!this.allowed()) this.release();
-    else this.turn(this.key === null ? this.value : Math.min(1, Math.max(0, this.value + this.pace * (REPEAT_MS / 1000))));
+    this.turn(this.value);
   }
 
   /** The same rule as the daemon's: picked up by passing where the axis stands, or by being there. */
@@ -113,9 +79,11 @@ export class Dial {
   }
 
   release() {
-    if (!this.held()) return;
-    clearInterval(this.timer);
-    [this.finger, this.key, this.value, this.picked] = [null, null, null, false];
+    this.grasp.release();
+  }
+
+  letGo() {
+    [this.value, this.picked] = [null, false];
     flag(this.root, "held", false);
     this.tell(null);
     this.paint();
@@ -128,7 +96,7 @@ export class Dial {
     if (!surveyed) this.release();
     const known = Number.isFinite(position);
     if (known) this.stands = Math.min(1, Math.max(0, (position - this.low) / (this.high - this.low)));
-    if (this.held() && !this.allowed()) this.release();
+    this.grasp.check();
     say(this.figure, known ? `${this.steady.text(position)} ${unit(this.axis.unit)}` : "?");
     put(this.surface, "aria-valuenow", known ? position.toFixed(3) : String(this.low));
     this.paint();

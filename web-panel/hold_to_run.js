@@ -3,6 +3,7 @@
 // must not begin by itself once its reason is gone, so it takes another press.
 
 import { flag } from "./dom.js";
+import { Grasp, isBeside } from "./grasp.js";
 
 /** The daemon lets go 0.6 s after the last repeat. */
 const REPEAT_MS = 200;
@@ -10,28 +11,18 @@ const REPEAT_MS = 200;
 export class HoldToRun {
   /** `allowed()` is asked before every repeat; `send()` makes one request and promises whether it was accepted. */
   constructor(button, allowed, send) {
-    this.button = button;
-    this.allowed = allowed;
     this.send = send;
-    this.timer = null;
     this.presses = 0;
-    button.addEventListener("pointerdown", (event) => this.press(event));
-    for (const kind of ["pointerup", "pointercancel", "pointerleave", "lostpointercapture"]) {
-      button.addEventListener(kind, () => this.release());
-    }
-    button.addEventListener("contextmenu", (event) => event.preventDefault());
-    addEventListener("blur", () => this.release());
-    document.addEventListener("visibilitychange", () => this.release());
-  }
-
-  press(event) {
-    event.preventDefault();
-    if (event.button !== 0 || !this.possible()) return;
-    this.release();
-    this.presses += 1;
-    this.timer = setInterval(() => this.repeat(), REPEAT_MS);
-    flag(this.button, "pressed", true);
-    this.ask();
+    this.grasp = new Grasp(button, allowed, REPEAT_MS, {
+      taken: () => {
+        this.presses += 1;
+        flag(button, "pressed", true);
+        this.ask();
+      },
+      moved: (event) => isBeside(event, button) && this.release(),
+      goesOn: () => this.ask(),
+      lost: () => flag(button, "pressed", false),
+    });
   }
 
   async ask() {
@@ -41,23 +32,11 @@ export class HoldToRun {
     if (!accepted && press === this.presses) this.release();
   }
 
-  repeat() {
-    if (this.possible()) this.ask();
-    else this.release();
-  }
-
-  /** Called at each picture: a button that was taken away is no longer held. */
   check() {
-    if (this.timer !== null && !this.possible()) this.release();
-  }
-
-  possible() {
-    return this.allowed() && this.button.isConnected && !this.button.hidden && !this.button.disabled;
+    this.grasp.check();
   }
 
   release() {
-    clearInterval(this.timer);
-    this.timer = null;
-    flag(this.button, "pressed", false);
+    this.grasp.release();
   }
 }

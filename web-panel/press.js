@@ -3,7 +3,6 @@
 
 /** A fingertip covers 30 to 60 px; more than this is a palm or a sleeve. */
 const PALM_PX = 100;
-/** A press that waited so long in the browser's queue was made on an older picture. */
 const QUEUED_MS = 300;
 
 /** Counts the fingers on the glass. A touch whose end was lost is forgotten when the window loses the focus. */
@@ -24,12 +23,22 @@ export class Fingers {
   }
 }
 
+/** Whether it is a palm or a sleeve. */
+export function wide({ width, height }) {
+  return width > PALM_PX || height > PALM_PX;
+}
+
+/** Whether it waited so long in the browser's queue that it was made on an older picture. */
+export function wasQueued({ timeStamp }) {
+  return performance.now() - timeStamp > QUEUED_MS;
+}
+
 /** Why this press is not to be believed, or null. */
 export function doubt(event, fingers) {
   if (event.button !== 0) return "Only the main button or a fingertip fires.";
   if (!event.isTrusted) return "Only a press by hand fires.";
   if (fingers.others(event) > 0) return "Something else touches the glass. Lift it, then press GO.";
-  if (event.width > PALM_PX || event.height > PALM_PX) return "That was wider than a fingertip. Press GO with one finger.";
-  if (performance.now() - event.timeStamp > QUEUED_MS) return "That press reached the panel late. Look, then press GO.";
+  if (wide(event)) return "That was wider than a fingertip. Press GO with one finger.";
+  if (wasQueued(event)) return "That press reached the panel late. Look, then press GO.";
   return null;
 }

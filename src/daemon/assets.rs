@@ -35,6 +35,7 @@ pub const ASSETS: &[Asset] = assets! {
     "favicon.svg"
     "ghost.js"
     "glyph.js"
+    "grasp.js"
     "hold_button.js"
     "hold_to_run.js"
     "in_hand.js"

@@ -18,10 +18,14 @@ export async function daemonUnderTest() {
   return { name: "mock", url, lose: () => mock.kill(), regain: () => mock.start(), end: () => mock.kill() };
 }
 
-/** The real daemon on a show of the caller's, armed; `BELLWIRE_BIN` says where it is. */
-export function daemonOn(show, ...options) {
+/** The real daemon on a show of the caller's, armed by the time it is given; `BELLWIRE_BIN` says where it is. */
+export async function daemonOn(show, ...options) {
   if (!process.env.BELLWIRE_BIN) throw new Error("BELLWIRE_BIN does not say where the program is: build it, then name it");
-  return started(process.env.BELLWIRE_BIN, show, "--arm", ...options);
+  const daemon = await started(process.env.BELLWIRE_BIN, show, "--arm", ...options);
+  // It arms once it has heard of every rig. Pressed by hand in that moment, the panel's question would be the other one.
+  const armed = async () => (await (await fetch(`${daemon.url}/status`)).json()).armed;
+  await until(armed, `The daemon at ${daemon.url} is not armed within ${READY_MS / 1000} s.`);
+  return daemon;
 }
 
 async function started(binary, show, ...options) {
@@ -73,15 +77,16 @@ async function wired(target) {
   return { name: "wired", url: `http://127.0.0.1:${port}`, lose: cut, regain: mend, end: cut };
 }
 
-async function answers(url) {
-  const until = Date.now() + READY_MS;
-  for (;;) {
-    try {
-      if ((await fetch(`${url}/health`)).ok) return;
-    } catch {
-      // Not there yet.
-    }
-    if (Date.now() > until) throw new Error(`No daemon answers at ${url}/health within ${READY_MS / 1000} s.`);
+function answers(url) {
+  // Not there yet, it refuses the connection.
+  const healthy = () => fetch(`${url}/health`).then((answer) => answer.ok, () => false);
+  return until(healthy, `No daemon answers at ${url}/health within ${READY_MS / 1000} s.`);
+}
+
+async function until(holds, otherwise) {
+  const end = Date.now() + READY_MS;
+  while (!(await holds())) {
+    if (Date.now() > end) throw new Error(otherwise);
     await new Promise((resolve) => setTimeout(resolve, 100));
   }
 }

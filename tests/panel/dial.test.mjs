@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { after, afterEach, before, beforeEach, test } from "node:test";
 import { openBrowser, shot, SIZES } from "./browser.mjs";
-import { arm, open, says } from "./hands.mjs";
+import { arm, fingerOn, open, says } from "./hands.mjs";
 import { Mock } from "./mock.mjs";
 
 /** The rig in hand stands where the test puts its first axis, of 1. */
@@ -55,14 +55,14 @@ const ROW = `${PLATE} [data-dial='swing']`;
 
 let browser;
 let page;
-let finger;
+let touch;
 let mock;
 let hands;
 
 before(async () => {
   browser = await openBrowser({ touch: true });
   page = browser.page;
-  finger = await browser.context.newCDPSession(page);
+  touch = await fingerOn(browser);
 });
 
 after(() => browser?.close());
@@ -82,11 +82,6 @@ beforeEach(async () => {
 });
 
 afterEach(() => mock.kill());
-
-async function touch(kind, at, more = {}) {
-  const touchPoints = at ? [{ x: at[0], y: at[1], radiusX: 5, radiusY: 5, ...more }] : [];
-  await finger.send("Input.dispatchTouchEvent", { type: kind, touchPoints });
-}
 
 /** A place on the lane, of 1. */
 async function on(part) {

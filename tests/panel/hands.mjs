@@ -58,6 +58,15 @@ export async function middle(page, selector) {
   return [box.x + box.width / 2, box.y + box.height / 2];
 }
 
+/** A finger on the glass: `touch("touchStart", [x, y])`, then "touchMove", and "touchEnd" or "touchCancel" without a place. */
+export async function fingerOn({ context, page }) {
+  const glass = await context.newCDPSession(page);
+  return (type, at, more = {}) => {
+    const touchPoints = at ? [{ x: at[0], y: at[1], radiusX: 5, radiusY: 5, ...more }] : [];
+    return glass.send("Input.dispatchTouchEvent", { type, touchPoints });
+  };
+}
+
 /** Presses the pointer on the element and keeps it down; returns what lets go. */
 export async function press(page, selector) {
   await page.mouse.move(...(await middle(page, selector)));

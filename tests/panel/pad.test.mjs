@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { after, afterEach, before, beforeEach, test } from "node:test";
 import { openBrowser, shot, SIZES } from "./browser.mjs";
-import { arm, middle, open, says } from "./hands.mjs";
+import { arm, fingerOn, middle, open, says } from "./hands.mjs";
 import { Mock } from "./mock.mjs";
 import { Refused } from "./mock_machine.mjs";
 
@@ -45,14 +45,14 @@ const PAD = `${PLATE} .pad`;
 
 let browser;
 let page;
-let finger;
+let touch;
 let mock;
 let hands;
 
 before(async () => {
   browser = await openBrowser({ touch: true });
   page = browser.page;
-  finger = await browser.context.newCDPSession(page);
+  touch = await fingerOn(browser);
 });
 
 after(() => browser?.close());
@@ -72,11 +72,6 @@ async function takeInHand() {
   await page.waitForSelector(PAD, { state: "visible" });
   await page.locator(PAD).scrollIntoViewIfNeeded();
   mock.calls.length = 0;
-}
-
-async function touch(kind, at, more = {}) {
-  const touchPoints = at ? [{ x: at[0], y: at[1], radiusX: 5, radiusY: 5, ...more }] : [];
-  await finger.send("Input.dispatchTouchEvent", { type: kind, touchPoints });
 }
 
 const sticks = () => mock.calls.filter((call) => call.method === "stick").map((call) => call.params);

@@ -8,7 +8,7 @@ import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { openBrowser, shot, SIZES } from "./browser.mjs";
 import { daemonOn } from "./daemon.mjs";
-import { open, pressGo, says } from "./hands.mjs";
+import { fingerOn, open, pressGo, says } from "./hands.mjs";
 
 const SHOW = '[show]\nname = "Two sliders"\nmargin = 0.3\nreact = 0.15\n';
 const CUES = '[[cue]]\nnumber = "1"\nname = "Heron away"\nmove = [{ rig = "heron", to = { travel = 1.0 }, time = 6.0 }]\n';
@@ -29,7 +29,7 @@ const skip = process.env.BELLWIRE_BIN ? false : "BELLWIRE_BIN does not say where
 
 let browser;
 let page;
-let finger;
+let touch;
 let daemon;
 let folder;
 
@@ -57,7 +57,7 @@ before(async () => {
   daemon = await daemonOn(folder);
   browser = await openBrowser({ touch: true });
   page = browser.page;
-  finger = await browser.context.newCDPSession(page);
+  touch = await fingerOn(browser);
   await page.setViewportSize(SIZES.landscape);
   await open(page, daemon.url);
   await says(page, "#arm-open", /^Armed/);
@@ -72,10 +72,6 @@ after(async () => {
 const tap = (selector) => page.locator(selector).tap();
 const press = (name) => page.locator("#takes").getByRole("button", { name, exact: true }).tap();
 const status = async () => (await fetch(`${daemon.url}/status`)).json();
-
-async function touch(kind, at) {
-  await finger.send("Input.dispatchTouchEvent", { type: kind, touchPoints: at ? [{ x: at[0], y: at[1], radiusX: 5, radiusY: 5 }] : [] });
-}
 
 async function until(what, check, patience = 20000) {
   const end = Date.now() + patience;

@@ -13,7 +13,7 @@ use tokio::runtime::Builder;
 use super::exit::Exit;
 use super::output;
 use crate::show::CueNumber;
-pub use link::{Failure, Link, Socket, read, with_port};
+pub use link::{Failure, Link, Socket, hear, read, speak, with_port};
 pub use stop::stop as stop_everything;
 
 /// Where the daemon is.

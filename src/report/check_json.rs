@@ -1,7 +1,7 @@
 //! `check --json`: one document, also when the files do not read well.
 
 use serde::Serialize;
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 
 use super::onward::onward_json;
 use super::rounded;
@@ -215,6 +215,19 @@ pub(super) fn rests_words(show: &Show, why: &Rests) -> String {
             }
         }
     }
+}
+
+/// A document on one show: which it is, what it tells of it, and the findings.
+pub(super) fn document(reading: &Reading, tells: Value, findings: &[Finding]) -> Value {
+    let mut document = json!({
+        "show": reading.show.as_ref().map(|show| show.name.as_str()),
+        "hash": reading.hash.as_deref(),
+    });
+    if let (Value::Object(document), Value::Object(tells)) = (&mut document, tells) {
+        document.extend(tells);
+    }
+    document["findings"] = findings.iter().map(|finding| json!(finding_entry(reading, finding))).collect();
+    document
 }
 
 /// Every axis of the show: the proof of a cue stands on where all of them are.

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::check_json::finding_entry;
+use super::check_json::document;
 use super::plan_csv::{ROWS_MAX, TooManyRows};
 use super::plan_text::LOOKS;
 use super::rounded;
@@ -32,12 +32,10 @@ pub fn plan_json(
     every: Option<f64>,
     findings: &[Finding],
 ) -> Result<Value, TooManyRows> {
-    let mut document = json!({
-        "show": reading.show.as_ref().map(|show| show.name.as_str()),
-        "hash": reading.hash.as_deref(),
+    let tells = json!({
         "cue": null, "name": null, "duration": null, "stop_time": null, "bottleneck": null, "moves": [],
-        "findings": findings.iter().map(|finding| json!(finding_entry(reading, finding))).collect::<Value>(),
     });
+    let mut document = document(reading, tells, findings);
     let Some(told) = told else { return Ok(document) };
     let CueMotion { show, cue: id, plans, .. } = told;
     let (cue, plan) = (show.cue(id), &plans[id.index()]);

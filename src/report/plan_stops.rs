@@ -5,7 +5,7 @@ use std::fmt::Write;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use serde_json::{Value, json};
 
-use super::check_json::{finding_entry, pose};
+use super::check_json::{document, pose};
 use super::lines::{COLUMNS, wrapped};
 use super::onward::{onward_json, then_words};
 use super::plan_csv::{ROWS_MAX, TooManyRows};
@@ -171,12 +171,10 @@ pub fn stops_json(
     every: Option<f64>,
     findings: &[Finding],
 ) -> Result<Value, TooManyRows> {
-    let mut document = json!({
-        "show": reading.show.as_ref().map(|show| show.name.as_str()),
-        "hash": reading.hash.as_deref(),
+    let tells = json!({
         "cue": null, "duration": null, "leaves_travel": null, "worst_stop": null, "stops": [], "spans": [],
-        "findings": findings.iter().map(|finding| json!(finding_entry(reading, finding))).collect::<Value>(),
     });
+    let mut document = document(reading, tells, findings);
     let Some(told) = told else { return Ok(document) };
     let nobody = |_: ClientId| String::new();
     let list = every.map_or_else(|| Ok(told.stops.list.clone()), |every| told.every(every))?;

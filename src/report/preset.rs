@@ -3,7 +3,7 @@
 use comfy_table::{CellAlignment, Table, presets};
 use serde_json::{Map, Value, json};
 
-use super::check_json::finding_entry;
+use super::check_json::document;
 use super::lines::wrapped;
 use super::{counted, rounded};
 use crate::engine::ClientId;
@@ -125,12 +125,10 @@ fn table(show: &Show, legs: &[Leg]) -> Table {
 /// One document, also when the show does not read well: then there is no way, and `findings` say why.
 pub fn preset_json(reading: &Reading, way: Option<([CueId; 2], &PresetPlanner)>, findings: &[Finding]) -> Value {
     let show = reading.show.as_ref();
-    let mut document = json!({
-        "show": show.map(|show| show.name.as_str()),
-        "hash": reading.hash.as_deref(),
+    let tells = json!({
         "from": null, "to": null, "found": false, "duration": null, "legs": [], "needs": [], "barred": [],
-        "findings": findings.iter().map(|finding| json!(finding_entry(reading, finding))).collect::<Value>(),
     });
+    let mut document = document(reading, tells, findings);
     let (Some(show), Some((cues, planner))) = (show, way) else { return document };
     for (key, cue) in ["from", "to"].into_iter().zip(cues) {
         document[key] = show.cue(cue).number.to_string().into();

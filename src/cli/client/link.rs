@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use futures_util::{SinkExt, StreamExt};
+use futures_util::{Sink, SinkExt, Stream, StreamExt};
 use serde_json::{Value, json};
 use tokio::net::TcpStream;
 use tokio_tungstenite::tungstenite::client::IntoClientRequest;
@@ -65,8 +65,7 @@ impl Link {
 
     /// Says what nobody answers.
     pub async fn tell(&mut self, method: &str, params: Value) -> Result<(), Failure> {
-        let text = json!({ "jsonrpc": "2.0", "method": method, "params": params }).to_string();
-        self.socket.send(Message::text(text)).await.map_err(|error| Failure::lost(&error.to_string()))
+        speak(&mut self.socket, json!({ "jsonrpc": "2.0", "method": method, "params": params })).await
     }
 
     /// Asks for what may take longer.
@@ -80,21 +79,37 @@ impl Link {
     }
 
     async fn exchange(&mut self, request: Value) -> Result<Value, Failure> {
-        let text = request.to_string();
-        self.socket.send(Message::text(text)).await.map_err(|error| Failure::lost(&error.to_string()))?;
+        let id = request["id"].clone();
+        speak(&mut self.socket, request).await?;
         loop {
-            let message = match self.socket.next().await {
-                Some(Ok(message)) => message,
-                Some(Err(error)) => return Err(Failure::lost(&error.to_string())),
-                None => return Err(Failure::lost("it closed the connection")),
-            };
-            let Message::Text(text) = message else { continue };
-            let answer: Value =
-                serde_json::from_str(text.as_str()).map_err(|error| Failure::lost(&error.to_string()))?;
             // Anything else is a notification.
-            if answer["id"] == request["id"] {
+            let answer = hear(&mut self.socket).await?;
+            if answer["id"] == id {
                 return read(answer);
             }
+        }
+    }
+}
+
+/// Says one thing to the daemon.
+pub async fn speak(
+    socket: &mut (impl Sink<Message, Error = tungstenite::Error> + Unpin),
+    message: Value,
+) -> Result<(), Failure> {
+    socket.send(Message::text(message.to_string())).await.map_err(|error| Failure::lost(&error.to_string()))
+}
+
+/// The next thing that the daemon says.
+pub async fn hear(
+    socket: &mut (impl Stream<Item = tungstenite::Result<Message>> + Unpin),
+) -> Result<Value, Failure> {
+    loop {
+        let message = match socket.next().await {
+            Some(message) => message.map_err(|error| Failure::lost(&error.to_string()))?,
+            None => return Err(Failure::lost("it closed the connection")),
+        };
+        if let Message::Text(text) = message {
+            return serde_json::from_str(text.as_str()).map_err(|error| Failure::lost(&error.to_string()));
         }
     }
 }

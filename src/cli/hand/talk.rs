@@ -2,13 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use futures_util::StreamExt;
 use futures_util::stream::{SplitSink, SplitStream};
-use futures_util::{SinkExt, StreamExt};
 use serde_json::{Value, json};
 use tokio_tungstenite::tungstenite::Message;
 
 use super::desk::Say;
-use crate::cli::client::{Failure, Link, Socket, read};
+use crate::cli::client::{Failure, Link, Socket, hear, read, speak};
 use crate::show::hand::Drive;
 
 /// The two ends of one socket, so that a stick never waits for an answer to something else.
@@ -56,20 +56,13 @@ impl Talk {
     }
 
     async fn send(&mut self, message: Value) -> Result<(), Failure> {
-        self.sink.send(Message::text(message.to_string())).await.map_err(|error| Failure::lost(&error.to_string()))
+        speak(&mut self.sink, message).await
     }
 
     /// The next answer.
     pub async fn answer(&mut self) -> Result<Answer, Failure> {
         loop {
-            let message = match self.stream.next().await {
-                Some(Ok(message)) => message,
-                Some(Err(error)) => return Err(Failure::lost(&error.to_string())),
-                None => return Err(Failure::lost("it closed the connection")),
-            };
-            let Message::Text(text) = message else { continue };
-            let answer: Value =
-                serde_json::from_str(text.as_str()).map_err(|error| Failure::lost(&error.to_string()))?;
+            let answer = hear(&mut self.stream).await?;
             if let Some(method) = answer["id"].as_u64().and_then(|id| self.asked.remove(&id)) {
                 return Ok(Answer { method, result: read(answer) });
             }

@@ -6,19 +6,14 @@ use super::text::{bound, word};
 use super::{TakePart, TakeTold};
 use crate::motion::Derivative;
 use crate::proof::Rendition;
-use crate::report::check_json::finding_entry;
+use crate::report::check_json::document;
 use crate::report::rounded;
 use crate::show::{Finding, Reading};
 
 /// One document, also when the take or the show does not read well: then `take` is null, and `findings` say why. Times are
 /// s of the recording, from its first sample; peaks those of its own pace.
 pub fn take_json(reading: &Reading, told: Option<TakeTold>, findings: &[Finding]) -> Value {
-    json!({
-        "show": reading.show.as_ref().map(|show| show.name.as_str()),
-        "hash": reading.hash.as_deref(),
-        "take": told.map(take),
-        "findings": findings.iter().map(|finding| json!(finding_entry(reading, finding))).collect::<Value>(),
-    })
+    document(reading, json!({ "take": told.map(take) }), findings)
 }
 
 /// The take itself, of [`take_json`].

@@ -5,6 +5,9 @@ use crate::motion::{Change, Regime, Search};
 
 /// Ticks between two tries for a change of rate that was not found.
 const RETRY_TICKS: u64 = 5;
+/// A change that does not meet the rate wanted is taken if it leaves no more than this part of what was left: each takes the brake at
+/// hand with it.
+const NEARER: f64 = 0.9;
 
 #[derive(Clone, Debug)]
 pub struct Clock {
@@ -87,8 +90,8 @@ impl Clock {
         let regime = self.regime_towards(desired);
         // A phase without reserve, or a brake not yet over: go on as before, or nearly as wanted, and try again.
         let off = |rate: f64| (rate - desired).abs();
-        let change =
-            change.filter(|change| off(change.to_rate()) < off(self.goal()) || change.to_rate() == desired);
+        let change = change
+            .filter(|change| off(change.to_rate()) < NEARER * off(self.goal()) || change.to_rate() == desired);
         let met = change.is_some_and(|change| change.to_rate() == desired);
         self.retry = (!met).then_some((desired, tick + RETRY_TICKS));
         if let Some(change) = change {

@@ -2,6 +2,9 @@
 
 use std::cell::Cell;
 
+/// The part of all looks that is kept for the end.
+const RESERVE: u32 = 8;
+
 /// In looks: one course looked at, at one instant of a piece or over one cell of the check.
 #[derive(Debug)]
 pub(super) struct Effort {
@@ -24,6 +27,11 @@ impl Effort {
 
     pub fn spent(&self) -> u32 {
         self.spent.get()
+    }
+
+    /// Whether no more is left than it takes to bring something to an end and to check it.
+    pub fn is_scarce(&self) -> bool {
+        self.most - self.spent.get() < self.most / RESERVE
     }
 
     pub fn is_spent(&self) -> bool {

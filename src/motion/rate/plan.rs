@@ -15,7 +15,8 @@
 //! It is found forwards, in pieces of linear r''. After each the release from there is tried out: as long as it ends
 //! short of the new rate and breaks no limit, driving on does no harm. Where it does, the piece is cut at the last instant that
 //! could be released; if the release ends at the new rate it is taken, else something ahead forbids to drive on, and as
-//! little release as it allows is mixed into the drive.
+//! little release as it allows is mixed into the drive. What cannot come to a new rate other than 0, or has no looks left for it,
+//! comes as near to it as it can.
 
 use arrayvec::ArrayVec;
 
@@ -34,8 +35,8 @@ const CUTS: usize = 7;
 const OBSTACLES: usize = 6;
 /// Parts of the drive that are tried with release.
 const MIXTURES: [f64; 3] = [0.75, 0.5, 0.25];
-/// The last piece of a release is stretched by less than this.
-const STRETCHED: f64 = 2.0;
+/// The last pieces of a release are stretched by less than this.
+const STRETCHED: f64 = 1.25;
 /// A release that would end within this part of what is left to the new rate is far from it.
 const TRUSTED: f64 = 0.4;
 
@@ -52,14 +53,14 @@ pub(super) struct Planner<'a, P> {
     pub step: f64,
     /// Pieces of a release,
     pub release: usize,
-    /// which may end short of the new rate by this part of the whole change; its last piece is bent to meet it.
+    /// which may end short of the new rate by this part of the whole change; its end is stretched to meet it.
     pub short: f64,
     /// Whether a release that is far from the new rate is taken to be possible unseen.
     pub trusting: bool,
 }
 
 impl<P: Path> Planner<'_, P> {
-    /// The pieces of a change that waits for so many s and ends at the new rate; `None` if the search finds none.
+    /// A change that waits for so many s and ends at the new rate, or short of one other than 0; `None` if the search finds none.
     pub fn plan(mut self, from: Sample, wait: f64) -> Option<Change> {
         let whole = (self.to - from.speed).abs().max(1e-6);
         let parked = self.release(from, None)?;
@@ -68,13 +69,13 @@ impl<P: Path> Planner<'_, P> {
         self.way = if self.to >= parked { 1.0 } else { -1.0 };
         let mut pieces = Pieces::new();
         let (mut state, mut parks, mut step) = (from, parked, self.step);
-        let mut obstacles = 0;
+        let (mut obstacles, mut kept) = (0, None);
         if wait > 0.0 {
             let piece = Piece { time: wait, ..Piece::default() };
             pieces.push(piece);
             state = piece.end(state);
         }
-        while pieces.len() + RELEASE_MOST < SEARCHED_PIECES {
+        while pieces.len() + RELEASE_MOST < SEARCHED_PIECES && (self.to == 0.0 || !self.make.effort.is_scarce()) {
             if near(self.to - parks) {
                 let released = self.released(from, state, pieces.clone());
                 // Where the path itself needs nearly all, a rate nears the new one by and by, and meets it farther on.
@@ -88,27 +89,44 @@ impl<P: Path> Planner<'_, P> {
                 if let Some(parked) = self.viable(end) {
                     pieces.push(piece);
                     (state, parks) = (end, parked);
+                    kept = Some((pieces.len(), state));
                     step = longer(piece.time, step, strays);
                     continue;
                 }
                 if let Some((piece, parked)) = self.cut(state, parks, piece, whole) {
                     pieces.push(piece);
                     (state, parks) = (piece.end(state), parked);
+                    kept = Some((pieces.len(), state));
                     if near(self.to - parks) {
                         continue;
                     }
                 }
             }
             if obstacles == OBSTACLES {
-                return None;
+                break;
             }
             obstacles += 1;
-            let piece = self.past(state, driven.map(|found| found.piece), step)?;
+            let Some(piece) = self.past(state, driven.map(|found| found.piece), step) else { break };
+            let end = piece.end(state);
+            let Some(parked) = self.release(end, None) else { break };
             pieces.push(piece);
-            state = piece.end(state);
-            parks = self.release(state, None)?;
+            (state, parks) = (end, parked);
         }
-        None
+        let (count, state) = kept?;
+        pieces.truncate(count);
+        self.partly(from, state, pieces)
+    }
+
+    /// Where the new rate is not met: as near to it as the drive went.
+    fn partly(&self, from: Sample, state: Sample, mut pieces: Pieces) -> Option<Change> {
+        if self.to == 0.0 {
+            return None;
+        }
+        let mut release = Pieces::new();
+        let parks = self.release(state, Some(&mut release))?;
+        pieces.try_extend_from_slice(&release).ok()?;
+        let nearer = (parks - from.speed) * self.way > 0.0 && (self.to - parks) * self.way > 0.0;
+        nearer.then(|| Change::through(from.speed, from.acceleration, parks, &pieces))
     }
 
     /// Where something ahead forbids to drive on: as much of the drive, mixed with release, as it allows.
@@ -158,21 +176,17 @@ impl<P: Path> Planner<'_, P> {
         best
     }
 
-    /// The whole change, with the release from `state` bent so that it meets the new rate.
+    /// The whole change, with the release from `state` stretched so that it meets the new rate.
     fn released(&self, from: Sample, state: Sample, mut pieces: Pieces) -> Option<Change> {
         let mut release = Pieces::new();
         self.release(state, Some(&mut release))?;
-        let last = release.pop();
-        let mut state = state;
-        for piece in release {
-            state = piece.end(state);
-            pieces.push(piece);
+        if release.is_empty() && state.speed != self.to {
+            return None;
         }
-        match last {
-            Some(last) => pieces.push(meeting(last, state, self.to)?),
-            None if state.speed == self.to => {}
-            None => return None,
+        if !release.is_empty() {
+            meet(&mut release, state, self.to)?;
         }
+        pieces.try_extend_from_slice(&release).ok()?;
         Some(Change::through(from.speed, from.acceleration, self.to, &pieces))
     }
 
@@ -219,17 +233,26 @@ impl<P: Path> Planner<'_, P> {
     }
 }
 
-/// A release's last piece, stretched so that it ends at the rate `to`, without r'. Its r'' keeps its shape.
-fn meeting(last: Piece, from: Sample, to: f64) -> Option<Piece> {
-    let shape = (last.bend + last.time * last.twist) / last.bend;
-    let time = 3.0 * (to - from.speed) * (1.0 + shape) / (from.acceleration * (1.0 + 2.0 * shape));
-    let bend = -2.0 * from.acceleration / (time * (1.0 + shape));
-    // It only just falls short, or what is found here is nothing.
-    (time > 0.0 && time < STRETCHED * last.time && bend.is_finite()).then(|| Piece {
-        time,
-        bend,
-        twist: bend * (shape - 1.0) / time,
-    })
+/// Stretches the end of a release from `state` so that it meets the rate `to`: as few pieces of it as need not be stretched much.
+/// Their r' stays what it is, only later.
+fn meet(release: &mut [Piece], state: Sample, to: f64) -> Option<()> {
+    let end = release.iter().fold(state, |state, piece| piece.end(state));
+    for first in (0..release.len()).rev() {
+        let begin = release[..first].iter().fold(state, |state, piece| piece.end(state));
+        let longer = (to - begin.speed) / (end.speed - begin.speed);
+        // It only just falls short, or what is found here is nothing.
+        if longer > 0.0 && longer < STRETCHED {
+            for piece in &mut release[first..] {
+                *piece = Piece {
+                    time: piece.time * longer,
+                    bend: piece.bend / longer,
+                    twist: piece.twist / (longer * longer),
+                };
+            }
+            return Some(());
+        }
+    }
+    None
 }
 
 /// The length of the next piece: longer where the last one was nearly straight.

@@ -11,7 +11,7 @@ use super::cells::keeps;
 use super::change::Change;
 use super::effort::Effort;
 use super::path::Path;
-use super::wanted::{CARES, CARES_OF_A_START, Care, QUICKEST, Wanted, change_ahead, least_time, lost};
+use super::wanted::{CARES, CARES_OF_A_START, Care, QUICKEST, Wanted, change_ahead, cost, least_time};
 use super::{Course, Regime, alone, ladder, level, run_out, time_out};
 use crate::motion::profile::Sample;
 
@@ -24,6 +24,8 @@ const WAITS: usize = 4;
 const STAGES: [f64; 4] = [0.99, 0.9, 0.75, 0.5];
 /// until one of as many changes of jerk leaves room.
 const STAGE_CHANGES: usize = 3;
+/// What ends at another rate, near the new one, is taken to stay there for so many times as long as any course would take alone.
+const NEARING: f64 = 2.0;
 /// Looks that one try may take at most, and all of a search of what moves already;
 const TRY: u32 = 8_000;
 const MOST: u32 = 32_000;
@@ -299,11 +301,11 @@ impl Search {
         }
         if changes == 0 {
             let wanted = Wanted { to: rate, ..self.wanted(CARES[1]) };
-            self.first = self.heeding(courses, effort, |heeded| wanted.plan(heeded, effort));
-            self.nearest = self.nearest.or(self.first);
+            let found = self.heeding(courses, effort, |heeded| wanted.plan(heeded, effort));
+            self.keep(found);
+            self.first = found.filter(|first| first.to_rate() == rate);
         }
-        let Some(first) = self.first.filter(|first| lost(first) + wait * (1.0 - STAGES[stage]) < self.loses())
-        else {
+        let Some(first) = self.first.filter(|first| cost(first) + wait * (1.0 - rate.abs()) < self.costs()) else {
             return next;
         };
         let position = first.distance() + wait * rate;
@@ -320,7 +322,9 @@ impl Search {
         let good = if self.to == 0.0 {
             self.takes() < PLAIN * self.least
         } else {
-            self.best.is_some() || self.nearest.is_some()
+            // What goes already may go on so, and try again, rather than speed up ever so slowly.
+            let goes = self.from.speed * (self.to - self.from.speed) > 0.0;
+            self.best.is_some() || self.nearest.is_some() || goes
         };
         if good { Try::Done } else { Try::Plainly(0) }
     }
@@ -330,13 +334,20 @@ impl Search {
         self.best.map_or(f64::INFINITY, |change| change.duration())
     }
 
-    /// s, by which the cues' ends come later than if the rate were the new one at once; infinity as long as nothing is found.
-    fn loses(&self) -> f64 {
-        self.best.as_ref().map_or(f64::INFINITY, lost)
+    /// s; infinity as long as nothing is found.
+    fn costs(&self) -> f64 {
+        self.best.as_ref().map_or(f64::INFINITY, cost)
     }
 
     fn keep(&mut self, found: Option<Change>) {
-        if found.is_some_and(|found| lost(&found) < self.loses()) {
+        let Some(change) = found else { return };
+        if change.to_rate() != self.to {
+            // What is not there yet pays for the rest of the way.
+            let off = |change: &Change| cost(change) + NEARING * self.least * (self.to - change.to_rate()).abs();
+            if self.nearest.as_ref().is_none_or(|nearest| off(&change) < off(nearest)) {
+                self.nearest = found;
+            }
+        } else if cost(&change) < self.costs() {
             self.best = found;
         }
     }

@@ -1,6 +1,5 @@
 mod alone;
 mod effort;
-mod force;
 
 use super::wanted::least_time;
 use super::*;
@@ -147,27 +146,23 @@ fn a_move_alone_stops_in_at_most_a_twentieth_more_than_the_closed_form() {
     assert!(nearly >= 290, "{nearly} of 300 are the closed form but for what is kept from the limits");
 }
 
-/// No stop of several moves is sooner than the slowest of them alone; where ours takes more, the optimum is found by force. One
-/// in a hundred takes longer, where several moves at their limits leave but a narrow way between them.
+/// No stop of several moves is sooner than the slowest of them alone, and most are hardly later. `tests/outside/test_rates.py` holds
+/// them against the optimum itself.
 #[test]
-fn moves_together_stop_in_at_most_a_twentieth_more_than_the_optimum_found_by_force() {
-    let (mut forced, mut longer) = (0, Vec::new());
+fn moves_together_mostly_stop_as_soon_as_the_slowest_of_them_alone() {
+    let mut longer = Vec::new();
     for seed in 0..120 {
         let courses = moves(seed, 2 + (seed % 2) as usize);
         let least = least_time(&courses, Sample { speed: 1.0, ..Sample::default() }, 0.0, Regime::Stopping);
         let change = change_rate(&courses, 1.0, 0.0, 0.0, Regime::Stopping).unwrap();
         assert_felt(&courses, &change, Regime::Stopping, &format!("seed {seed}"));
         let takes = change.duration();
+        assert!(takes >= (1.0 - 1e-9) * least, "seed {seed}: {takes} is less than {least}");
         if takes > 1.05 * least + 0.02 {
-            forced += 1;
-            let optimum = force::least(&courses, [1.0, 0.0], Regime::Stopping, takes);
-            assert!(takes <= 1.25 * optimum + 0.02, "seed {seed}: {takes} against {optimum}");
-            if takes > 1.05 * optimum + 0.02 {
-                longer.push((seed, takes, optimum));
-            }
+            longer.push((seed, takes, least));
         }
     }
-    assert!(forced > 1 && longer.len() <= 1, "{forced} looked at by force, {longer:?}");
+    assert!(longer.len() <= 10, "{longer:?}");
 }
 
 /// s, until the rate is the new one, or every path has ended.
@@ -187,11 +182,10 @@ fn takes(courses: &[Course], change: &Change) -> f64 {
 }
 
 /// At half the rate, as a return and a lower master have it, the path leaves room throughout: a move alone is judged by the
-/// passage of its axis, several by the slowest of them or, where ours takes more, by force. One in three hundred takes longer, of
-/// three moves that leave but a narrow way between them.
+/// passage of its axis, several by the slowest of them, which is less than they may.
 #[test]
-fn returns_and_resumes_at_half_the_rate_take_at_most_a_twentieth_more_than_the_optimum() {
-    let (mut forced, mut longer) = (0, Vec::new());
+fn returns_and_resumes_at_half_the_rate_mostly_take_little_more_than_the_slowest_alone() {
+    let mut longer = Vec::new();
     for seed in 0..150 {
         let courses = moves(seed, 1 + (seed % 3) as usize);
         for to in [0.5, -0.5] {
@@ -201,16 +195,11 @@ fn returns_and_resumes_at_half_the_rate_take_at_most_a_twentieth_more_than_the_o
             let least = courses.iter().map(|course| alone::least_start(course, to)).fold(0.0, f64::max);
             if takes > 1.05 * least + 0.02 {
                 assert!(courses.len() > 1, "{shown}: {takes} against {least}");
-                forced += 1;
-                let optimum = force::least(&courses, [0.0, to], Regime::Running, takes);
-                assert!(takes <= 1.25 * optimum + 0.02, "{shown}: {takes} against {optimum}");
-                if takes > 1.05 * optimum + 0.02 {
-                    longer.push((shown, takes, optimum));
-                }
+                longer.push((shown, takes, least));
             }
         }
     }
-    assert!(forced > 1 && longer.len() <= 1, "{forced} looked at by force, {longer:?}");
+    assert!(longer.len() <= 3, "{longer:?}");
 }
 
 /// s, by which the cues end later than if the rate were `to` at once. Where that rate is not met it is tried again every 10 ms, as
@@ -230,8 +219,8 @@ fn loses(courses: &[Course], to: f64) -> f64 {
         let there: Vec<Course> =
             courses.iter().map(|course| Course { time: course.time + now.position, ..*course }).collect();
         let next = change_at_once(&there, now.speed, now.acceleration, to, Regime::Running, 1);
-        // One that falls back is not taken.
-        if let Some(next) = next.filter(|next| next.to_rate() > change.to_rate()) {
+        let off = |change: &Change| to - change.to_rate();
+        if let Some(next) = next.filter(|next| off(next) < 0.9 * off(&change)) {
             (courses, change, time, since) = (there, next, time + since, 0.0);
         }
     }
@@ -248,23 +237,18 @@ fn loses(courses: &[Course], to: f64) -> f64 {
 /// alone as soon as the passages of its axis allow, but for a twentieth of the way there, or a fiftieth of a second.
 #[test]
 fn a_move_alone_that_is_resumed_ends_in_at_most_a_twentieth_more_than_the_optimum() {
-    let mut longer = Vec::new();
     for seed in 0..300 {
         let courses = moves(seed, 1);
         let change = change_rate(&courses, 0.0, 0.0, 1.0, Regime::Running).unwrap();
         assert_felt(&courses, &change, Regime::Running, &format!("seed {seed}"));
         let left = (courses[0].path.duration() - courses[0].time).max(0.0);
         let (ours, least) = (left + loses(&courses, 1.0), left + alone::least_lost(&courses[0]));
-        assert!(ours <= 1.1 * least + 0.02, "seed {seed}: {ours} against {least}");
-        if ours > 1.05 * least + 0.02 {
-            longer.push((seed, ours, least));
-        }
+        assert!(ours <= 1.05 * least + 0.02, "seed {seed}: {ours} against {least}");
     }
-    assert!(longer.len() <= 1, "{longer:?}");
 }
 
-/// Several moves lose no less than the one of them that loses most alone, and often more than any of them. One in twenty ends later
-/// than a twentieth over that.
+/// Several moves lose no less than the one of them that loses most alone, and often more than any of them. One in twenty-four ends
+/// later than a twentieth over that.
 #[test]
 fn moves_together_that_are_resumed_lose_little_more_than_the_slowest_of_them_alone() {
     let mut longer = Vec::new();
@@ -280,7 +264,7 @@ fn moves_together_that_are_resumed_lose_little_more_than_the_slowest_of_them_alo
         }
     }
     let worst = longer.iter().map(|(_, ours, least)| ours / least).fold(0.0, f64::max);
-    assert!(longer.len() <= 12 && worst < 1.5, "{} {worst} {longer:?}", longer.len());
+    assert!(longer.len() <= 10 && worst < 1.4, "{} {worst} {longer:?}", longer.len());
 }
 
 /// A stop may come while the rate changes already.

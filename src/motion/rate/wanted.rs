@@ -35,7 +35,7 @@ pub(super) struct Care {
     steps: f64,
     /// and pieces of a release,
     release: usize,
-    /// which may end short of the new rate by this part of the whole change; its last piece is bent to meet it.
+    /// which may end short of the new rate by this part of the whole change; its end is stretched to meet it.
     short: f64,
 }
 
@@ -69,11 +69,11 @@ pub(super) struct Wanted {
     pub trusting: bool,
 }
 
-/// s of real time: of a stop how long it takes, of any other change by how much later the cues come to their ends than if the rate
-/// were the new one at once. A rate that nears the new one by and by loses next to nothing while it does.
-pub(super) fn lost(change: &Change) -> f64 {
-    let to = change.to_rate();
-    change.duration() - if to == 0.0 { 0.0 } else { change.distance() / to }
+/// s, the less the better: of a stop how long it takes, of any other change by how much the cues' own time falls behind the clock. So
+/// the slower the new rate the more it counts how soon that is met; at full rate it is by how much later the cues end, and one that
+/// nears it by and by costs next to nothing while it does.
+pub(super) fn cost(change: &Change) -> f64 {
+    change.duration() - if change.to_rate() == 0.0 { 0.0 } else { change.distance().abs() }
 }
 
 impl Wanted {

@@ -1,0 +1,1 @@
+"""How soon a change of rate can be over at the least."""

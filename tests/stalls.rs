@@ -3,6 +3,7 @@
 
 mod hall;
 
+use bellwire::engine::Verb;
 use bellwire::proof::prove;
 use bellwire::rig::{Chance, SimFault};
 use bellwire::show::{Code, Finding, Severity, Show};
@@ -160,4 +161,86 @@ fn a_convoy_that_passes_is_safe_wherever_one_stalls_and_one_that_does_not_is_not
     assert!(stall.value.unwrap() <= near + LAG, "{stall:?} told, {near} found");
     let (told, near) = came_near(2.6);
     assert_eq!((told, near), (vec![], None));
+}
+
+/// Beside the two of [`away_and_down`] a heavy wagon rolls out from under the lamp for 24 s, and takes 3 s to brake. It is fired first.
+fn beside_a_wagon(needs: [&str; 2]) -> Show {
+    let wagon = rig("[0.0, 0.0, 0.3]", "way", "x", 0.0, BALL).replace(
+        "speed = 1.0\nacceleration = 1.0\njerk = 2.0",
+        "speed = 1.0\nacceleration = 0.1\njerk = 0.1\nstop_acceleration = 0.15\nstop_jerk = 0.3",
+    );
+    let cues = cue("1", "", &[("wagon", "way", -8.0, 24.0)])
+        + &cue("2", needs[0], &[("boom", "reach", 4.0, 14.0)])
+        + &cue("3", needs[1], &[("lamp", "height", 1.0, 6.0)]);
+    show_of(&[
+        ("show.toml", HEAD),
+        ("rigs/boom.toml", &rig("[0.0, 0.0, 1.5]", "reach", "x", 0.0, BAR)),
+        ("rigs/lamp.toml", &rig("[0.0, 0.0, 0.0]", "height", "z", 5.0, BALL)),
+        ("rigs/wagon.toml", &wagon),
+        ("cues/all.toml", &cues),
+    ])
+}
+
+/// The three are fired one after the other, the boom `boom` s into the wagon's way and the lamp `lamp` s into the boom's, all at a
+/// rate; an axis stalls so many s after that. `None` if a cue was refused.
+fn three(show: &Show, rate: f64, [boom, lamp, stall]: [f64; 3], axis: &str) -> Option<Option<f64>> {
+    let mut hall = Hall::open(show.clone());
+    hall.arm();
+    hall.ask(Verb::Master { value: rate }).unwrap();
+    hall.fire("1");
+    for (number, after) in [("2", boom), ("3", lamp)] {
+        hall.run(after / rate);
+        hall.standby(number);
+        hall.go(number).ok()?;
+    }
+    hall.run(stall / rate);
+    let axis = hall.axis(axis);
+    hall.faults.inject(SimFault::Stuck(axis));
+    Some(nearest(&mut hall))
+}
+
+/// The lamp would have stood in time beside the boom alone. At one rate with the wagon, beside which it must not stop short of its
+/// line, it comes down upon the boom: the check tells that, and what parts the three, or starts the lamp late enough.
+#[test]
+fn a_stall_beside_a_further_cue_that_brakes_slowly_is_found_and_what_the_check_tells_settles_it() {
+    let line = |finding: &Finding| finding.fix.as_ref().unwrap().split_once(": ").unwrap().1.to_owned();
+    let [overlap] = &warnings(&away_and_down(""))[..] else { panic!("one overlap") };
+    let alone = line(overlap).replace("cue = \"1\"", "cue = \"2\"");
+    let show = beside_a_wagon(["", &alone]);
+    let found = warnings(&show);
+    let [stall] = &found[..] else { panic!("{found:#?}") };
+    assert_eq!(stall.code, Code::Stall);
+    assert!(
+        stall.message.starts_with("cues 2 and 3 run together beside cue 1, which lengthens the brake"),
+        "{stall:?}"
+    );
+    assert_eq!(stall.cues.iter().map(ToString::to_string).collect::<Vec<_>>(), ["2", "3", "1"]);
+    let past =
+        |line: &str| -> f64 { line.split("past = ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap() };
+    let go = past(&alone) + 0.05;
+    let near =
+        (0..30).filter_map(|step| three(&show, 1.0, [8.0, go, 0.1 * f64::from(step)], "boom.reach").unwrap());
+    let near = near.min_by(f64::total_cmp).expect("some stall of the boom brings the lamp upon it");
+    assert!(near < 0.2 && stall.value.unwrap() <= near + LAG, "{near}, {stall:?}");
+
+    let fix = stall.fix.as_ref().unwrap();
+    let ways: Vec<&str> = fix.split(", or ").collect();
+    let done = "{ cue = \"1\", state = \"done\" }";
+    assert!(ways[0].starts_with("add to the needs of cue 3") && past(ways[0]) > go + 1.0, "{fix}");
+    assert!(ways[1..].contains(&&*format!("write in cue 2: needs = {done}")), "{fix}");
+    let late = format!("needs = {{ cue = \"2\", past = {:?} }}", past(ways[0]));
+    let settled = [beside_a_wagon(["", &late]), beside_a_wagon([&format!("needs = {done}"), &alone])];
+    assert_eq!(settled.each_ref().map(warnings), [vec![], vec![]]);
+    let (mut chance, mut together) = (Chance::new(11), 0);
+    for case in 0..60 {
+        let boom = chance.between(0.1, 20.0);
+        let lamp = past(&late) + 0.02 + if case % 3 == 0 { 0.0 } else { chance.between(0.0, 3.0) };
+        let times = [boom, lamp, chance.between(0.0, 6.0)];
+        let rate = [1.0, 1.0, 0.8, 0.5][case % 4];
+        let axis = ["boom.reach", "boom.reach", "lamp.height", "wagon.way"][(case / 4) % 4];
+        let Some(found) = three(&settled[0], rate, times, axis) else { continue };
+        assert_eq!(found, None, "{axis} stalls, {times:?} at the rate {rate}");
+        together += 1;
+    }
+    assert!(together > 40, "{together}");
 }

@@ -1,6 +1,5 @@
 //! The life of a cue: fired, joined, done, returned, stopped; and the follows that hang on it.
 
-use super::bonds::Stage;
 use super::clocks::ClockId;
 use super::event::EventKind;
 use super::groups::Member;
@@ -10,6 +9,7 @@ use super::reason::{Reason, Refusal};
 use super::request::ClientId;
 use super::tick::Engine;
 use super::ways::Along;
+use crate::proof::Stage;
 use crate::show::{After, AxisId, CueId};
 
 /// A follow that waits.

@@ -1,17 +1,17 @@
 //! Which group everything under way belongs to, told anew whenever something has come or gone.
 //!
 //! What runs and what waits, and apart from that what a stop has left on its path with what hung on it, are taken
-//! together as [`super::bonds`] binds them, and each follow with the cue that it follows. While a stop brakes, nothing is
+//! together as [`crate::proof::Bonds`] binds them, and each follow with the cue that it follows. While a stop brakes, nothing is
 //! told anew: what it found together comes to rest together.
 
 use arrayvec::ArrayVec;
 
-use super::bonds::{Bonds, Stage};
 use super::fire::Wait;
 use super::groups::Member;
 use super::hold::UnderWay;
 use super::status::{RUNNING_MAX, WAITING_MAX};
 use super::tick::Engine;
+use crate::proof::{Bonds, Stage};
 use crate::show::CueId;
 
 /// Something under way.

@@ -6,7 +6,6 @@
 
 #![expect(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
-mod bonds;
 mod brakes;
 mod clock;
 mod clocks;

@@ -1,10 +1,10 @@
 //! Why a cue may not start now: every reason, or none. The same answer for the standby, the GO and a follow.
 
-use super::bonds::Stage;
 use super::fault::Cause;
 use super::reason::{Owner, Reason, Refusal};
 use super::status::RUNNING_MAX;
 use super::tick::Engine;
+use crate::proof::Stage;
 use crate::proof::meet;
 use crate::show::{CueId, CueState, Guard, InterlockId};
 

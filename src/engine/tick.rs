@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use arrayvec::ArrayVec;
 
-use super::bonds::Bonds;
 use super::detect::Faults;
 use super::elsewhere::Rulings;
 use super::event::EventKind;
@@ -26,7 +25,7 @@ use super::status::{Status, WAITING_MAX};
 use super::stop::StopLatch;
 use super::world::World;
 use crate::motion::Regime;
-use crate::proof::{Plan, PresetPlanner, empty_way, meet};
+use crate::proof::{Bonds, Plan, PresetPlanner, empty_way, meet};
 use crate::show::{CueId, CueState, InterlockId, Nanos, Show};
 
 /// A standby that became ready stands as such after so long, s: at a threshold, noise tells one thing and then another.

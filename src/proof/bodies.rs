@@ -116,10 +116,6 @@ impl<'a> Cast<'a> {
         content.path(self.plan).also([stands.len() as f64]).also(stands)
     }
 
-    pub fn plan(&self) -> &'a CuePlan {
-        self.plan
-    }
-
     /// s
     pub fn duration(&self) -> f64 {
         self.plan.duration

@@ -15,6 +15,7 @@ use super::clearance::{Found, Short};
 use super::maps::Drawn;
 use super::plan::CuePlan;
 use super::skips::Passes;
+use super::stalls::Stalls;
 use super::stops::Stops;
 use crate::motion::Sample;
 use crate::show::{RigId, Show};
@@ -162,6 +163,7 @@ pub struct Memory {
     cues: Shelf<Found>,
     stalls: Shelf<Vec<(RigId, Short)>>,
     maps: Shelf<Drawn>,
+    beside: Shelf<Stalls>,
     skips: Shelf<Vec<Passes>>,
     trials: Shelf<bool>,
 }
@@ -183,6 +185,11 @@ impl Memory {
         self.maps.known(content.key(), prove)
     }
 
+    /// Stalls of two cues.
+    pub fn beside(&self, content: Content, prove: impl FnOnce() -> Stalls) -> Stalls {
+        self.beside.known(content.key(), prove)
+    }
+
     pub fn skips(&self, content: Content, prove: impl FnOnce() -> Vec<Passes>) -> Vec<Passes> {
         self.skips.known(content.key(), prove)
     }
@@ -198,6 +205,7 @@ impl Memory {
         self.cues.turn();
         self.stalls.turn();
         self.maps.turn();
+        self.beside.turn();
         self.skips.turn();
         self.trials.turn();
     }
@@ -205,7 +213,8 @@ impl Memory {
     /// How many results are kept.
     pub fn len(&self) -> usize {
         let of_cues = self.stops.lock().len() + self.cues.lock().len() + self.stalls.lock().len();
-        of_cues + self.maps.lock().len() + self.skips.lock().len() + self.trials.lock().len()
+        let of_pairs = self.maps.lock().len() + self.beside.lock().len();
+        of_cues + of_pairs + self.skips.lock().len() + self.trials.lock().len()
     }
 
     pub fn is_empty(&self) -> bool {
@@ -219,6 +228,7 @@ impl Memory {
             cues: told(&self.cues),
             stalls: told(&self.stalls),
             maps: told(&self.maps),
+            beside: told(&self.beside),
             skips: told(&self.skips),
             trials: told(&self.trials),
         };
@@ -227,12 +237,13 @@ impl Memory {
 
     /// `None` if they are not what [`Memory::to_bytes`] wrote.
     pub fn from_bytes(bytes: &[u8]) -> Option<Memory> {
-        let Written { stops, cues, stalls, maps, skips, trials } = postcard::from_bytes(bytes).ok()?;
+        let Written { stops, cues, stalls, maps, beside, skips, trials } = postcard::from_bytes(bytes).ok()?;
         Some(Memory {
             stops: shelf(stops),
             cues: shelf(cues),
             stalls: shelf(stalls),
             maps: shelf(maps),
+            beside: shelf(beside),
             skips: shelf(skips),
             trials: shelf(trials),
         })
@@ -245,6 +256,7 @@ struct Written {
     cues: Vec<(Key, Found)>,
     stalls: Vec<(Key, Vec<(RigId, Short)>)>,
     maps: Vec<(Key, Drawn)>,
+    beside: Vec<(Key, Stalls)>,
     skips: Vec<(Key, Vec<Passes>)>,
     trials: Vec<(Key, bool)>,
 }

@@ -6,6 +6,7 @@ mod along;
 mod berth;
 mod blocked;
 mod bodies;
+mod bonds;
 mod clearance;
 mod course;
 mod crew;
@@ -23,8 +24,10 @@ mod plan;
 mod playback;
 mod played;
 mod preset;
+mod relation;
 mod remedy;
 mod rendition;
+mod sharing;
 mod skips;
 mod spare;
 mod stalls;
@@ -46,6 +49,7 @@ pub use aimed::{OnPoint, Seen, Sightline, leans_on};
 pub use along::{look_along, moves_guarded, path_of};
 pub use berth::{Berths, Clear, Goer, Reach};
 pub use blocked::Rule;
+pub use bonds::{Bonds, Stage};
 pub use clearance::{Closest, Party};
 pub use course::{courses, push_courses};
 pub use crew::{Alone, Crew};
@@ -59,6 +63,7 @@ pub use preset::{
     Bar, Forbids, Near, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, Proviso, empty_way, who_goes,
 };
 pub use rendition::{Rendition, Tight, rendition, take_alone};
+pub use sharing::Sharing;
 pub use skips::{Rests, Skips};
 pub use spare::{Bound, Saving, Spare, spare};
 pub use stops::{Given, Going, Onward, PresetBack, Shut, Stop, Stops, Then, look_onward, look_onward_thoroughly};
@@ -68,10 +73,11 @@ pub use together::{Apart, Together};
 
 use bodies::Stagehand;
 use crew::gathered;
-use memory::Content;
+use memory::{Content, Key};
 use remedy::{Of, Wanted};
+use stalls::{Groups, StallWithin, Stalls};
 
-use crate::show::{Code, CueId, Finding, Reading, RigId, Show};
+use crate::show::{Code, CueId, Finding, Reading, Show};
 
 /// What the check found out about a show that reads well.
 #[derive(Clone, Debug)]
@@ -134,20 +140,25 @@ fn found(show: &Show, crew: &dyn Crew, memory: &Memory) -> Found {
         wanted.extend(of.map(|of| Wanted { finding: findings.len(), of }));
         findings.push(finding);
     };
-    let alone = prove_alone(&hand, &plan, &stops, crew, (&machines, memory));
-    let mut closest = Vec::with_capacity(alone.len());
-    for (cue, (clear, stalls)) in show.cue_ids().zip(alone) {
+    let clear = prove_alone(&hand, &plan, crew, (&machines, memory));
+    let (maps, keys) = maps::draw(&hand, &plan, crew, (&machines, memory));
+    plan.maps = maps;
+    let (within, beside) = prove_stalls(&hand, (&plan, &stops), &keys, crew, (&machines, memory));
+    plan.maps.list.iter_mut().zip(beside).for_each(|(map, stalls)| map.stalls = stalls);
+    let mut closest = Vec::with_capacity(clear.len());
+    for (cue, (clear, stalls)) in show.cue_ids().zip(clear.into_iter().zip(within)) {
         closest.push(clear.closest);
-        let clear = clear.short.into_iter().map(|short| (clearance::told(show, cue, &short), short));
-        let stalls = stalls.into_iter().map(|(rig, short)| (stalls::told_within(show, cue, rig, &short), short));
-        for (finding, short) in clear.chain(stalls) {
-            want(&mut findings, finding, Some(Of::Cue { cue, short }));
+        for short in clear.short {
+            let finding = clearance::told(show, cue, &short);
+            want(&mut findings, finding, Some(Of::Cue { cue, short, further: Vec::new() }));
+        }
+        for stall in stalls {
+            let (finding, StallWithin { short, further, .. }) = (stalls::told_within(show, cue, &stall), stall);
+            want(&mut findings, finding, Some(Of::Cue { cue, short, further }));
         }
     }
     let skips = skips::weigh(&hand, &plan, crew, (&machines, memory), &mut findings);
-    let (maps, told) = maps::draw(&hand, &plan, crew, (&machines, memory));
-    plan.maps = maps;
-    for (finding, edits) in told {
+    for (finding, edits) in maps::tell(show, &plan) {
         want(&mut findings, finding, Some(Of::Pair(edits)));
     }
     aimed::find_unknown(show, &plan, crew, &mut findings);
@@ -182,23 +193,40 @@ fn plan_list(
     (cues, stops)
 }
 
-/// Each cue by itself: its clearance, and what stalls within it.
+/// The clearance of each cue by itself.
 fn prove_alone(
     hand: &Stagehand,
     plan: &Plan,
-    stops: &[Stops],
     crew: &dyn Crew,
     (machines, memory): (&Content, &Memory),
-) -> Vec<(clearance::Found, Vec<(RigId, clearance::Short)>)> {
+) -> Vec<clearance::Found> {
     crew.begin("cues by themselves");
     gathered(crew, plan.cues.len(), |cue| {
         let plan = &plan.cues[cue];
-        let moved = hand.moved_rigs(plan);
-        let content = |kind: &str| machines.kind(kind).margins(hand.show, &moved).cue(plan);
-        let clear = memory.cue(content("cue"), || clearance::clearance(hand, plan));
-        let stalls = memory.stall(content("stall"), || stalls::within(hand, plan, &stops[cue]));
-        (clear, stalls)
+        memory.cue(of_cue(hand, plan, machines, "cue"), || clearance::clearance(hand, plan))
     })
+}
+
+/// What stalls, within each cue and of each pair of cues, whose maps `keys` tell apart.
+fn prove_stalls(
+    hand: &Stagehand,
+    (plan, stops): (&Plan, &[Stops]),
+    keys: &[Key],
+    crew: &dyn Crew,
+    (machines, memory): (&Content, &Memory),
+) -> (Vec<Vec<StallWithin>>, Vec<Stalls>) {
+    crew.begin("stalls");
+    let groups = Groups::new(hand.show, plan, machines);
+    let within = gathered(crew, plan.cues.len(), |cue| {
+        let content = |kind: &str| of_cue(hand, &plan.cues[cue], machines, kind);
+        groups.within(hand, (CueId::new(cue), &stops[cue]), content, memory)
+    });
+    (within, groups.beside(keys, crew, memory))
+}
+
+/// Everything that a proof of one cue by itself depends on.
+fn of_cue(hand: &Stagehand, plan: &CuePlan, machines: &Content, kind: &str) -> Content {
+    machines.kind(kind).margins(hand.show, &hand.moved_rigs(plan)).cue(plan)
 }
 
 /// Two moves of one cue that own one axis.

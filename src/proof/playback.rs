@@ -226,7 +226,7 @@ fn prove(show: &Show, playback: Playback, stretch: f64) -> Result<Playable, Unpl
         return Err(Unplayable { reasons, stretch: None });
     }
     let stops = Stops::of(show, &playback.plan);
-    let stalls = stalls::within(&hand, &playback.plan, &stops);
+    let stalls = stalls::within(&hand, &playback.plan, &stops, None);
     let cautions = stalls.iter().map(|(rig, short)| stalls::says_within(show, *rig, short, "take")).collect();
     let plan = CuePlan { stop_time: stops.longest(), ..(*playback.plan).clone() };
     Ok(Playable { playback: Playback { plan: Arc::new(plan) }, stretch, cautions })

@@ -9,6 +9,10 @@
 //! The guard time between two GOs does not count: at a low master hardly any of a cue's own time passes in it. Nor
 //! does a skip: what is fired out of order is proved when it is asked for, or refused.
 
+mod sequence;
+
+pub use sequence::Sequence;
+
 use super::crew::{Crew, gathered};
 use super::follows::meet;
 use super::plan::Plan;

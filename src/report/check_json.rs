@@ -18,7 +18,7 @@ pub const NOT_SEEN: [&str; 7] = [
     "scenery that is no body",
     "the model's own error",
     "what the survey did not measure",
-    "a rig of which one axis jams, or that stalls while a further cue brakes at one rate with those it endangers",
+    "a rig of which one axis jams",
 ];
 
 #[derive(Serialize)]

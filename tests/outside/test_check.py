@@ -126,8 +126,7 @@ def test_the_report_has_the_fields_of_the_contract(bellwire, demo_show):
     assert "moves tide.height" in rests["14"]["5"] and "gull/height/0 touches heron/boom/0" in rests["10"]["8"]
     broken = {cue["number"]: cue["if_skipped"] for cue in report["cues"]}
     assert broken["31"] == ["33"] and {"15", "16", "17"} <= {*broken["14"]} and "7" not in broken["14"]
-    stall = "a rig of which one axis jams, or that stalls while a further cue brakes at one rate with those it endangers"
-    assert stall in report["not_seen"]
+    assert "a rig of which one axis jams" in report["not_seen"]
     # The lift goes up and down again only behind a closed gate, the wagon only over a clear deck.
     lift, wagon = (next(cue for cue in report["cues"] if cue["number"] == number)["stops"][0] for number in ("14", "16"))
     assert lift["return"]["given"] == lift["resume"]["given"] == ["input 'cellar gate closed'"]

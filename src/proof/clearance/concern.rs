@@ -74,6 +74,13 @@ pub struct Group {
     pub margin: f64,
 }
 
+impl Group {
+    /// Whether it is of the same two.
+    pub fn is_same(&self, other: &Group) -> bool {
+        (self.rig, self.other) == (other.rig, other.other)
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Other {
     Rig(RigId),

@@ -19,22 +19,20 @@ mod windows;
 
 pub use divide::Cell;
 pub use lines::{Stretch, gaps, joined};
-pub use told::{planned, runnable, told_starts, ways_past};
+pub use told::{apart, planned, runnable, told_starts, ways_past};
 pub use windows::Window;
-
-use std::sync::OnceLock;
 
 use super::bodies::{Cast, Stagehand};
 use super::clearance::Party;
 use serde::{Deserialize, Serialize};
 
 use super::crew::{Crew, gathered};
-use super::memory::{Content, Memory};
+use super::memory::{Content, Key, Memory};
 use super::plan::Plan;
 use super::remedy::Edit;
-use super::stalls::{self, Bearing, Stalls};
+use super::stalls::Stalls;
 use super::together::{Apart, Pairs, Starts, Together};
-use crate::show::{CueId, Finding, RigId};
+use crate::show::{CueId, Finding, RigId, Show};
 use line::Nearest;
 
 /// The map of two cues that can be running together.
@@ -215,19 +213,17 @@ impl Maps {
     }
 }
 
-/// Draws every map, and says what runs into a blocked place, with what may settle it. Maps that were drawn before are taken from the memory.
+/// Draws every map, but for what stalls; those that were drawn before are taken from the memory. With the key of each.
 pub fn draw(
     hand: &Stagehand,
     plan: &Plan,
     crew: &dyn Crew,
     (machines, memory): (&Content, &Memory),
-) -> (Maps, Vec<(Finding, Vec<Edit>)>) {
+) -> (Maps, Vec<Key>) {
     crew.begin("cues seen from each other");
     let starts = Starts::new(hand.show, plan);
     let Pairs { together, apart } = starts.pairs(crew);
     let casts = gathered(crew, plan.cues.len(), |cue| Cast::new(hand, &plan.cues[cue]));
-    let bearings: Vec<OnceLock<Bearing>> = plan.cues.iter().map(|_| OnceLock::new()).collect();
-    let bearing = |cue: CueId| bearings[cue.index()].get_or_init(|| Bearing::new(hand.show, plan.cue(cue)));
     let moved: Vec<Vec<bool>> = plan.cues.iter().map(|plan| hand.moved_rigs(plan)).collect();
     let contents = gathered(crew, casts.len(), |cue| casts[cue].content(machines.kind("cast")).key());
     crew.begin("pairs of cues");
@@ -239,16 +235,23 @@ pub fn draw(
         let content = machines.kind("map").also([pair.from, pair.to]);
         let content = content.pairs(hand.show, |[one, other]| meet(one, other) || meet(other, one));
         let content = content.with(&contents[pair.first.index()]).with(&contents[pair.second.index()]);
-        let Drawn { cells, blocked, nearest, stalls } =
-            memory.map(content, || draw_one(hand, pair, casts, &bearing));
-        CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }
+        let key = content.clone().key();
+        let Drawn { cells, blocked, nearest } = memory.map(content, || draw_one(hand, pair, casts));
+        let stalls = Stalls::default();
+        (CueMap { pair, durations: casts.map(Cast::duration), cells, blocked, nearest, stalls }, key)
     });
-    let told = list.iter().filter_map(|map| {
-        let finding = told::overlap(hand.show, &starts, map).or_else(|| told::stall(hand.show, map))?;
-        Some((finding, told::ways_out(hand.show, &starts, map)))
+    let (list, keys) = list.into_iter().unzip();
+    (Maps { list, apart }, keys)
+}
+
+/// Says what runs into a blocked place, with what may settle it.
+pub fn tell(show: &Show, plan: &Plan) -> Vec<(Finding, Vec<Edit>)> {
+    let starts = Starts::new(show, plan);
+    let told = plan.maps.list.iter().filter_map(|map| {
+        let finding = told::overlap(show, &starts, map).or_else(|| told::stall(show, map))?;
+        Some((finding, told::ways_out(show, &starts, map)))
     });
-    let told = told.collect();
-    (Maps { list, apart }, told)
+    told.collect()
 }
 
 /// What is found of a pair, whatever their numbers in the list.
@@ -257,15 +260,9 @@ pub struct Drawn {
     cells: Vec<Cell>,
     blocked: Vec<Stretch>,
     nearest: Option<Nearest>,
-    stalls: Stalls,
 }
 
-fn draw_one<'a>(
-    hand: &Stagehand,
-    pair: Together,
-    casts: [&Cast; 2],
-    bearing: &impl Fn(CueId) -> &'a Bearing,
-) -> Drawn {
+fn draw_one(hand: &Stagehand, pair: Together, casts: [&Cast; 2]) -> Drawn {
     let durations = casts.map(Cast::duration);
     let cells = divide::divide(hand, casts);
     let blocked = lines::blocked(&cells, durations);
@@ -276,10 +273,7 @@ fn draw_one<'a>(
         let proved = Stretch { from: pair.from, to: pair.to };
         map.blocked = lines::without(&map.blocked, proved);
     }
-    if !map.cells.is_empty() {
-        map.stalls = stalls::beside(hand, casts, [bearing(pair.first), bearing(pair.second)], &map);
-    }
-    Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest, stalls: map.stalls }
+    Drawn { cells: map.cells, blocked: map.blocked, nearest: map.nearest }
 }
 
 /// Bodies of the two casts that must keep apart, with their margins.

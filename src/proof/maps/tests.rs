@@ -7,7 +7,7 @@ use crate::proof::bodies::Span;
 use crate::proof::course::courses;
 use crate::proof::fixture::{plan, sampled};
 use crate::proof::plan::CuePlan;
-use crate::proof::stalls::{Way, notice};
+use crate::proof::stalls::{Bearing, Both, Way, notice};
 use crate::proof::{Proof, prove};
 use crate::show::fixture::show_of;
 use crate::show::{Code, RigId, Severity, Show};
@@ -213,8 +213,11 @@ proptest! {
         let casts = [&casts[0], &casts[1]];
         let pair = Together { first: CueId(0), second: CueId(1), from: f64::NEG_INFINITY, to: f64::INFINITY };
         let bearings = plans.each_ref().map(|plan| Bearing::new(&show, plan));
-        let map = draw_one(&hand, pair, casts, &|cue| &bearings[cue.index()]);
         let durations = casts.map(Cast::duration);
+        let Drawn { cells, blocked, nearest } = draw_one(&hand, pair, casts);
+        let mut map = CueMap { pair, durations, cells, blocked, nearest, stalls: Stalls::default() };
+        let both = Both { show: &show, plans: plans.each_ref(), bearings: bearings.each_ref(), further: &[] };
+        map.stalls = both.stalls(&map);
         let stage = Stage::new(&show);
         let (mut one, mut other) = (vec![0.0; show.axes.len()], vec![0.0; show.axes.len()]);
         let mut distance = |times: [f64; 2], off: &[f64]| {

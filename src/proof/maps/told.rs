@@ -38,7 +38,7 @@ pub fn overlap(show: &Show, starts: &Starts, map: &CueMap) -> Option<Finding> {
 /// A stall that brings the two too near at a timing that is clear without it.
 pub fn stall(show: &Show, map: &CueMap) -> Option<Finding> {
     let stall = map.stalls.worst.as_ref()?;
-    Some(told_beside(show, [map.pair.first, map.pair.second], stall))
+    Some(told_beside(show, [map.pair.first, map.pair.second], stall, &map.stalls))
 }
 
 /// When the second must start for the two to come too near.
@@ -112,9 +112,21 @@ fn meeting(show: &Show, map: &CueMap, nearest: &Nearest) -> String {
     )
 }
 
-/// What to write, by the map; it leaves no start at which the two, or the two with a stall, are not proved clear.
+/// What to write, by the map; it leaves no start at which the two, or the two with a stall, are not proved clear. Or what keeps a
+/// further cue away, if a stall takes one.
 pub fn ways_out(show: &Show, starts: &Starts, map: &CueMap) -> Vec<Edit> {
-    ways_past(show, starts, map, &map.stalls.blocked)
+    let mut ways = ways_past(show, starts, map, &map.stalls.blocked);
+    if let [further] = map.stalls.further[..] {
+        ways.extend([map.pair.first, map.pair.second].into_iter().filter_map(|cue| apart(starts, cue, further)));
+    }
+    ways
+}
+
+/// That the later of two cues waits until the earlier is done; `None` if one of their chains brings both.
+pub fn apart(starts: &Starts, one: CueId, other: CueId) -> Option<Edit> {
+    let (first, second) = (one.min(other), one.max(other));
+    let needs = |cue: CueId, other: CueId| (cue > other).then_some(Edit::Needs { cue, other, past: None });
+    needs(starts.chain(second).0, first).or_else(|| needs(starts.chain(first).0, second))
 }
 
 /// The same of any blocked starts, apart and in order.

@@ -5,7 +5,7 @@ use crate::proof::bodies::Stagehand;
 use crate::proof::clearance::{BRACKET, Group, Other, Short, keeps_margins};
 use crate::proof::memory::{Content, Memory};
 use crate::proof::plan::{CuePlan, Plan};
-use crate::proof::stalls;
+use crate::proof::stalls::{self, Bearing, Further, Groups, SharedBrakes};
 use crate::proof::stops::Stops;
 use crate::proof::timeline::plan_cue;
 use crate::show::{CueId, RigId, Show};
@@ -17,7 +17,9 @@ const TRIES: usize = 16;
 
 /// What may settle it: of the delays the shortest, of the times the one that adds least, and the margin.
 pub fn edits(show: &Show, plan: &Plan, cue: CueId, short: &Short, memory: &Memory) -> Vec<Edit> {
-    let trial = Trial { show, plan, cue, short, memory };
+    let machines = Content::of_machines(show);
+    let groups = Groups::new(show, plan, &machines);
+    let trial = Trial { show, plan, cue, short, further: groups.further(&[cue]), groups: &groups, memory };
     let steps = 0..show.cue(cue).moves.len();
     let moves: Vec<usize> = steps.filter(|&step| trial.concerns(show.cue(cue).moves[step].rig)).collect();
     let mut edits = Vec::new();
@@ -40,6 +42,9 @@ struct Trial<'a> {
     plan: &'a Plan,
     cue: CueId,
     short: &'a Short,
+    /// Whom it may share its rate with, as the show is.
+    further: Vec<Further<'a>>,
+    groups: &'a Groups<'a>,
     memory: &'a Memory,
 }
 
@@ -59,7 +64,7 @@ impl Trial<'_> {
         let Group { rig, other, .. } = self.short.group;
         let hand = Stagehand::new(&show);
         let content = Content::of_machines(&show).kind("trial").margins(&show, &hand.moved_rigs(&planned));
-        let content = content.cue(&planned).also(match other {
+        let content = self.groups.with(content, &self.further).cue(&planned).also(match other {
             Other::Rig(other) => [0.0, rig.index() as f64, other.index() as f64],
             Other::Zone(zone) => [1.0, rig.index() as f64, zone as f64],
         });
@@ -67,12 +72,13 @@ impl Trial<'_> {
     }
 
     fn keeps_clear(&self, hand: &Stagehand, planned: &CuePlan) -> bool {
-        let group = &self.short.group;
-        let same = |other: &Group| (other.rig, other.other) == (group.rig, group.other);
+        let same = |other: &Group| self.short.group.is_same(other);
+        let stops = Stops::of(hand.show, planned);
+        let bearing = Bearing::new(hand.show, planned);
+        let brakes = SharedBrakes::new(&bearing, &self.further);
+        let shared = (!self.further.is_empty()).then_some(&brakes);
         keeps_margins(hand, planned, &same)
-            && !stalls::within(hand, planned, &Stops::of(hand.show, planned))
-                .iter()
-                .any(|(_, short)| same(&short.group))
+            && !stalls::within(hand, planned, &stops, shared).iter().any(|(_, short)| same(&short.group))
     }
 
     /// s that it adds, with the edit.

@@ -1,7 +1,8 @@
 //! The smallest fixes, each tried before it is told.
 //!
 //! Of a cue that comes too near by itself, or with a stall, these are looked for: the least delay of one move, the
-//! least longer time of one move, the greatest margin that would pass. Of two cues it is the line that their map gives.
+//! least longer time of one move, the greatest margin that would pass. Of two cues it is the line that their map gives. Where a
+//! further cue lengthens the brake that they share, that may be kept away instead.
 //! The show is proved with it: it settles its finding and brings no other.
 
 mod edit;
@@ -12,7 +13,9 @@ pub use edit::Edit;
 use super::bodies::Stagehand;
 use super::clearance::Short;
 use super::crew::Crew;
+use super::maps::apart;
 use super::memory::{Content, Memory};
+use super::together::Starts;
 use super::{Found, Proof, found, skips};
 use crate::show::{CueId, Finding, Severity, Show};
 
@@ -28,8 +31,8 @@ pub struct Wanted {
 
 #[derive(Clone, Debug)]
 pub enum Of {
-    /// A cue by itself, its rigs all well or one stalled.
-    Cue { cue: CueId, short: Short },
+    /// A cue, its rigs all well or one stalled, by itself or at one rate with further cues.
+    Cue { cue: CueId, short: Short, further: Vec<CueId> },
     /// Two cues, and what their map says settles it.
     Pair(Vec<Edit>),
 }
@@ -43,7 +46,7 @@ pub fn seek(show: &Show, proof: &mut Proof, wanted: &[Wanted], crew: &dyn Crew, 
         let fix = match of {
             Of::Pair(edits) if tried => trial.of_pair(edits),
             Of::Pair(edits) => (!edits.is_empty()).then(|| in_words(show, edits)),
-            Of::Cue { cue, short } if tried => trial.of_cue(*cue, short),
+            Of::Cue { cue, short, further } if tried => trial.of_cue(*cue, short, further),
             // It keeps the advice that it has.
             Of::Cue { .. } => None,
         };
@@ -77,8 +80,11 @@ impl Trial<'_> {
         Some(in_words(self.show, settled))
     }
 
-    fn of_cue(&self, cue: CueId, short: &Short) -> Option<String> {
-        let edits = least::edits(self.show, &self.proof.plan, cue, short, self.memory);
+    fn of_cue(&self, cue: CueId, short: &Short, further: &[CueId]) -> Option<String> {
+        let mut edits = least::edits(self.show, &self.proof.plan, cue, short, self.memory);
+        if let [further] = further[..] {
+            edits.extend(apart(&Starts::new(self.show, &self.proof.plan), cue, further));
+        }
         let settled: Vec<&Edit> = edits.iter().filter(|edit| self.settles(edit)).collect();
         let proved = if settled.len() > 1 { "each was proved to pass" } else { "proved to pass" };
         (!settled.is_empty()).then(|| format!("{}; {proved}", in_words(self.show, settled)))

@@ -6,9 +6,7 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::coast::Way;
-use crate::motion::{
-    Bears, Ceiling, Extremes, Path, Profile, RUNGS, Range, SHAPES, Standard, Track, told_beforehand,
-};
+use crate::motion::{Bears, Ceiling, Extremes, Path, Profile, Range, SHAPES, Standard, Track, told_beforehand};
 use crate::proof::bodies::Span;
 use crate::proof::plan::CuePlan;
 use crate::show::Show;
@@ -25,9 +23,13 @@ pub struct Bearing {
     lines: Vec<Line>,
     spans: usize,
     return_rate: f64,
-    /// By way, span and shape: of each brake whether it is known, and whether it is borne, bit by bit.
+    /// By way, run of spans and shape: of each brake whether it is known, and whether it is borne, bit by bit. The run at `i` is
+    /// made of those at `2i` and `2i + 1`; from the number of spans on a run is one span.
     known: Vec<[AtomicU64; 2]>,
 }
+
+/// From the first to the last span of some that follow each other.
+pub type Spans = [usize; 2];
 
 /// A path under way from `begins` s of the cue on.
 struct Line {
@@ -77,7 +79,7 @@ impl Bearing {
             lines: lines(show, plan),
             spans,
             return_rate: show.settings.return_rate,
-            known: (0..2 * spans * SHAPES.len()).map(|_| Default::default()).collect(),
+            known: (0..2 * 2 * spans * SHAPES.len()).map(|_| Default::default()).collect(),
         }
     }
 
@@ -92,28 +94,53 @@ impl Bearing {
 
     /// The first and the last span that have to do with a part of the cue's time; what is outside of it counts as its start or
     /// its end.
-    pub fn around(&self, part: Span) -> [usize; 2] {
+    pub fn around(&self, part: Span) -> Spans {
         let within = |time: f64| (time / self.duration * self.spans as f64).clamp(0.0, self.spans as f64);
         let last = self.spans - 1;
         [(within(part.from).floor() as usize).min(last), (within(part.to).ceil() as usize).clamp(1, last + 1) - 1]
     }
 
-    /// Whether everything of the cue bears a brake that begins anywhere within a span.
-    pub fn bears(&self, way: Way, span: usize, brake: Standard) -> bool {
+    /// Whether everything of the cue bears a brake that begins anywhere within some spans.
+    pub fn bears(&self, way: Way, [first, last]: Spans, brake: Standard) -> bool {
+        // The runs that make up a row of spans, as in a segment tree (Bentley 1977).
+        let (mut from, mut to) = (first + self.spans, last + self.spans + 1);
+        while from < to {
+            if from % 2 == 1 {
+                if !self.run_bears(way, from, brake) {
+                    return false;
+                }
+                from += 1;
+            }
+            if to % 2 == 1 {
+                to -= 1;
+                if !self.run_bears(way, to, brake) {
+                    return false;
+                }
+            }
+            (from, to) = (from / 2, to / 2);
+        }
+        true
+    }
+
+    fn run_bears(&self, way: Way, run: usize, brake: Standard) -> bool {
         let direction = match way {
             Way::Forth => 0,
             Way::Back => 1,
         };
-        let [known, borne] = &self.known[(direction * self.spans + span) * SHAPES.len() + brake.shape];
+        let [known, borne] = &self.known[(direction * 2 * self.spans + run) * SHAPES.len() + brake.shape];
         let bit = 1 << brake.rung;
         // What is borne is written before it is known. Who comes between looks for himself, and finds the same.
         if known.load(Ordering::Acquire) & bit != 0 {
             return borne.load(Ordering::Relaxed) & bit != 0;
         }
-        let rate = [1.0, -self.return_rate][direction];
-        let starts = self.span(span);
-        let bears = |line: &Line| Along { line, rate }.bears(brake, starts.map(|time| time - line.begins));
-        let bears = self.lines.iter().all(bears);
+        let bears = if run < self.spans {
+            [2 * run, 2 * run + 1].into_iter().all(|half| self.run_bears(way, half, brake))
+        } else {
+            let rate = [1.0, -self.return_rate][direction];
+            let starts = self.span(run - self.spans);
+            let bears = |line: &Line| Along { line, rate }.bears(brake, starts.map(|time| time - line.begins));
+            self.lines.iter().all(bears)
+        };
         if bears {
             borne.fetch_or(bit, Ordering::Relaxed);
         }
@@ -121,9 +148,9 @@ impl Bearing {
         bears
     }
 
-    /// The shortest brake of a shape, from a rung on, that it bears.
-    pub fn next(&self, way: Way, span: usize, shape: usize, from: usize) -> Option<usize> {
-        (from..RUNGS).find(|&rung| self.bears(way, span, Standard { shape, rung }))
+    /// The shortest brake of a shape, from one rung on and before another, that it bears.
+    pub fn next(&self, way: Way, spans: Spans, shape: usize, [from, before]: [usize; 2]) -> Option<usize> {
+        (from..before).find(|&rung| self.bears(way, spans, Standard { shape, rung }))
     }
 }
 

@@ -3,39 +3,39 @@
 //! How the search comes out for two in any two of their states no table tells. But a group takes no brake that goes farther than the
 //! shortest of the standard brakes that all of it bear (`motion::no_farther`); and that is known of each cue by itself, from
 //! anywhere within each span of its time ([`Bearing`]). So of two spans the shortest that both bear is a bound, at every rate; it
-//! may begin at the next instant of either.
+//! may begin at the next instant of either. Who shares their rate must bear it too, wherever it can be then ([`Further`]).
 //!
 //! The longest on a part of a row or a column is read off a sparse table: the longest of every run of places whose number
 //! is a power of two, two of which cover any part (Bender and Farach-Colton, *The LCA Problem Revisited*, 2000).
 
+use std::cell::OnceCell;
+
 use super::bearing::Bearing;
 use super::coast::Way;
-use crate::motion::{SHAPES, Standard};
+use super::further::Further;
+use crate::motion::{RUNGS, SHAPES, Standard};
 use crate::proof::bodies::Span;
 
-/// Of two cues.
+/// Of two cues, and of those that may share their rate.
 pub struct Brakes<'a> {
     bearings: [&'a Bearing; 2],
+    chorus: Chorus<'a>,
     /// By way and side, then by the span of that cue: along all spans of the other.
     lines: [[Vec<Option<Longest>>; 2]; 2],
 }
 
 impl<'a> Brakes<'a> {
-    pub fn new(bearings: [&'a Bearing; 2]) -> Brakes<'a> {
+    pub fn new(bearings: [&'a Bearing; 2], further: &'a [Further<'a>]) -> Brakes<'a> {
         let lines = || bearings.map(|bearing| (0..bearing.spans()).map(|_| None).collect());
-        Brakes { bearings, lines: [lines(), lines()] }
+        Brakes { bearings, chorus: Chorus::of(further), lines: [lines(), lines()] }
     }
 
     /// s of the cues' own times: the most that a brake goes on that begins while the cue on one side is in one part of its time
     /// and the other in another.
     pub fn longest(&mut self, way: Way, side: usize, here: Span, there: Span) -> f64 {
         let spacing = self.bearings[0].spacing.max(self.bearings[1].spacing);
-        let begins = |part: Span| match way {
-            Way::Forth => Span { to: part.to + spacing, ..part },
-            Way::Back => Span { from: part.from - spacing, ..part },
-        };
-        let here = self.bearings[side].around(begins(here));
-        let there = self.bearings[1 - side].around(begins(there));
+        let here = self.bearings[side].around(begins(way, here, spacing));
+        let there = self.bearings[1 - side].around(begins(way, there, spacing));
         spacing + (here[0]..=here[1]).map(|span| self.line(way, side, span).over(there)).fold(0.0, f64::max)
     }
 
@@ -46,36 +46,130 @@ impl<'a> Brakes<'a> {
         };
         if self.lines[direction][side][span].is_none() {
             let along = |other: usize| if side == 0 { [span, other] } else { [other, span] };
-            let ways = (0..self.bearings[1 - side].spans()).map(|other| self.way(way, along(other))).collect();
+            let [first, second] = self.bearings;
+            let mut way_from =
+                |[one, other]: [usize; 2]| self.chorus.shortest_way(way, &[(first, one), (second, other)]);
+            let ways = (0..self.bearings[1 - side].spans()).map(|other| way_from(along(other))).collect();
             self.lines[direction][side][span] = Some(Longest::of(ways));
         }
         self.lines[direction][side][span].get_or_insert_default()
     }
+}
 
-    /// The shortest that both bear, from anywhere within two spans; at most both run to where they end.
-    fn way(&self, way: Way, spans: [usize; 2]) -> f64 {
-        let left = [0, 1].map(|side| {
-            let [from, to] = self.bearings[side].span(spans[side]);
-            match way {
-                Way::Forth => self.bearings[side].duration - from,
-                Way::Back => to,
-            }
+/// Of one cue, and of those that may share its rate.
+pub struct SharedBrakes<'a> {
+    bearing: &'a Bearing,
+    further: &'a [Further<'a>],
+    /// By way.
+    lines: [OnceCell<Longest>; 2],
+}
+
+impl<'a> SharedBrakes<'a> {
+    pub fn new(bearing: &'a Bearing, further: &'a [Further<'a>]) -> SharedBrakes<'a> {
+        SharedBrakes { bearing, further, lines: Default::default() }
+    }
+
+    /// s of the cue's own time: the most that a brake goes on that begins while it is in a part of that.
+    pub fn longest(&self, way: Way, part: Span) -> f64 {
+        let line = match way {
+            Way::Forth => &self.lines[0],
+            Way::Back => &self.lines[1],
+        };
+        let ways = || {
+            let mut chorus = Chorus::of(self.further);
+            (0..self.bearing.spans()).map(|span| chorus.shortest_way(way, &[(self.bearing, span)])).collect()
+        };
+        let spacing = self.bearing.spacing;
+        let spans = self.bearing.around(begins(way, part, spacing));
+        spacing + line.get_or_init(|| Longest::of(ways())).over(spans)
+    }
+}
+
+/// Where a brake may begin that is asked for in a part of a cue's time.
+fn begins(way: Way, part: Span, spacing: f64) -> Span {
+    match way {
+        Way::Forth => Span { to: part.to + spacing, ..part },
+        Way::Back => Span { from: part.from - spacing, ..part },
+    }
+}
+
+/// The further cues of a group, as its brakes meet them.
+struct Chorus<'a> {
+    further: &'a [Further<'a>],
+    /// s, of the longest of them.
+    longest: f64,
+    /// By way and shape: of each brake whether it is known, and whether all that can be there from the first bear it from
+    /// anywhere, bit by bit.
+    anywhere: [[[u64; 2]; SHAPES.len()]; 2],
+}
+
+impl<'a> Chorus<'a> {
+    fn of(further: &'a [Further<'a>]) -> Chorus<'a> {
+        let longest = further.iter().map(|one| one.bearing.duration).fold(0.0, f64::max);
+        Chorus { further, longest, anywhere: Default::default() }
+    }
+
+    /// The shortest that all bear, from anywhere within a span of each of some cues, and wherever the further ones can be then; at
+    /// most all run to where they end.
+    fn shortest_way(&mut self, way: Way, cues: &[(&Bearing, usize)]) -> f64 {
+        let left = cues.iter().map(|(bearing, span)| match way {
+            Way::Forth => bearing.duration - bearing.span(*span)[0],
+            Way::Back => bearing.span(*span)[1],
         });
-        let mut shortest = left[0].max(left[1]);
+        let mut shortest = left.fold(self.longest, f64::max);
         for shape in 0..SHAPES.len() {
-            let mut rung = 0;
-            let both = loop {
-                let next = |side: usize, from| self.bearings[side].next(way, spans[side], shape, from);
-                let Some(one) = next(0, rung) else { break None };
-                let Some(other) = next(1, one) else { break None };
-                if one == other {
-                    break Some(Standard { shape, rung: one });
-                }
-                rung = other;
-            };
-            shortest = both.map_or(shortest, |brake| brake.way().min(shortest));
+            let is_shorter = |rung: &usize| Standard { shape, rung: *rung }.way() < shortest;
+            let before = (0..RUNGS).take_while(is_shorter).count();
+            if let Some(rung) = self.shortest_of(way, cues, shape, before) {
+                shortest = Standard { shape, rung }.way();
+            }
         }
         shortest
+    }
+
+    /// The first rung of a shape that all bear.
+    fn shortest_of(&mut self, way: Way, cues: &[(&Bearing, usize)], shape: usize, before: usize) -> Option<usize> {
+        let mut rung = 0;
+        loop {
+            let mut next = rung;
+            for (bearing, span) in cues {
+                next = bearing.next(way, [*span; 2], shape, [next, before])?;
+            }
+            if next == rung && self.may_be_anywhere(way, Standard { shape, rung }, cues) {
+                return Some(rung);
+            }
+            if next == rung {
+                for one in self.further {
+                    let Some(spans) = one.spans(cues) else { continue };
+                    next = one.bearing.next(way, spans, shape, [next, before])?;
+                }
+            }
+            if next == rung {
+                return Some(rung);
+            }
+            rung = next;
+        }
+    }
+
+    /// Whether all bear it wherever they are; of the most is known already. Where a cue ends, there may be more of them.
+    fn may_be_anywhere(&mut self, way: Way, brake: Standard, cues: &[(&Bearing, usize)]) -> bool {
+        let comes_then = |one: &Further| one.once_ended.is_some();
+        if cues.iter().any(|(bearing, span)| span + 1 == bearing.spans()) && self.further.iter().any(comes_then) {
+            return false;
+        }
+        let direction = match way {
+            Way::Forth => 0,
+            Way::Back => 1,
+        };
+        let [known, borne] = &mut self.anywhere[direction][brake.shape];
+        let bit = 1 << brake.rung;
+        if *known & bit == 0 {
+            let bears =
+                |one: &Further| comes_then(one) || one.bearing.bears(way, [0, one.bearing.spans() - 1], brake);
+            *known |= bit;
+            *borne |= if self.further.iter().all(bears) { bit } else { 0 };
+        }
+        *borne & bit != 0
     }
 }
 
@@ -159,7 +253,12 @@ mod tests {
 
     fn told(show: &Show, plans: &[CuePlan; 2], way: Way, times: [f64; 2]) -> f64 {
         let bearings = plans.each_ref().map(|plan| Bearing::new(show, plan));
-        Brakes::new([&bearings[0], &bearings[1]]).longest(way, 0, Span::instant(times[0]), Span::instant(times[1]))
+        Brakes::new([&bearings[0], &bearings[1]], &[]).longest(
+            way,
+            0,
+            Span::instant(times[0]),
+            Span::instant(times[1]),
+        )
     }
 
     /// How far a brake goes before both have ended.

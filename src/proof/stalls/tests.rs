@@ -32,7 +32,7 @@ fn convoy(gap: f64, time: f64) -> (Show, CuePlan) {
 }
 
 fn stalls(show: &Show, plan: &CuePlan) -> Vec<(RigId, Short)> {
-    within(&Stagehand::new(show), plan, &Stops::of(show, plan))
+    within(&Stagehand::new(show), plan, &Stops::of(show, plan), None)
 }
 
 /// By small steps of both times, from nothing but the poses.

@@ -1,6 +1,7 @@
 //! What people are told of a stall.
 
-use super::beside::StallBeside;
+use super::beside::{StallBeside, Stalls};
+use super::groups::StallWithin;
 use crate::proof::clearance::{Other, Short};
 use crate::proof::shown;
 use crate::show::{Code, CueId, Finding, RigId, Show};
@@ -22,11 +23,13 @@ pub fn says_within(show: &Show, rig: RigId, short: &Short, of: &str) -> String {
 }
 
 /// Of one cue.
-pub fn told_within(show: &Show, id: CueId, rig: RigId, short: &Short) -> Finding {
-    let cue = show.cue(id);
+pub fn told_within(show: &Show, id: CueId, stall: &StallWithin) -> Finding {
+    let StallWithin { rig, short, further } = stall;
+    let (cue, rig) = (show.cue(id), *rig);
     let closest = &short.closest;
     let name = &show.rig(rig).name;
-    let message = format!("cue {}: {}", cue.number, says_within(show, rig, short, "cue"));
+    let message =
+        format!("cue {}{}: {}", cue.number, told_further(show, further), says_within(show, rig, short, "cue"));
     let step = cue.moves.iter().find(|step| step.rig == rig);
     let mut finding = Finding::new(Code::Stall, message)
         .at(step.map_or(cue.place, |step| step.place))
@@ -45,19 +48,20 @@ pub fn told_within(show: &Show, id: CueId, rig: RigId, short: &Short) -> Finding
         }
         Other::Zone(_) => format!("let what {name} carries move after it"),
     };
-    finding.fix(others)
+    with_further(show, finding, further).fix(others)
 }
 
 /// Of two cues.
-pub fn told_beside(show: &Show, [first, second]: [CueId; 2], stall: &StallBeside) -> Finding {
+pub fn told_beside(show: &Show, [first, second]: [CueId; 2], stall: &StallBeside, stalls: &Stalls) -> Finding {
     let [one, other] = [first, second].map(|cue| show.cue(cue));
     let name = &show.rig(stall.rig).name;
     let [a, b] = stall.parties.map(|party| party.name(show));
     let message = format!(
-        "cues {} and {} run together: if {name} stalls, {} before the others stand, {:.1} s into cue {} and {:.1} s into \
-         cue {}; expected at least {} m",
+        "cues {} and {} run together{}: if {name} stalls, {} before the others stand, {:.1} s into cue {} and {:.1} s \
+         into cue {}; expected at least {} m",
         one.number,
         other.number,
+        told_further(show, &stalls.further),
         comes(&a, &b, stall.value, stall.seen),
         stall.times[0],
         one.number,
@@ -77,7 +81,26 @@ pub fn told_beside(show: &Show, [first, second]: [CueId; 2], stall: &StallBeside
     for rig in stall.parties.iter().filter_map(|party| party.rig()).filter(|&rig| rig != stall.rig) {
         finding = finding.rig(&show.rig(rig).name);
     }
-    finding
+    with_further(show, finding, &stalls.further)
+}
+
+/// The cues beside which a brake is longer.
+fn told_further(show: &Show, further: &[CueId]) -> String {
+    let numbers: Vec<String> = further.iter().map(|&cue| show.cue(cue).number.to_string()).collect();
+    match &numbers[..] {
+        [] => String::new(),
+        [one] => format!(" beside cue {one}, which lengthens the brake that they share"),
+        [most @ .., last] => {
+            format!(" beside cues {} and {last}, which lengthen the brake that they share", most.join(", "))
+        }
+    }
+}
+
+fn with_further(show: &Show, finding: Finding, further: &[CueId]) -> Finding {
+    further
+        .iter()
+        .map(|&cue| show.cue(cue))
+        .fold(finding, |finding, cue| finding.also(cue.place, "at one rate with this cue").cue(&cue.number))
 }
 
 fn comes(one: &str, other: &str, value: f64, seen: bool) -> String {

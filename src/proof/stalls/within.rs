@@ -4,6 +4,7 @@
 //! to how far they coast. Pairs whose bodies are all at one time are proved already.
 
 use super::back::BrakesBack;
+use super::brakes::SharedBrakes;
 use super::coast::{Way, notice};
 use crate::proof::bodies::{Cast, Paper, Span, Stagehand};
 use crate::proof::clearance::{Against, Concern, Part, Search, Short};
@@ -24,6 +25,8 @@ struct Case<'a> {
     show: &'a Show,
     plan: &'a CuePlan,
     stops: &'a Stops,
+    /// Where others may share its rate.
+    shared: Option<&'a SharedBrakes<'a>>,
     rig: RigId,
     way: Way,
 }
@@ -33,11 +36,11 @@ impl Case<'_> {
     /// the cue is taken back.
     fn coast(&self, at: Span, back: f64) -> f64 {
         let noticed = notice(self.show, self.plan, self.rig, at, self.way);
-        noticed
-            + match self.way {
-                Way::Forth => self.stops.way(at.from, at.to + noticed),
-                Way::Back => back,
-            }
+        let (alone, brakes) = match self.way {
+            Way::Forth => (self.stops.way(at.from, at.to + noticed), Span { to: at.to + noticed, ..at }),
+            Way::Back => (back, Span { from: at.from - noticed, ..at }),
+        };
+        noticed + self.shared.map_or(alone, |shared| shared.longest(self.way, brakes).max(alone))
     }
 
     /// The first parts of a search.
@@ -115,8 +118,13 @@ impl Part for Stall<'_> {
     }
 }
 
-/// For each pair that comes too near, the rig whose stall brings it nearest.
-pub fn within(hand: &Stagehand, plan: &CuePlan, stops: &Stops) -> Vec<(RigId, Short)> {
+/// For each pair that comes too near, the rig whose stall brings it nearest: where the cue runs by itself, or at one rate with others.
+pub fn within(
+    hand: &Stagehand,
+    plan: &CuePlan,
+    stops: &Stops,
+    shared: Option<&SharedBrakes>,
+) -> Vec<(RigId, Short)> {
     let mut worst: Vec<(RigId, Short)> = Vec::new();
     let brakes = BrakesBack::new(hand.show, plan);
     for rig in moved_rigs(hand, plan) {
@@ -127,7 +135,7 @@ pub fn within(hand: &Stagehand, plan: &CuePlan, stops: &Stops) -> Vec<(RigId, Sh
         }
         search.only_short();
         for way in [Way::Forth, Way::Back] {
-            let case = Case { show: hand.show, plan, stops, rig, way };
+            let case = Case { show: hand.show, plan, stops, shared, rig, way };
             case.slices(&brakes).for_each(|slice| search.look(slice, &open));
         }
         for short in search.found().short {
@@ -142,6 +150,19 @@ pub fn within(hand: &Stagehand, plan: &CuePlan, stops: &Stops) -> Vec<(RigId, Sh
         }
     }
     worst
+}
+
+/// How far the others go on at most once a rig stalls at a time of the cue.
+pub fn coast(
+    show: &Show,
+    plan: &CuePlan,
+    stops: &Stops,
+    shared: Option<&SharedBrakes>,
+    (rig, at, way): (RigId, f64, Way),
+) -> f64 {
+    let at = Span::instant(at);
+    let case = Case { show, plan, stops, shared, rig, way };
+    case.coast(at, BrakesBack::new(show, plan).longest(rig, at))
 }
 
 fn moved_rigs(hand: &Stagehand, plan: &CuePlan) -> Vec<RigId> {

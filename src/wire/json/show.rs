@@ -20,8 +20,8 @@ const CAUTIONS: [&str; 3] = [
 
 /// What the proof has not seen.
 const NOT_SEEN: &str = "Clearance is proved between the rigs' bodies and zones as they are written, along the planned paths. \
-     People, cables, load swing, scenery that is no body, what the survey did not measure, a rig of which one axis jams, and a \
-     stall while a further cue brakes at one rate with those it endangers are not proved.";
+     People, cables, load swing, scenery that is no body, what the survey did not measure, and a rig of which one axis jams are \
+     not proved.";
 
 pub fn show_json(plan: &Plan, words: &Words<'_>) -> Value {
     let show = words.show();

@@ -5,8 +5,9 @@
 //! meet another was proved from there. So a follow that is still to come is bound, with all that follows it, to whatever
 //! it will be linked with. A follow of a condition is not: no clock brings it, and it is weighed as a GO is.
 
-use super::company::moves;
-use crate::proof::{Plan, leans_on};
+use super::aimed::leans_on;
+use super::plan::Plan;
+use super::relation::Relation;
 use crate::show::{After, CueId, Show};
 
 /// How far a cue has come.
@@ -22,20 +23,21 @@ pub enum Stage {
 #[derive(Clone, Debug)]
 pub struct Bonds {
     /// Neither is clear of the other all over, or no map knows the two together.
-    linked: Pairs,
+    linked: Relation,
     /// The first runs, and is linked with the second or with anything that follows that.
-    awaited: Pairs,
+    awaited: Relation,
     /// The first or anything that follows it is linked with the second or anything that follows that.
-    to_come: Pairs,
+    to_come: Relation,
 }
 
 impl Bonds {
     pub fn new(show: &Show, plan: &Plan) -> Bonds {
         let count = show.cues.len();
         let cues = || (0..count).map(CueId::new);
-        let mut linked = Pairs::none(count);
+        let moves = |cue: CueId| plan.cue(cue).duration > 0.0;
+        let mut linked = Relation::none(count);
         for (one, other) in cues().flat_map(|one| cues().map(move |other| (one, other))) {
-            linked.set(one, other, one != other && moves(plan, one) && moves(plan, other));
+            linked.set(one, other, one != other && moves(one) && moves(other));
         }
         for map in plan.maps.list.iter().filter(|map| map.cells.is_empty()) {
             linked.set(map.pair.first, map.pair.second, false);
@@ -89,41 +91,6 @@ fn follows(show: &Show) -> Vec<Vec<CueId>> {
         }
     }
     follows
-}
-
-/// Ordered pairs of cues of the list, a bit each. What is not in the list, such as a preset, is in no pair: nothing else
-/// runs beside it.
-#[derive(Clone, Debug)]
-struct Pairs {
-    cues: usize,
-    words: Vec<u64>,
-}
-
-impl Pairs {
-    fn none(cues: usize) -> Pairs {
-        Pairs { cues, words: vec![0; (cues * cues).div_ceil(64)] }
-    }
-
-    fn at(&self, one: CueId, other: CueId) -> Option<(usize, u64)> {
-        let place = one.index() * self.cues + other.index();
-        (one.index() < self.cues && other.index() < self.cues).then_some((place / 64, 1 << (place % 64)))
-    }
-
-    fn get(&self, one: CueId, other: CueId) -> bool {
-        self.at(one, other).is_some_and(|(word, bit)| self.words[word] & bit != 0)
-    }
-
-    fn set(&mut self, one: CueId, other: CueId, is_one: bool) {
-        let Some((word, bit)) = self.at(one, other) else { return };
-        if is_one { self.words[word] |= bit } else { self.words[word] &= !bit }
-    }
-
-    /// Takes a pair in if that other one is.
-    fn join(&mut self, (one, other): (CueId, CueId), known: (CueId, CueId)) {
-        if self.get(known.0, known.1) {
-            self.set(one, other, true);
-        }
-    }
 }
 
 #[cfg(test)]

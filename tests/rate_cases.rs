@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 
 use bellwire::motion::{
-    Ceiling, Change, Course, Path, Piece, Profile, Regime, Through, Track, change_at_once, change_rate,
+    Ceiling, Change, Course, Fade, Path, Piece, Profile, Regime, Through, Track, change_at_once, change_rate,
     keeps_limits, through,
 };
 use serde_json::{Value, json};
@@ -68,7 +68,7 @@ impl Seeded {
         let axes = [axis(self), axis(self)];
         let way = through(&axes).unwrap();
         let course = |(axis, curve): (&Through, _)| Course {
-            path: Track::Curved { curve: Arc::new(curve), lean: 0.0, fade: Profile::NOTHING },
+            path: Track::Curved { curve: Arc::new(curve), fade: Fade::NONE },
             time: 0.0,
             run: axis.limits,
             stop: self.stopping(axis.limits),

@@ -135,7 +135,7 @@ impl Engine {
     /// Where on its way a stopped cue left an axis.
     fn stopped_at(&self, parked: &Member, axis: AxisId) -> Option<f64> {
         let (step, path) = path_of(self.plan.cue(parked.cue), axis)?;
-        Some(step.between(path, self.groups.ways.fired.of(axis), parked.time).position)
+        Some(step.bent(path, self.groups.ways.of(axis), parked.time).position)
     }
 
     /// When a standby may be fired beside what runs; nothing to tell if that is always.

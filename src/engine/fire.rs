@@ -9,7 +9,7 @@ use super::reason::{Reason, Refusal};
 use super::request::ClientId;
 use super::tick::Engine;
 use super::ways::Along;
-use crate::proof::Stage;
+use crate::proof::{Bent, Stage};
 use crate::show::{After, AxisId, CueId};
 
 /// A follow that waits.
@@ -58,11 +58,11 @@ impl Engine {
         self.regroup_parked();
         for step in &self.plan.cues[cue.index()].moves {
             for path in &step.axes {
-                let index = path.axis.index();
-                let stands = self.setpoints[index].position;
-                // A move that is over at once moves nothing: its axes stay where they stand, within tolerance.
-                let to = if step.profile.duration() == 0.0 { stands } else { path.to };
-                self.groups.ways.begin(path.axis, [stands, to]);
+                let stands = self.setpoints[path.axis.index()].position;
+                // A move that is over at once moves nothing: its axes stay where they stand, within tolerance. From where an axis would
+                // leave its travel nothing is fired.
+                let begun = path.begun(self.show.axis(path.axis), stands).filter(|_| step.duration() > 0.0);
+                self.groups.ways.begin(path.axis, begun.unwrap_or(Bent::straight([stands; 2])));
             }
         }
         let pace = self.groups.pace_of(&self.show, &self.plan, cue, 0.0, Along::Forward);
@@ -145,7 +145,8 @@ impl Engine {
         for index in 0..self.groups.members.len() {
             let Member { cue, time, .. } = self.groups.members[index];
             if cues.contains(&cue) {
-                self.groups.ways.bend(&self.plan, cue, time, along, |axis| setpoints[axis.index()].position);
+                let stands = |axis: AxisId| setpoints[axis.index()].position;
+                self.groups.ways.bend(&self.show, &self.plan, (cue, time), along, stands);
                 let pace = self.groups.pace_of(&self.show, &self.plan, cue, time, along);
                 let member = &mut self.groups.members[index];
                 (member.returning, member.pace) = (along == Along::Back, pace);

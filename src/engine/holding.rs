@@ -62,6 +62,12 @@ impl Engine {
                 reasons.push(Reason::NotAtRest { cue: member.cue });
             }
             self.condition_reasons(member.cue, member.time, 1.0, &mut reasons);
+            if self.groups.group_at_rest(member.group) {
+                let steps = self.plan.cue(member.cue).moves.iter();
+                for on_way in steps.flat_map(|step| step.axes.iter().map(move |path| (step, path))) {
+                    self.bend_reasons(on_way, member.time, Along::Forward, &mut reasons);
+                }
+            }
         }
         if !reasons.is_empty() {
             return Err(reasons);

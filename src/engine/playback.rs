@@ -10,11 +10,7 @@ use super::reason::{Reason, Refusal};
 use super::request::Accepted;
 use super::tick::Engine;
 use crate::motion::Profile;
-use crate::proof::{AxisPath, CuePlan, MovePlan, Playback};
-use crate::show::CueId;
-
-/// Of its travel: so little beyond an end an axis is not outside, by the invariants.
-const SLACK: f64 = 1e-9;
+use crate::proof::{CuePlan, Playback};
 
 impl Engine {
     /// Lays it into the slot and puts it on standby.
@@ -32,24 +28,6 @@ impl Engine {
         lay(playback.plan(), &mut self.plan.cues[slot.index()]);
         self.rulings.forget(slot);
         self.standby(&[slot], false)
-    }
-
-    /// A take keeps to its travel from where it was planned to begin. Bent to where an axis stands now, it might not: then it has to be
-    /// planned anew, from there.
-    pub(super) fn take_reasons(&self, cue: CueId, refusal: &mut Refusal) {
-        if cue != self.show.take_id() {
-            return;
-        }
-        let may_leave = |step: &MovePlan, path: &AxisPath| {
-            let off = self.setpoints[path.axis.index()].position - path.from;
-            let ([low, high], way) = (self.show.axis(path.axis).reach(), step.positions(path, 0.0, step.end()));
-            let slack = (high - low) * SLACK;
-            way.low + off.min(0.0) < low - slack || way.high + off.max(0.0) > high + slack
-        };
-        let moves = &self.plan.cue(cue).moves;
-        if moves.iter().any(|step| step.axes.iter().any(|path| may_leave(step, path))) {
-            refusal.push(Reason::NoTake);
-        }
     }
 
     /// Whether the slot holds a take.

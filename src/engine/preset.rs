@@ -18,7 +18,7 @@ use super::request::{Accepted, Request};
 use super::requests::StandbyCue;
 use super::status::{Leg, Way};
 use super::tick::Engine;
-use crate::proof::{PRESET_RIGS_MAX, Progress, who_goes};
+use crate::proof::{PRESET_RIGS_MAX, Progress, who_has_to_go};
 use crate::show::{AxisId, CueId, CueState, RigId};
 
 /// Looks that the planning may take in a tick, and at once when a preset is asked for.
@@ -149,7 +149,7 @@ impl Engine {
             return Err(unknown);
         }
         self.measure();
-        if who_goes(&self.show, &self.plan, &self.stands, to).is_empty() {
+        if self.who_goes(to).is_empty() {
             return Err(Refusal::one(Reason::AlreadyThere { cue: to }));
         }
         if self.show.rigs.len() > PRESET_RIGS_MAX {
@@ -194,7 +194,15 @@ impl Engine {
             let measured = self.world.position(axis).unwrap_or(f64::NAN);
             (measured - self.route.from()[axis.index()]).abs() <= self.show.axis(axis).tolerance
         };
-        self.route_to == Some(to) && self.show.axis_ids().all(holds)
+        self.route_to == Some(to)
+            && self.show.axis_ids().all(holds)
+            && self.who_goes(to).iter().all(|&rig| self.route.takes(rig))
+    }
+
+    /// The rigs that do not stand where a cue starts, or may not begin it from where they stand.
+    fn who_goes(&self, to: CueId) -> ArrayVec<RigId, PRESET_RIGS_MAX> {
+        let measured = |axis: AxisId| self.world.position(axis).unwrap_or(f64::NAN);
+        who_has_to_go(&self.show, &self.plan, to, |axis| [measured(axis), self.sets_out_from(axis)])
     }
 
     fn measure(&mut self) {
@@ -207,7 +215,7 @@ impl Engine {
     /// taken to stand where the list has it, as in the proof of the cue.
     fn begin_way(&mut self, to: CueId) {
         self.measure();
-        let rigs = who_goes(&self.show, &self.plan, &self.stands, to);
+        let rigs = self.who_goes(to);
         for axis in self.show.axis_ids() {
             let (index, tolerance) = (axis.index(), self.show.axis(axis).tolerance);
             let setpoint = self.setpoints[index].position;

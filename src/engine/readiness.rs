@@ -4,9 +4,9 @@ use super::fault::Cause;
 use super::reason::{Owner, Reason, Refusal};
 use super::status::RUNNING_MAX;
 use super::tick::Engine;
-use crate::proof::Stage;
-use crate::proof::meet;
-use crate::show::{CueId, CueState, Guard, InterlockId};
+use super::ways::Along;
+use crate::proof::{AxisPath, MovePlan, Stage, meet};
+use crate::show::{AxisId, CueId, CueState, Guard, InterlockId};
 
 /// How a cue is to start.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,7 +34,6 @@ impl Engine {
                 self.skip_reasons(cue, skip, &mut refusal);
                 self.owner_reasons(cue, &mut refusal);
                 self.start_pose_reasons(cue, &mut refusal);
-                self.take_reasons(cue, &mut refusal);
                 self.other_pose_reasons(cue, &mut refusal);
                 self.hand_reasons(cue, &mut refusal);
                 self.condition_reasons(cue, 0.0, 1.0, &mut refusal);
@@ -126,31 +125,68 @@ impl Engine {
 
     pub(super) fn start_pose_reasons(&self, cue: CueId, refusal: &mut Refusal) {
         for path in self.plan.cue(cue).moves.iter().flat_map(|step| &step.axes) {
-            let tolerance = self.show.axis(path.axis).tolerance;
+            let axis = self.show.axis(path.axis);
             match self.world.position(path.axis) {
                 None => refusal.push(Reason::PoseUnknown { axis: path.axis }),
-                Some(measured) if (measured - path.from).abs() > tolerance => {
-                    refusal.push(Reason::StartPose { axis: path.axis, expected: path.from, measured, tolerance })
+                Some(measured) if (measured - path.from).abs() > axis.tolerance => {
+                    let (expected, tolerance) = (path.from, axis.tolerance);
+                    refusal.push(Reason::StartPose { axis: path.axis, expected, measured, tolerance });
+                }
+                Some(_) if path.begun(axis, self.sets_out_from(path.axis)).is_none() => {
+                    refusal.push(self.leaves_travel(path.axis, path.from));
                 }
                 Some(_) => {}
             }
         }
     }
 
-    pub(super) fn on_path_reasons(&self, cue: CueId, time: f64, refusal: &mut Refusal) {
+    /// On the way that it came, within its tolerance, and near enough to what was proved to go on.
+    pub(super) fn on_path_reasons(&self, cue: CueId, time: f64, along: Along, refusal: &mut Refusal) {
         for step in &self.plan.cue(cue).moves {
             for path in &step.axes {
-                let expected = step.between(path, self.groups.ways.fired.of(path.axis), time).position;
-                let tolerance = self.show.axis(path.axis).tolerance;
-                match self.world.position(path.axis) {
-                    None => refusal.push(Reason::PoseUnknown { axis: path.axis }),
-                    Some(measured) if (measured - expected).abs() > tolerance => {
-                        refusal.push(Reason::OffPath { axis: path.axis, expected, measured, tolerance });
+                let (axis, tolerance) = (path.axis, self.show.axis(path.axis).tolerance);
+                let [came, planned] =
+                    [*self.groups.ways.of(axis), path.as_planned()].map(|way| step.bent(path, &way, time).position);
+                let stands = self.sets_out_from(axis);
+                let off = |expected: f64, measured: f64| Reason::OffPath { axis, expected, measured, tolerance };
+                match self.world.position(axis) {
+                    None => refusal.push(Reason::PoseUnknown { axis }),
+                    Some(measured) if (measured - came).abs() > tolerance => refusal.push(off(came, measured)),
+                    Some(_) if stands != came && (stands - planned).abs() > tolerance => {
+                        refusal.push(off(planned, stands));
                     }
-                    Some(_) => {}
+                    Some(_) => self.bend_reasons((step, path), time, along, refusal),
                 }
             }
         }
+    }
+
+    /// Whether an axis of a cue under way would leave its travel were it set going from where it stands.
+    pub(super) fn bend_reasons(
+        &self,
+        (step, path): (&MovePlan, &AxisPath),
+        time: f64,
+        along: Along,
+        refusal: &mut Refusal,
+    ) {
+        let stands = self.sets_out_from(path.axis);
+        if self.groups.ways.through(&self.show, (step, path), time, along, stands).is_none() {
+            refusal.push(self.leaves_travel(path.axis, step.at(path, time).position));
+        }
+    }
+
+    fn leaves_travel(&self, axis: AxisId, expected: f64) -> Reason {
+        let stands = self.sets_out_from(axis);
+        let [low, high] = self.show.axis(axis).reach();
+        Reason::LeavesTravel { axis, expected, stands, end: if stands > expected { high } else { low } }
+    }
+
+    /// Where an axis is set going from: its setpoint, which is put where it is measured as it is given power.
+    pub(super) fn sets_out_from(&self, axis: AxisId) -> f64 {
+        let rig = self.show.axis(axis).rig.index();
+        let powered = self.commands[rig].enable && !self.disabled[rig];
+        let measured = self.world.position(axis).filter(|_| !powered);
+        measured.unwrap_or(self.setpoints[axis.index()].position)
     }
 
     /// A group that a stop left on its path. What runs by now is clear of it all over: else it would have been given up.
@@ -163,7 +199,7 @@ impl Engine {
             refusal.push(Reason::TooMany { limit: RUNNING_MAX as u32 });
         }
         for member in &going {
-            self.on_path_reasons(member.cue, member.time, refusal);
+            self.on_path_reasons(member.cue, member.time, Along::Forward, refusal);
             self.grip_reasons(member.cue, refusal);
             self.condition_reasons(member.cue, member.time, 1.0, refusal);
             self.unplaced_reasons(member.cue, refusal);
@@ -179,7 +215,7 @@ impl Engine {
             None => going.iter().for_each(|member| self.bound_reasons(member.cue, refusal)),
         }
         for member in &going {
-            self.on_path_reasons(member.cue, member.time, refusal);
+            self.on_path_reasons(member.cue, member.time, Along::Back, refusal);
             self.ended_since_reasons(member, refusal);
             self.grip_reasons(member.cue, refusal);
             self.condition_reasons(member.cue, member.time, -1.0, refusal);

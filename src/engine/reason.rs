@@ -136,6 +136,16 @@ pub enum Reason {
         measured: f64,
         tolerance: f64,
     },
+    /// An axis stands beside its path, within tolerance, where it would leave its travel on its way onto it, since the path
+    /// comes near an end.
+    LeavesTravel {
+        axis: AxisId,
+        /// Where the path is.
+        expected: f64,
+        stands: f64,
+        /// Of the travel.
+        end: f64,
+    },
     /// No fresh measured position.
     PoseUnknown {
         axis: AxisId,
@@ -349,6 +359,7 @@ impl Reason {
                 | Reason::OtherPose { .. }
                 | Reason::NearElsewhere { .. }
                 | Reason::OffPath { .. }
+                | Reason::LeavesTravel { .. }
         )
     }
 
@@ -364,6 +375,7 @@ impl Reason {
             | Reason::OtherPose { .. }
             | Reason::NearElsewhere { .. }
             | Reason::OffPath { .. }
+            | Reason::LeavesTravel { .. }
             | Reason::PoseUnknown { .. }
             | Reason::Needs { .. }
             | Reason::Interlock { .. }

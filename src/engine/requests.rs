@@ -158,7 +158,7 @@ impl Engine {
     fn carries_on(&self, cue: CueId) -> bool {
         let Some(member) = self.groups.parked_member(cue) else { return false };
         let (mut off_path, mut off_start) = (Refusal::default(), Refusal::default());
-        self.on_path_reasons(cue, member.time, &mut off_path);
+        self.on_path_reasons(cue, member.time, Along::Forward, &mut off_path);
         self.start_pose_reasons(cue, &mut off_start);
         off_path.is_empty() || !off_start.is_empty()
     }

@@ -74,7 +74,7 @@ impl Engine {
                 let time = member.time - step.delay;
                 let along = step.profile.at(time);
                 for path in &step.axes {
-                    let at = path.between(self.groups.ways.run.of(path.axis), along, time);
+                    let at = path.bent(self.groups.ways.of(path.axis), along, time);
                     self.setpoints[path.axis.index()] = Setpoint {
                         position: at.position,
                         speed: at.speed * rate,

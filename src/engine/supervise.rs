@@ -58,8 +58,8 @@ impl Engine {
         let ahead = rate.abs().max(desired.abs()) * self.period.seconds() * way.signum();
         for step in &self.plan.cue(member.cue).moves {
             for path in &step.axes {
-                let ends = self.groups.ways.run.of(path.axis);
-                let speed = |time: f64| step.between(path, ends, time).speed * way.signum();
+                let bent = self.groups.ways.of(path.axis);
+                let speed = |time: f64| step.bent(path, bent, time).speed * way.signum();
                 let speeds = [speed(member.time), speed(member.time + ahead)];
                 for (id, guard) in interlocks_guarding(&self.show, path.axis) {
                     let guarded = speeds.iter().any(|&speed| guard.minds(speed));

@@ -1,7 +1,7 @@
 //! The ways of the axes of cues under way, bent so that each passes through where its axis stands.
 
-use crate::motion::{Course, Track};
-use crate::proof::{Plan, push_courses};
+use crate::motion::{Ceiling, Course, Fade, Path, Track};
+use crate::proof::{AxisPath, Bent, MovePlan, Plan, push_courses, room};
 use crate::show::{AxisId, CueId, Show};
 
 /// Which way along its path a cue runs.
@@ -11,64 +11,77 @@ pub enum Along {
     Back,
 }
 
-/// Where axes begin and end, by `AxisId`, each in its own unit.
-#[derive(Clone, Debug)]
-pub struct Ends {
-    pub from: Vec<f64>,
-    pub to: Vec<f64>,
-}
-
+/// By `AxisId`.
 #[derive(Clone, Debug)]
 pub struct Ways {
-    /// As fired: from where the axes stood to where the plan takes them.
-    pub fired: Ends,
-    /// As run: the end that lies ahead as fired, the other bent so that the way passes through where each axis
-    /// stood when it was last set going. So an error fades to nothing at the end that is run to.
-    pub run: Ends,
+    /// Where an axis that goes straight began as it was fired, and where the plan takes it.
+    fired: Vec<[f64; 2]>,
+    /// Bent so that it passes through where the axis stood when it was last set going; what it stood off fades towards the end that
+    /// is run to.
+    run: Vec<Bent>,
 }
 
 /// A part of a profile smaller than this is none.
 const NO_PART: f64 = 1e-9;
 
-impl Ends {
-    pub fn of(&self, axis: AxisId) -> [f64; 2] {
-        [self.from[axis.index()], self.to[axis.index()]]
-    }
-
-    fn set(&mut self, axis: AxisId, [from, to]: [f64; 2]) {
-        (self.from[axis.index()], self.to[axis.index()]) = (from, to);
-    }
-}
-
 impl Ways {
     pub fn new(show: &Show) -> Ways {
-        let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
-        let ends = Ends { from: starts.clone(), to: starts };
-        Ways { fired: ends.clone(), run: ends }
+        let fired: Vec<[f64; 2]> = show.axes.iter().map(|axis| [axis.start; 2]).collect();
+        Ways { run: fired.iter().map(|ends| Bent::straight(*ends)).collect(), fired }
     }
 
-    /// An axis is fired from where it stands.
-    pub fn begin(&mut self, axis: AxisId, ends: [f64; 2]) {
-        self.fired.set(axis, ends);
-        self.run.set(axis, ends);
+    /// How an axis runs now, or ran last.
+    pub fn of(&self, axis: AxisId) -> &Bent {
+        &self.run[axis.index()]
     }
 
-    /// Bends the ways of a cue at `time` s through where its axes stand, by `AxisId`; the end ahead stays.
-    pub fn bend(&mut self, plan: &Plan, cue: CueId, time: f64, along: Along, stands: impl Fn(AxisId) -> f64) {
+    /// An axis is fired.
+    pub fn begin(&mut self, axis: AxisId, bent: Bent) {
+        (self.fired[axis.index()], self.run[axis.index()]) = (bent.ends, bent);
+    }
+
+    /// The way of an axis on from `time` s of its cue, through where it stands. `None` where it would leave the travel.
+    pub fn through(
+        &self,
+        show: &Show,
+        (step, path): (&MovePlan, &AxisPath),
+        time: f64,
+        along: Along,
+        stands: f64,
+    ) -> Option<Bent> {
+        let run = *self.of(path.axis);
+        let Some(curve) = &path.curve else {
+            let ends = straight(step, self.fired[path.axis.index()], time, along, stands);
+            return Some(Bent { ends, ..run });
+        };
+        if run.fade.ends(along == Along::Forward) && stands == step.bent(path, &run, time).position {
+            // On its way still.
+            return Some(run);
+        }
+        let (whole, time) = (curve.duration(), (time - step.delay).clamp(0.0, curve.duration()));
+        let goal = match along {
+            Along::Forward => whole,
+            Along::Back => 0.0,
+        };
+        let (off, room) = (stands - curve.at(time).position, room(show.axis(path.axis)));
+        Fade::within(curve, off, [time, goal], room, Ceiling::NONE).map(|fade| Bent { fade, ..run })
+    }
+
+    /// Bends the ways of a cue at `time` s through where its axes stand, by `AxisId`.
+    pub fn bend(
+        &mut self,
+        show: &Show,
+        plan: &Plan,
+        (cue, time): (CueId, f64),
+        along: Along,
+        stands: impl Fn(AxisId) -> f64,
+    ) {
         for step in &plan.cue(cue).moves {
-            let done = step.profile.at(time - step.delay).position;
             for path in &step.axes {
-                let (ends, stands) = (self.fired.of(path.axis), stands(path.axis));
-                let [from, to] = ends;
-                // Off the way as fired. What is added to an end counts by how near that is.
-                let off = stands - step.between(path, ends, time).position;
-                let bent = match along {
-                    Along::Forward if done < 1.0 - NO_PART => [from + off / (1.0 - done), to],
-                    Along::Back if done > NO_PART => [from, to + off / done],
-                    // Nothing is left of this move: its axes stay.
-                    Along::Forward | Along::Back => [stands, stands],
-                };
-                self.run.set(path.axis, bent);
+                // Whoever would leave the travel was not let on.
+                if let Some(bent) = self.through(show, (step, path), time, along, stands(path.axis)) {
+                    self.run[path.axis.index()] = bent;
+                }
             }
         }
     }
@@ -86,7 +99,7 @@ impl Ways {
         room.clear();
         let mut pace = 1.0_f64;
         for step in &plan.cue(cue).moves {
-            push_courses(show, step, |path| self.run.of(path.axis), time, room);
+            push_courses(show, step, |path| *self.of(path.axis), time, room);
             let (begin, end) = match along {
                 Along::Forward => (time - step.delay, step.duration()),
                 Along::Back => (0.0, time - step.delay),
@@ -100,7 +113,21 @@ impl Ways {
     /// Adds what a cue at `time` s has under way.
     pub fn push_courses(&self, show: &Show, plan: &Plan, cue: CueId, time: f64, courses: &mut Vec<Course<Track>>) {
         for step in &plan.cue(cue).moves {
-            push_courses(show, step, |path| self.run.of(path.axis), time, courses);
+            push_courses(show, step, |path| *self.of(path.axis), time, courses);
         }
+    }
+}
+
+/// The ends of a straight way: that which lies ahead as fired, the other so that it passes through where the axis stands.
+fn straight(step: &MovePlan, fired: [f64; 2], time: f64, along: Along, stands: f64) -> [f64; 2] {
+    let done = step.profile.at(time - step.delay).position;
+    let [from, to] = fired;
+    // What is added to an end counts by how near that is.
+    let off = stands - if done == 1.0 { to } else { from + done * (to - from) };
+    match along {
+        Along::Forward if done < 1.0 - NO_PART => [from + off / (1.0 - done), to],
+        Along::Back if done > NO_PART => [from, to + off / done],
+        // Nothing is left of this move: its axes stay.
+        Along::Forward | Along::Back => [stands, stands],
     }
 }

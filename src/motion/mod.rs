@@ -3,6 +3,7 @@
 mod clamped;
 mod curve;
 mod ends;
+mod fade;
 mod passage;
 mod positioning;
 mod profile;
@@ -20,6 +21,7 @@ mod verify;
 
 pub use curve::{Curve, Knot, Turn};
 pub use ends::{stopping_way, travel_between};
+pub use fade::Fade;
 pub use passage::{Bounds, Impossible, Limit, PASSAGE_PIECES, Passage, State, Verified};
 pub use positioning::{APPROACHES_LEAST, APPROACHES_MAX, Approaches, Positioning, Side};
 pub use profile::{Ceiling, PIECES, Profile, Sample};

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::curve::Curve;
+use super::fade::Fade;
 use super::profile::{Profile, Sample};
 use super::rate::{Course, Extremes, Path};
 
@@ -11,8 +12,8 @@ use super::rate::{Course, Extremes, Path};
 pub enum Track {
     /// In proportion, from 0 to 1.
     Straight(Profile),
-    /// In the axis's own unit; an error of `lean` fades from it along a profile that lasts as long.
-    Curved { curve: Arc<Curve>, lean: f64, fade: Profile },
+    /// In the axis's own unit, beside its curve by an error that fades.
+    Curved { curve: Arc<Curve>, fade: Fade },
 }
 
 impl Path for Track {
@@ -26,24 +27,24 @@ impl Path for Track {
     fn at(&self, time: f64) -> Sample {
         match self {
             Track::Straight(profile) => profile.at(time),
-            Track::Curved { curve, lean, .. } if *lean == 0.0 => curve.at(time),
-            Track::Curved { curve, lean, fade } => curve.at(time).plus(fade.at(time).times(*lean)),
+            Track::Curved { curve, fade } if fade.is_none() => curve.at(time),
+            Track::Curved { curve, fade } => curve.at(time).plus(fade.at(time)),
         }
     }
 
     fn change_after(&self, time: f64) -> f64 {
         match self {
             Track::Straight(profile) => profile.change_after(time),
-            Track::Curved { curve, lean, .. } if *lean == 0.0 => curve.change_after(time),
-            Track::Curved { curve, fade, .. } => curve.change_after(time).min(fade.change_after(time)),
+            Track::Curved { curve, fade } if fade.is_none() => curve.change_after(time),
+            Track::Curved { curve, fade } => curve.change_after(time).min(fade.change_after(time)),
         }
     }
 
     fn change_before(&self, time: f64) -> f64 {
         match self {
             Track::Straight(profile) => profile.change_before(time),
-            Track::Curved { curve, lean, .. } if *lean == 0.0 => curve.change_before(time),
-            Track::Curved { curve, fade, .. } => curve.change_before(time).max(fade.change_before(time)),
+            Track::Curved { curve, fade } if fade.is_none() => curve.change_before(time),
+            Track::Curved { curve, fade } => curve.change_before(time).max(fade.change_before(time)),
         }
     }
 
@@ -51,13 +52,13 @@ impl Path for Track {
     fn extremes(&self, begin: f64, end: f64) -> Extremes {
         match self {
             Track::Straight(profile) => profile.extremes(begin, end),
-            Track::Curved { curve, lean, .. } if *lean == 0.0 => curve.extremes(begin, end),
-            Track::Curved { curve, lean, fade } => {
+            Track::Curved { curve, fade } if fade.is_none() => curve.extremes(begin, end),
+            Track::Curved { curve, fade } => {
                 let (curve, fade) = (curve.extremes(begin, end), fade.extremes(begin, end));
                 Extremes {
-                    speed: curve.speed.plus(fade.speed.scaled(*lean)),
-                    acceleration: curve.acceleration.plus(fade.acceleration.scaled(*lean)),
-                    jerk: curve.jerk.plus(fade.jerk.scaled(*lean)),
+                    speed: curve.speed.plus(fade.speed),
+                    acceleration: curve.acceleration.plus(fade.acceleration),
+                    jerk: curve.jerk.plus(fade.jerk),
                 }
             }
         }

@@ -1,5 +1,6 @@
 //! A move as the rate control takes it: one course for all axes that go straight, one for each that follows a curve.
 
+use super::bent::Bent;
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use crate::motion::{Ceiling, Course, Track};
 use crate::show::{Axis, Limits, Show};
@@ -11,23 +12,24 @@ pub const NO_WAY: f64 = 1e-9;
 pub fn courses(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course<Track>> {
     let mut courses = Vec::new();
     for step in &plan.moves {
-        push_courses(show, step, AxisPath::ends, time, &mut courses);
+        push_courses(show, step, AxisPath::as_planned, time, &mut courses);
     }
     courses
 }
 
-/// Adds those of one move whose axes run between the ends that `ends` gives, at `time` s of the cue. Takes no memory if
-/// there is room: at most one for the move and one an axis.
+/// Adds those of one move whose axes run as `runs` tells, at `time` s of the cue. Takes no memory if there is room: at most
+/// one for the move and one an axis.
 pub fn push_courses(
     show: &Show,
     step: &MovePlan,
-    ends: impl Fn(&AxisPath) -> [f64; 2],
+    runs: impl Fn(&AxisPath) -> Bent,
     time: f64,
     courses: &mut Vec<Course<Track>>,
 ) {
     let time = time - step.delay;
-    let run = ceiling(show, &step.axes, &ends, |axis| axis.run);
-    let stop = ceiling(show, &step.axes, &ends, |axis| axis.stop);
+    let ends = |path: &AxisPath| runs(path).ends;
+    let run = ceiling(show, &step.axes, ends, |axis| axis.run);
+    let stop = ceiling(show, &step.axes, ends, |axis| axis.stop);
     if let (Some(run), Some(stop)) = (run, stop) {
         let course = Course { path: Track::Straight(step.profile), time, run, stop };
         // Moves that go alike are one.
@@ -38,9 +40,8 @@ pub fn push_courses(
     }
     for path in &step.axes {
         let Some(curve) = &path.curve else { continue };
-        let ([from, to], axis) = (ends(path), show.axis(path.axis));
-        let lean = (to - path.to) - (from - path.from);
-        let path = Track::Curved { curve: curve.clone(), lean, fade: step.profile };
+        let axis = show.axis(path.axis);
+        let path = Track::Curved { curve: curve.clone(), fade: runs(path).fade };
         courses.push(Course { path, time, run: Ceiling::of(axis.run), stop: Ceiling::of(axis.stop) });
     }
 }

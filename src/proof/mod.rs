@@ -3,6 +3,7 @@
 mod against;
 mod aimed;
 mod along;
+mod bent;
 mod berth;
 mod blocked;
 mod bodies;
@@ -47,6 +48,7 @@ pub use against::{
 };
 pub use aimed::{OnPoint, Seen, Sightline, leans_on};
 pub use along::{look_along, moves_guarded, path_of};
+pub use bent::{Bent, room};
 pub use berth::{Berths, Clear, Goer, Reach};
 pub use blocked::Rule;
 pub use bonds::{Bonds, Stage};
@@ -61,6 +63,7 @@ pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use playback::{Playable, Playback, Unplayable, plan_playback};
 pub use preset::{
     Bar, Forbids, Near, PRESET_RIGS_MAX, PresetLeg, PresetPlanner, Progress, Proviso, empty_way, who_goes,
+    who_has_to_go,
 };
 pub use rendition::{Rendition, Tight, rendition, take_alone};
 pub use sharing::Sharing;

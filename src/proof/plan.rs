@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::bent::Bent;
 use super::bodies::Span;
 use super::maps::Maps;
 use crate::motion::{Ceiling, Curve, Path, Profile, Range, Sample};
@@ -46,8 +47,7 @@ pub struct MovePlan {
     pub rig: RigId,
     /// s, from the start of the cue.
     pub delay: f64,
-    /// How far an axis without a curve has come, from 0 to 1. Along a curve it tells how far an error of the start has
-    /// faded, and lasts as long as the curve.
+    /// How far an axis without a curve has come, from 0 to 1; it lasts as long as the curves of the others.
     pub profile: Profile,
     pub axes: Vec<AxisPath>,
     /// When it passes its marks, in order, s of the move.
@@ -107,18 +107,18 @@ impl MovePlan {
         let time = time - self.delay;
         let along = self.profile.at(time);
         for path in &self.axes {
-            pose[path.axis.index()] = path.between(path.ends(), along, time).position;
+            pose[path.axis.index()] = path.bent(&path.as_planned(), along, time).position;
         }
     }
 
     /// One of its axes at `time` s of the cue.
     pub fn at(&self, path: &AxisPath, time: f64) -> Sample {
-        self.between(path, path.ends(), time)
+        self.bent(path, &path.as_planned(), time)
     }
 
-    /// The same were the axis to run from and to other ends: its way is bent to them, most beside the end that is off.
-    pub fn between(&self, path: &AxisPath, ends: [f64; 2], time: f64) -> Sample {
-        path.between(ends, self.profile.at(time - self.delay), time - self.delay)
+    /// The same as it really runs.
+    pub fn bent(&self, path: &AxisPath, bent: &Bent, time: f64) -> Sample {
+        path.bent(bent, self.profile.at(time - self.delay), time - self.delay)
     }
 }
 
@@ -136,17 +136,6 @@ impl AxisPath {
     /// Whether it goes anywhere.
     pub fn moves(&self) -> bool {
         self.from != self.to || self.curve.as_ref().is_some_and(|curve| curve.peaks().speed > 0.0)
-    }
-
-    /// See [`MovePlan::between`]; at `time` s of the move, when its profile is at `along`.
-    pub fn between(&self, [from, to]: [f64; 2], along: Sample, time: f64) -> Sample {
-        let straight = |from: f64, to: f64| Sample {
-            position: if along.position == 1.0 { to } else { from + along.position * (to - from) },
-            ..along.times(to - from)
-        };
-        let Some(curve) = &self.curve else { return straight(from, to) };
-        let (planned, off) = (curve.at(time), straight(from - self.from, to - self.to));
-        planned.plus(off)
     }
 }
 

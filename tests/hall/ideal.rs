@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use bellwire::engine::*;
 use bellwire::proof::Plan;
-use bellwire::show::{CueId, InputId, Nanos, Show};
+use bellwire::show::{AxisId, CueId, InputId, Nanos, Show};
 
 use super::CALLER;
 
@@ -16,6 +16,8 @@ pub struct Ideal {
     /// Of a rig without power it stays what it was.
     measured: Vec<AxisReport>,
     pub stop: StopCalls,
+    /// Of the last tick.
+    pub events: Vec<Event>,
     /// What every input is told, again and again.
     pub inputs: Option<bool>,
     next: u64,
@@ -29,6 +31,7 @@ impl Ideal {
             setpoints: vec![Setpoint::default(); show.axes.len()],
             measured: show.axes.iter().map(|axis| AxisReport { position: axis.start, speed: 0.0 }).collect(),
             stop: StopCalls::default(),
+            events: Vec::new(),
             inputs: None,
             next: 0,
         }
@@ -36,8 +39,13 @@ impl Ideal {
 
     /// Armed, the rigs where a cue finds them, every cue before it done.
     pub fn before(show: &Arc<Show>, plan: &Arc<Plan>, cue: CueId, inputs: bool) -> Ideal {
+        Ideal::standing(show, plan, cue, inputs, &plan.cue(cue).start)
+    }
+
+    /// The same with the rigs anywhere, by `AxisId`.
+    pub fn standing(show: &Arc<Show>, plan: &Arc<Plan>, cue: CueId, inputs: bool, pose: &[f64]) -> Ideal {
         let mut ideal = Ideal { inputs: Some(inputs), ..Ideal::new(show, plan) };
-        for (report, position) in ideal.measured.iter_mut().zip(&plan.cue(cue).start) {
+        for (report, position) in ideal.measured.iter_mut().zip(pose) {
             report.position = *position;
         }
         ideal.run(150);
@@ -96,6 +104,8 @@ impl Ideal {
         let output = self.engine.tick(input);
         let answers = output.answers[told..].to_vec();
         self.setpoints.copy_from_slice(output.setpoints);
+        self.events.clear();
+        self.events.extend_from_slice(output.events);
         for (index, (axis, setpoint)) in self.show.axes.iter().zip(output.setpoints).enumerate() {
             if output.rigs[axis.rig.index()].enable {
                 self.measured[index] = AxisReport { position: setpoint.position, speed: setpoint.speed };
@@ -104,6 +114,15 @@ impl Ideal {
         let status = output.status.clone();
         assert_eq!(self.engine.broken(), None);
         (status, answers)
+    }
+
+    /// An axis without power is moved by so much.
+    pub fn nudge(&mut self, axis: AxisId, by: f64) {
+        self.measured[axis.index()].position += by;
+    }
+
+    pub fn measured(&self, axis: AxisId) -> f64 {
+        self.measured[axis.index()].position
     }
 
     pub fn at_rest(&self) -> bool {

@@ -42,6 +42,10 @@ impl Range {
         self.high.max(-self.low)
     }
 
+    pub fn holds(self, value: f64) -> bool {
+        self.low <= value && value <= self.high
+    }
+
     /// Whether no magnitude in it is above `limit`, but for rounding.
     pub fn within(self, limit: f64) -> bool {
         let limit = limit * (1.0 + 1e-9);

@@ -21,7 +21,7 @@ mod probe;
 mod tests;
 mod way;
 
-pub use way::{empty_way, who_goes};
+pub use way::{empty_way, who_goes, who_has_to_go};
 
 use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
@@ -191,6 +191,11 @@ impl PresetPlanner {
 
     pub fn progress(&self) -> Progress {
         self.progress
+    }
+
+    /// Whether it takes the rig anywhere.
+    pub fn takes(&self, rig: RigId) -> bool {
+        self.task.places[rig.index()].is_some()
     }
 
     /// Where it was begun from, by `AxisId`.

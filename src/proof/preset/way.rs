@@ -4,15 +4,13 @@ use arrayvec::ArrayVec;
 
 use super::{PRESET_RIGS_MAX, PresetLeg};
 use crate::motion::Profile;
-use crate::proof::course::ceiling;
+use crate::proof::along::path_of;
+use crate::proof::course::{NO_WAY, ceiling};
 use crate::proof::plan::{AxisPath, CuePlan, MovePlan, Plan};
 use crate::show::{AxisId, CueId, RigId, Show};
 
 /// Between two legs, so that a rig that trails its setpoint stands before the next one moves, s of the preset's own time.
 const PAUSE: f64 = 0.5;
-/// A way shorter than this, in an axis's own unit, is none.
-const NO_WAY: f64 = 1e-6;
-
 /// Room for the way of every rig, each through a mark.
 pub fn empty_way(show: &Show) -> CuePlan {
     let starts: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
@@ -40,13 +38,24 @@ fn last_moved(plan: &Plan, rig: RigId, to: CueId) -> Option<usize> {
     plan.cues[..to.index()].iter().rposition(moves)
 }
 
-/// The rigs with an axis that stands further than its tolerance from where `to` starts, in the order in which the list
-/// last moved them. `stands` by `AxisId`; what is not known to stand right stands wrong.
+/// The rigs with an axis that stands further than its tolerance from where `to` starts, or where `to` may not begin, in the order
+/// in which the list last moved them. `stands` by `AxisId`; what is not known to stand right stands wrong.
 pub fn who_goes(show: &Show, plan: &Plan, stands: &[f64], to: CueId) -> ArrayVec<RigId, PRESET_RIGS_MAX> {
-    let wanted = &plan.cue(to).start;
-    let stands_right = |axis: AxisId| {
-        let off = (stands[axis.index()] - wanted[axis.index()]).abs();
-        off <= show.axis(axis).tolerance
+    who_has_to_go(show, plan, to, |axis| [stands[axis.index()]; 2])
+}
+
+/// The same of where each axis is measured, and where it sets out from.
+pub fn who_has_to_go(
+    show: &Show,
+    plan: &Plan,
+    to: CueId,
+    stands: impl Fn(AxisId) -> [f64; 2],
+) -> ArrayVec<RigId, PRESET_RIGS_MAX> {
+    let cue = plan.cue(to);
+    let stands_right = |id: AxisId| {
+        let (axis, [measured, sets_out]) = (show.axis(id), stands(id));
+        let begins = || path_of(cue, id).is_none_or(|(_, path)| path.begun(axis, sets_out).is_some());
+        (measured - cue.start[id.index()]).abs() <= axis.tolerance && begins()
     };
     let wrong = show.rig_ids().filter(|&rig| !show.rig(rig).axis_ids().all(stands_right));
     let mut rigs: ArrayVec<RigId, PRESET_RIGS_MAX> = wrong.take(PRESET_RIGS_MAX).collect();

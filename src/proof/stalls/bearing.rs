@@ -1,12 +1,16 @@
 //! Which standard brakes a cue bears, from anywhere within each span of its time.
 //!
 //! Its moves are taken as they may run from wherever its rigs stand within their start tolerances: a way that is longer by so much
-//! leaves less of each limit, and an error of a curve fades along it with up to as much.
+//! leaves less of each limit, and an error of a curve fades along it with up to as much, over all of the move or, where it has to
+//! be gone sooner, over the first part of it.
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::coast::Way;
-use crate::motion::{Bears, Ceiling, Extremes, Path, Profile, Range, SHAPES, Standard, Track, told_beforehand};
+use crate::motion::{
+    Bears, Ceiling, Extremes, Fade, Path, Profile, Range, SHAPES, Standard, Track, told_beforehand,
+};
+use crate::proof::bent::{for_a_fade, room};
 use crate::proof::bodies::Span;
 use crate::proof::plan::CuePlan;
 use crate::show::Show;
@@ -167,9 +171,12 @@ fn lines(show: &Show, plan: &CuePlan) -> Vec<Line> {
         }
         for path in &step.axes {
             let Some(curve) = &path.curve else { continue };
-            let (axis, curve) = (show.axis(path.axis), curve.clone());
-            let path = Track::Curved { curve, lean: 0.0, fade };
-            lines.push(Line { path, fade, begins: step.delay, stop: Ceiling::of(axis.stop), off: axis.tolerance });
+            let axis = show.axis(path.axis);
+            let (begins, stop) = (step.delay, Ceiling::of(axis.stop));
+            for (fade, off) in Fade::of_starts(curve, axis.tolerance, room(axis), for_a_fade(axis)) {
+                let path = Track::Curved { curve: curve.clone(), fade: Fade::NONE };
+                lines.push(Line { path, fade, begins, stop, off });
+            }
         }
     }
     lines

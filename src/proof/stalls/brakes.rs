@@ -202,9 +202,10 @@ impl Longest {
 mod tests {
     use super::*;
     use crate::motion::{Ceiling, Course, Profile, Regime, Track, change_rate, no_farther};
+    use crate::proof::bent::Bent;
     use crate::proof::course::{courses, push_courses};
     use crate::proof::fixture;
-    use crate::proof::plan::CuePlan;
+    use crate::proof::plan::{AxisPath, CuePlan};
     use crate::show::{Limits, Show, Unit};
     use crate::stage::fixture::{add_axis, add_rig, empty_show, slide};
     use glam::DVec3;
@@ -282,7 +283,8 @@ mod tests {
         let mut courses = Vec::new();
         for (side, plan) in plans.iter().enumerate() {
             let from = off[side] * show.axes[side].tolerance;
-            push_courses(show, &plan.moves[0], |path| [path.from + from, path.to], times[side], &mut courses);
+            let runs = |path: &AxisPath| Bent::straight([path.from + from, path.to]);
+            push_courses(show, &plan.moves[0], runs, times[side], &mut courses);
         }
         let pace = |course: &Course<Track>| Course::pace(&course.path, course.run, 0.0, f64::INFINITY);
         let pace = courses.iter().map(pace).fold(1.0, f64::min);

@@ -9,12 +9,20 @@ pub(crate) fn amount(value: f64, unit: Unit) -> String {
 
 /// Without the sign.
 pub(crate) fn plain(value: f64, unit: Unit) -> String {
-    let decimals = match unit {
+    trimmed(value, decimals(unit))
+}
+
+/// A hundred times as fine as [`amount`]: for what is too small for the eye.
+pub(crate) fn finely(value: f64, unit: Unit) -> String {
+    format!("{}{}", trimmed(value, decimals(unit) + 2), unit.sign())
+}
+
+fn decimals(unit: Unit) -> usize {
+    match unit {
         Unit::Metre | Unit::Turn => 3,
         Unit::Degree | Unit::Percent => 2,
         Unit::Millimetre => 1,
-    };
-    trimmed(value, decimals)
+    }
 }
 
 /// "0.85 s".

@@ -1,7 +1,7 @@
 //! Why a request was not carried out.
 
 use super::Words;
-use super::numbers::{seconds, span};
+use super::numbers::{finely, seconds, span};
 use crate::engine::{Aside, Reason, Refusal, Role, Truth};
 use crate::proof::{Approach, Bar, Forbids, Near, Party};
 use crate::show::{AxisId, CueId, CueState};
@@ -58,6 +58,7 @@ impl Words<'_> {
             Reason::OffPath { axis, expected, measured, tolerance } => {
                 self.pose(axis, "the path goes on from", expected, measured, tolerance)
             }
+            Reason::LeavesTravel { axis, expected, stands, end } => self.leaves_travel(axis, expected, stands, end),
             Reason::PoseUnknown { axis } => {
                 format!("{} has no fresh measured position: check the rig's link and power", self.axis(axis))
             }
@@ -317,6 +318,16 @@ impl Words<'_> {
         let [expected, measured, tolerance] =
             [expected, measured, tolerance].map(|position| self.position(axis, position));
         format!("{name} stands at {measured}, {where_to} {expected} (tolerance {tolerance}): bring it there first")
+    }
+
+    fn leaves_travel(&self, axis: AxisId, expected: f64, stands: f64, end: f64) -> String {
+        let (name, off) = (self.axis(axis), finely((stands - expected).abs(), self.show.axis(axis).unit));
+        let [expected, stands, end] = [expected, stands, end].map(|position| self.position(axis, position));
+        format!(
+            "{name} stands at {stands}, {off} beside its path, which is at {expected}: that is within tolerance, but the path comes so \
+             near the end of the travel ({end}) that {name} would pass that before it is on it: preset it, which brings it \
+             there exactly"
+        )
     }
 
     fn busy(&self, cue: CueId, state: CueState) -> String {

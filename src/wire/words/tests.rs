@@ -184,6 +184,12 @@ fn poses_say_what_stands_where_and_where_it_should() {
         "heron.swing stands at -43.2°, the path goes on from -50.0° (tolerance 0.5°): bring it there first",
     );
     says(
+        Reason::LeavesTravel { axis: TRAVEL, expected: 3.9997, stands: 4.0, end: 4.0 },
+        "skiff.travel stands at 4.0 m, 0.0003 m beside its path, which is at 4.0 m: that is within tolerance, but the path comes \
+         so near the end of the travel (4.0 m) that skiff.travel would pass that before it is on it: preset it, which brings \
+         it there exactly",
+    );
+    says(
         Reason::PoseUnknown { axis: SWING },
         "heron.swing has no fresh measured position: check the rig's link and power",
     );

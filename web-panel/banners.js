@@ -2,7 +2,7 @@
 
 import { byId, enable, flag, lines, say, show } from "./dom.js";
 import { STALE_MS } from "./model.js";
-import { list } from "./words.js";
+import { list, sentence } from "./words.js";
 
 export class Banners {
   constructor(model) {
@@ -63,7 +63,8 @@ export class Stopped {
     say(this.title, this.model.live() ? `STOPPED · ${rest}` : `Last seen STOPPED · ${rest}`);
     say(this.by, `First cause: ${stopped.by}.`);
     const stands = new Set(stopped.remaining ?? []);
-    lines(this.causes, stopped.causes.map((cause) => (stands.has(cause) ? `${cause} — still so` : `${cause} — past`)));
+    const causes = stopped.causes.map((cause) => (stands.has(cause) ? `${cause} — still so` : `${cause} — past`));
+    lines(this.causes, [...causes, ...(stopped.ways_out ?? []).map(sentence)]);
     show(this.causes, stopped.causes.length > 0);
     flag(this.banner, "coming-to-rest", !stopped.standstill && this.model.live());
   }

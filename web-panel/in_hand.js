@@ -3,7 +3,7 @@
 import { Dial } from "./dial.js";
 import { el, enable, lines, put, say, show } from "./dom.js";
 import { Pad } from "./pad.js";
-import { list, number } from "./words.js";
+import { list, number, sentence } from "./words.js";
 
 /** A status that was on its way as the rig was taken does not know of it yet. */
 const UNSEEN_MS = 1000;
@@ -100,10 +100,11 @@ function chooser(label, axes, chosen) {
   return { root: el("label", { class: "hand-axis" }, label, select), select };
 }
 
-function keeps({ near, interlock, waits }) {
+function keeps({ near, interlock, way_out: wayOut, waits }) {
   const told = [];
   if (near) told.push(`In the way: ${list(near.bodies)}, ${number(near.distance, 2)} m apart.`);
   if (interlock) told.push(`Kept by the interlock “${interlock}”.`);
+  if (wayOut) told.push(sentence(wayOut));
   if (waits?.length) told.push(`Let go first: ${list(waits)}.`);
   return told;
 }

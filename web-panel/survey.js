@@ -5,7 +5,7 @@ import { byId, el, enable, flag, lines, put, say, show } from "./dom.js";
 import { HoldButton } from "./hold_button.js";
 import { SurveyAxis } from "./survey_axis.js";
 import { SurveyFile } from "./survey_file.js";
-import { list, number } from "./words.js";
+import { list, number, sentence } from "./words.js";
 
 /** A status that was on its way as the rig was taken does not know of it yet. */
 const UNSEEN_MS = 1000;
@@ -204,9 +204,10 @@ function isBad(found) {
   return Boolean(found) && ((found.sign !== undefined && found.sign !== "agrees") || found.within === false);
 }
 
-function keeps({ near, interlock }) {
+function keeps({ near, interlock, way_out: wayOut }) {
   const told = [];
   if (near) told.push(`In the way: ${list(near.bodies)}, ${number(near.distance, 2)} m apart.`);
   if (interlock) told.push(`Kept by the interlock “${interlock}”.`);
+  if (wayOut) told.push(sentence(wayOut));
   return told;
 }

@@ -53,6 +53,11 @@ export class Steady {
   }
 }
 
+/** Words of the daemon, which begin small, by themselves. */
+export function sentence(text) {
+  return `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+}
+
 export function clock(date) {
   return [date.getHours(), date.getMinutes(), date.getSeconds()].map((part) => String(part).padStart(2, "0")).join(":");
 }

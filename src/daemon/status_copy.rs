@@ -24,6 +24,7 @@ pub fn copy_status(into: &mut Status, from: &Status) {
         axes,
         inputs,
         interlocks,
+        ways_out,
     } = from;
     into.edition = *edition;
     into.tick = *tick;
@@ -43,4 +44,5 @@ pub fn copy_status(into: &mut Status, from: &Status) {
     into.axes.clone_from(axes);
     into.inputs.clone_from(inputs);
     into.interlocks.clone_from(interlocks);
+    into.ways_out.clone_from(ways_out);
 }

@@ -296,6 +296,7 @@ mod tests {
             axes: Vec::new(),
             inputs: Vec::new(),
             interlocks: Vec::new(),
+            ways_out: Default::default(),
         }
     }
 

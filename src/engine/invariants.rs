@@ -147,7 +147,7 @@ impl Engine {
             let slows = speed * jerk <= 0.0 || speed * acceleration <= 0.0;
             if self.groups.members.iter().any(|member| self.axes_of(member.cue).any(|owned| owned == axis)) {
                 Some(Breach::TwoOwners { axis })
-            } else if self.bar(axis, speed).is_some() && !slows {
+            } else if self.bar(axis).is_some() && !slows {
                 Some(Breach::Unguarded { axis })
             } else {
                 (!self.stays_in_berth(axis)).then_some(Breach::LeavesBerth { axis })

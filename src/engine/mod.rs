@@ -65,7 +65,7 @@ pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestI
 pub use sim_fault::{NoSuchFault, SimFault, SimFaultKind, Size};
 pub use status::{
     AxisState, AxisStatus, CAUSES_MAX, HandStatus, InputStatus, LEGS_MAX, Leg, RUNNING_MAX, RigStatus, Running,
-    Standby, Status, Stopped, WAITING_MAX, Waiting, Way,
+    Standby, Status, Stopped, WAITING_MAX, WAYS_OUT_MAX, Waiting, Way, WayOut,
 };
 pub use stop::StopCalls;
 pub use tick::Engine;

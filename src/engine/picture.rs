@@ -78,6 +78,7 @@ impl Engine {
         status.faults.extend(self.faults.present.iter().copied().take(FAULTS_SHOWN));
         status.cues.copy_from_slice(&self.cues[..self.show.cues.len()]);
         status.interlocks.copy_from_slice(&self.world.interlocks);
+        self.fill_ways_out();
         self.fill_lists();
         self.fill_rigs();
         for index in 0..self.world.inputs.len() {

@@ -23,6 +23,11 @@ impl World {
         self.rigs[rig.index()].simulated.then_some(rig)
     }
 
+    /// Whether a leaf of a condition rests on the pose of a simulated rig.
+    pub fn is_pretended(&self, show: &Show, id: AtomId) -> bool {
+        self.pretended(show, id).is_some()
+    }
+
     /// A leaf of a condition as it counts where `real` is guarded or moved.
     pub fn counts_for(&self, show: &Show, real: Option<RigId>, id: AtomId) -> Truth {
         match real.and_then(|_| self.pretended(show, id)) {

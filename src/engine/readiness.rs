@@ -254,6 +254,8 @@ impl Engine {
             }
             if let Some(unmet) = self.interlock_ahead(id, plan, from, way) {
                 refusal.add(unmet);
+            } else if let Some((rig, client)) = self.hand_that_may_break(id) {
+                refusal.push(Reason::HandMoves { rig, client });
             }
         }
     }

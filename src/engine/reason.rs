@@ -351,6 +351,14 @@ pub enum Reason {
 }
 
 impl Reason {
+    /// The interlock that does not permit now, or not on any way of a preset.
+    pub fn interlock(&self) -> Option<InterlockId> {
+        if let Reason::Interlock { interlock, .. } = self {
+            return Some(*interlock);
+        }
+        if let Reason::NoWay { bar, .. } = self { bar.by.interlock() } else { None }
+    }
+
     /// Whether a preset could mend it.
     pub fn offers_preset(&self) -> bool {
         matches!(

@@ -264,7 +264,7 @@ impl Engine {
             self.faults.acknowledge();
             return Ok(Accepted::Done);
         }
-        let token = self.latch.permit(self.world.moving_axis())?;
+        let token = self.latch.permit(self.world.moving_axis(), |cause| self.is_left_by_hand(cause))?;
         self.latch.clear(token);
         self.let_go_of_sticks();
         self.faults.acknowledge();

@@ -9,7 +9,7 @@ use super::in_hand::{FocusStatus, TrialStatus};
 use super::reason::{Owner, Refusal};
 use super::request::{ClientId, STANDBY_MAX};
 use crate::proof::Near;
-use crate::show::{CueId, CueState, InterlockId, Nanos, RigId, Show, Truth};
+use crate::show::{AxisId, CueId, CueState, InterlockId, Nanos, RigId, Show, Truth};
 
 /// Cues that run, or wait for their follow, at once at most.
 pub const RUNNING_MAX: usize = 16;
@@ -20,6 +20,8 @@ pub const LEGS_MAX: usize = 32;
 pub const FAULTS_SHOWN: usize = 32;
 /// Causes kept for one latched stop.
 pub const CAUSES_MAX: usize = 8;
+/// Ways by hand out of where interlocks do not permit, shown at once.
+pub const WAYS_OUT_MAX: usize = 4;
 
 #[derive(Clone, Debug, PartialEq)]
 pub struct Status {
@@ -52,6 +54,17 @@ pub struct Status {
     pub inputs: Vec<InputStatus>,
     /// By `InterlockId`.
     pub interlocks: Vec<Truth>,
+    /// Of interlocks that are in somebody's way now, if a hand can lead out of where they do not permit.
+    pub ways_out: ArrayVec<WayOut, WAYS_OUT_MAX>,
+}
+
+/// An axis that a hand may move, slowly, to where an interlock permits again, or nearer to that.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WayOut {
+    pub interlock: InterlockId,
+    pub axis: AxisId,
+    /// In its own unit: where it gains nothing more by going on.
+    pub to: f64,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -236,6 +249,7 @@ impl Status {
                 show.inputs.len()
             ],
             interlocks: vec![Truth::Unknown; show.interlocks.len()],
+            ways_out: ArrayVec::new(),
         }
     }
 }

@@ -3,7 +3,8 @@
 //! 1. One lane a road: a coalescing generation, never a queue. `a_lane_pressed_often_is_one_stop`
 //! 2. First in the tick, unconditional. `stop_in_every_state`, `stop_at_every_tick_of_a_run`
 //! 3. It beats every other request of the tick, in any order. `stop_beats_every_request_in_every_order`
-//! 4. Latched by one function, cleared by one, with a token that only this file makes: at rest, no cause, asked for.
+//! 4. Latched by one function, cleared by one, with a token that only this file makes: at rest, no cause but one that forbids
+//!    all but a hand that leads out of it, asked for.
 //!    `reset_waits_for_standstill`, `reset_is_refused_while_a_cause_remains`
 //! 5. It cannot fail: a rig that is silent or tells nonsense is disabled. `stop_during_each_fault`
 //! 6. Overdue means the next rung: the rig is disabled, its heartbeat withheld. `a_rig_that_does_not_stop_is_disabled`
@@ -84,12 +85,17 @@ impl StopLatch {
     }
 
     /// The token for a reset: standstill measured and said, and no cause left. `moving` is an axis that is not at
-    /// rest, or not heard of.
-    pub fn permit(&self, moving: Option<AxisId>) -> Result<ResetToken, Refusal> {
+    /// rest, or not heard of. Out of what `is_left_by_hand` a hand leads once the latch is clear, and nothing else: there the
+    /// cause goes on forbidding what it guards, and without a reset nobody could ever end it.
+    pub fn permit(
+        &self,
+        moving: Option<AxisId>,
+        is_left_by_hand: impl Fn(Cause) -> bool,
+    ) -> Result<ResetToken, Refusal> {
         let mut refusal = Refusal::default();
         if let Some(stopped) = &self.stopped {
             for (cause, present) in &stopped.causes {
-                if *present {
+                if *present && !is_left_by_hand(*cause) {
                     refusal.push(Reason::Cause(*cause));
                 }
             }
@@ -128,6 +134,6 @@ mod tests {
         assert!(latch.latch(further) && !latch.latch(further));
         let stopped = latch.stopped().unwrap();
         assert_eq!((stopped.by, stopped.causes[0].0, stopped.causes[3]), (slips(0), slips(0), (further, true)));
-        assert!(latch.permit(None).is_err());
+        assert!(latch.permit(None, |_| false).is_err());
     }
 }

@@ -178,16 +178,20 @@ impl World {
     /// Whether an interlock permits once a reset has freed the inputs that tripped: what trips may not stand in the way
     /// of the only request that ends it.
     pub fn permits_after_reset(&self, show: &Show, id: InterlockId, tick: u64) -> bool {
-        let freed = |atom: AtomId| match &show.atoms[atom.index()] {
+        show.interlocks[id.index()].needs.judge(&|atom| self.after_reset(show, atom, tick)).permits()
+    }
+
+    /// A leaf of a condition once a reset has freed the inputs that tripped.
+    pub fn after_reset(&self, show: &Show, id: AtomId, tick: u64) -> Truth {
+        match &show.atoms[id.index()] {
             Atom::Input(input) => self.last_word(&show.inputs, *input, tick, show.settings.tick),
             Atom::CueState { .. }
             | Atom::CuePast { .. }
             | Atom::Above { .. }
             | Atom::Below { .. }
             | Atom::Within { .. }
-            | Atom::At { .. } => self.atom(atom),
-        };
-        show.interlocks[id.index()].needs.judge(&freed).permits()
+            | Atom::At { .. } => self.atom(id),
+        }
     }
 
     /// Judges every atom and interlock. `cue` gives a cue's state and its own time.

@@ -20,6 +20,7 @@ mod instants;
 mod interlocks;
 mod maps;
 mod memory;
+mod one_axis;
 mod pace;
 mod plan;
 mod playback;
@@ -59,6 +60,7 @@ pub use elsewhere::{Approach, LiveProof, Standing, Verdict};
 pub use follows::meet;
 pub use maps::{Cell, Company, CueMap, Maps, Obstacle, Stretch, Window};
 pub use memory::Memory;
+pub use one_axis::OneAxis;
 pub use plan::{AxisPath, CuePlan, MovePlan, Plan};
 pub use playback::{Playable, Playback, Unplayable, plan_playback};
 pub use preset::{

@@ -115,6 +115,15 @@ impl Condition {
         }
     }
 
+    /// Each of its leaves, left to right; takes no memory.
+    pub fn visit(&self, visit: &mut dyn FnMut(AtomId)) {
+        match self {
+            Condition::Atom(id) => visit(*id),
+            Condition::All(parts) | Condition::Any(parts) => parts.iter().for_each(|part| part.visit(visit)),
+            Condition::Not(part) => part.visit(visit),
+        }
+    }
+
     /// Its leaves, left to right.
     pub fn atoms(&self) -> Vec<AtomId> {
         match self {
@@ -140,6 +149,45 @@ impl Atom {
             Atom::At { pose, .. } => Some(pose.iter().fold(Truth::True, |truth, &(axis, target)| {
                 let tolerance = show.axis(axis).tolerance;
                 truth.and(judged(axis, &|value| (value - target).abs() <= tolerance))
+            })),
+            Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => None,
+        }
+    }
+
+    /// The same where each axis may be anywhere from the one position to the other: true or false only if it is so everywhere.
+    pub fn over_poses(&self, show: &Show, place: &impl Fn(AxisId) -> Option<[f64; 2]>) -> Option<Truth> {
+        let judged =
+            |axis: AxisId, all: &dyn Fn([f64; 2]) -> bool, none: &dyn Fn([f64; 2]) -> bool| match place(axis) {
+                Some(place) if all(place) => Truth::True,
+                Some(place) if none(place) => Truth::False,
+                Some(_) | None => Truth::Unknown,
+            };
+        match self {
+            Atom::Above { axis, limit } => {
+                Some(judged(*axis, &|[low, _]| low > *limit, &|[_, high]| high <= *limit))
+            }
+            Atom::Below { axis, limit } => {
+                Some(judged(*axis, &|[_, high]| high < *limit, &|[low, _]| low >= *limit))
+            }
+            Atom::Within { axis, from, to, modulo } => {
+                let inside = |value: f64| is_within(value, *from, *to, *modulo);
+                // Of one that recurs, both ends on the same turn.
+                let same = |[low, high]: [f64; 2]| match modulo {
+                    None => true,
+                    Some(turn) => ((low - from) / turn).floor() == ((high - from) / turn).floor(),
+                };
+                let past = |[low, high]: [f64; 2]| match modulo {
+                    None => high < *from || low > *to,
+                    Some(_) => !inside(low) && !inside(high),
+                };
+                let all = |place: [f64; 2]| same(place) && place.into_iter().all(inside);
+                Some(judged(*axis, &all, &|place| same(place) && past(place)))
+            }
+            Atom::At { pose, .. } => Some(pose.iter().fold(Truth::True, |truth, &(axis, target)| {
+                let tolerance = show.axis(axis).tolerance;
+                let all = |place: [f64; 2]| place.into_iter().all(|value| (value - target).abs() <= tolerance);
+                let none = |[low, high]: [f64; 2]| high < target - tolerance || low > target + tolerance;
+                truth.and(judged(axis, &all, &none))
             })),
             Atom::Input(_) | Atom::CueState { .. } | Atom::CuePast { .. } => None,
         }

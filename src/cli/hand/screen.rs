@@ -106,6 +106,9 @@ fn owner(status: &Value, rig: &str) -> String {
     if let Some(interlock) = hand["interlock"].as_str() {
         let _ = write!(text, "; kept by the interlock `{interlock}`");
     }
+    if let Some(way_out) = hand["way_out"].as_str() {
+        let _ = write!(text, "; {way_out}");
+    }
     let waits: Vec<&str> = hand["waits"].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
     if !waits.is_empty() {
         let _ = write!(text, "; let go first of {}", waits.join(", "));

@@ -1,6 +1,8 @@
 //! The axes in hand, one tick on.
 
+use super::fence::Fence;
 use super::lever::{Drive, Lever, Wish};
+use super::near::stopping_distance;
 use crate::engine::fault_table::Reaction;
 use crate::engine::io::Setpoint;
 use crate::engine::tick::Engine;
@@ -44,6 +46,9 @@ impl Engine {
             self.make_room(rig, looks);
         }
         self.show.rig(rig).axis_ids().for_each(|axis| self.drive(rig, axis));
+        if !self.is_stopping() {
+            self.rest_at_fences(rig);
+        }
         self.give_up_room(rig);
     }
 
@@ -80,11 +85,14 @@ impl Engine {
     }
 
     fn follow(&self, axis: AxisId, drive: &Drive, from: State) -> Result<Step, Impossible> {
-        let pace = self.pace(self.show.axis(axis).rig);
+        let pace = self.pace(axis);
         let (follower, full) = (&drive.follower, drive.follower.speed_for(pace, self.master));
         // What carries no body has its travel to itself.
         let carries = self.in_hand.berths.lever(axis) > 0.0;
         let room = if carries { self.in_hand.room(axis) } else { self.travel(axis) };
+        let Fence { room: fence, .. } = self.in_hand.levers[axis.index()].fence;
+        let ends = [fence.low, fence.high].map(|end| end.clamp(room.low, room.high));
+        let room = Range::of(ends[0], ends[1]);
         match self.in_hand.levers[axis.index()].wish {
             Wish::Rest => follower.step(from, 0.0, room),
             Wish::Speed(share) => follower.step(from, follower.speed_for(share * pace, self.master), room),
@@ -107,22 +115,43 @@ impl Engine {
             self.pause_focus(rig);
         }
         let wish = self.in_hand.levers[axis.index()].asks(travel);
-        let way = match wish {
-            Wish::Rest => 0.0,
-            Wish::Speed(share) => share,
-            Wish::Place(target) => target - position,
+        let (way, by_stick) = match wish {
+            Wish::Rest => (0.0, false),
+            Wish::Speed(share) => (share, true),
+            Wish::Place(target) => (target - position, false),
         };
-        let barred = self.bar(axis, speed).or_else(|| self.bar(axis, way));
-        let lever = &mut self.in_hand.levers[axis.index()];
-        if barred.is_some() && wish != Wish::Rest {
-            lever.let_go();
-            lever.barred = barred;
-            if lever.followed.take().is_some() {
-                self.pause_focus(rig);
-            }
-            return Wish::Rest;
+        self.in_hand.levers[axis.index()].fence = Fence::NONE;
+        if way == 0.0 {
+            return wish;
         }
-        wish
+        let turns = if speed * way < 0.0 { self.fence(axis, speed, by_stick).map(|_| ()) } else { Ok(()) };
+        let fence = turns.and_then(|()| self.fence(axis, way, by_stick));
+        let lever = &mut self.in_hand.levers[axis.index()];
+        match fence {
+            Ok(fence) => {
+                self.keep_to(axis, fence, way);
+                wish
+            }
+            Err(interlock) => {
+                lever.let_go();
+                lever.barred = Some(interlock);
+                if lever.followed.take().is_some() {
+                    self.pause_focus(rig);
+                }
+                Wish::Rest
+            }
+        }
+    }
+
+    /// An interlock that ends the way of an axis is told of as soon as that is felt.
+    fn keep_to(&mut self, axis: AxisId, fence: Fence, way: f64) {
+        let position = self.setpoints[axis.index()].position;
+        let lever = &mut self.in_hand.levers[axis.index()];
+        (lever.fence, lever.outward) = (fence, lever.outward || fence.outward);
+        let Some(drive) = lever.drive else { return };
+        let stop = stopping_distance(drive.follower.speed_for(1.0, 1.0), drive.follower.gliding());
+        let felt = (fence.end(way) - position) * way.signum() <= stop;
+        lever.barred = fence.by.filter(|_| felt);
     }
 
     pub(super) fn travel(&self, axis: AxisId) -> Range {

@@ -1,30 +1,32 @@
 //! Interlocks on what is in hand. There is no path to look along: each tick it counts which way an axis goes, or would.
 //!
 //! Whatever an interlock would do to a cue (refuse, hold), what is in hand brakes, and may not start that way; one that stops
-//! stops everything as soon as it is not true and the axis moves as it is guarded. When it is true again nothing goes on: the
-//! stick has to be at zero first.
+//! stops everything as soon as it is not true and the axis moves as it is guarded, unless a hand leads it out slowly. When it is
+//! true again nothing goes on: the stick has to be at zero first. How far an axis may go where it is true, tells `fence`.
 
 use crate::engine::fault::Cause;
 use crate::engine::tick::Engine;
 use crate::show::{AxisId, InterlockId, Otherwise, interlocks_guarding};
 
 impl Engine {
-    /// An interlock that does not permit an axis to go at this speed, or in its direction.
-    pub(in crate::engine) fn bar(&self, axis: AxisId, speed: f64) -> Option<InterlockId> {
-        self.bars(axis, speed).next()
+    /// Interlocks that do not permit an axis to move as it does now.
+    fn bars(&self, axis: AxisId) -> impl Iterator<Item = InterlockId> + '_ {
+        let speed = self.setpoints[axis.index()].speed;
+        let guarding = interlocks_guarding(&self.show, axis).filter(move |(_, guard)| guard.minds(speed));
+        let barred = move |id: &InterlockId| !self.permits(*id) && !self.is_led_out(*id, axis);
+        guarding.map(|(id, _)| id).filter(barred)
     }
 
-    fn bars(&self, axis: AxisId, speed: f64) -> impl Iterator<Item = InterlockId> + '_ {
-        let guarding = interlocks_guarding(&self.show, axis).filter(move |(_, guard)| guard.minds(speed));
-        guarding.map(|(id, _)| id).filter(|id| !self.world.interlocks[id.index()].permits())
+    /// An interlock that does not permit an axis to move as it does now.
+    pub(in crate::engine) fn bar(&self, axis: AxisId) -> Option<InterlockId> {
+        self.bars(axis).next()
     }
 
     /// What is in hand, moves as it is guarded and may not, where that stops everything.
     pub(in crate::engine) fn supervise_hands(&mut self) {
         let stops = |axis: AxisId| {
-            let speed = self.setpoints[axis.index()].speed;
             let stops = |id: &InterlockId| self.show.interlocks[id.index()].otherwise == Otherwise::Stop;
-            self.bars(axis, speed).find(stops)
+            self.bars(axis).find(stops)
         };
         let found = self.show.axis_ids().filter(|&axis| self.is_in_hand(axis)).find_map(stops);
         if let Some(interlock) = found {

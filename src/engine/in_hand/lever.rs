@@ -3,6 +3,7 @@
 use arrayvec::ArrayVec;
 
 use super::NoStick;
+use super::fence::Fence;
 use crate::engine::request::ClientId;
 use crate::motion::{Bounds, Dial, Follower, Range};
 use crate::proof::Near;
@@ -44,8 +45,12 @@ pub struct Lever {
     pub goal: Option<f64>,
     /// Where it has to be for what its focus follows; then its dial is an offset.
     pub followed: Option<f64>,
-    /// What forbade the last wish, until the stick has been at zero.
+    /// What forbade the last wish, until the stick has been at zero; or what ends its way.
     pub barred: Option<InterlockId>,
+    /// How far interlocks let it go where it is asked to.
+    pub fence: Fence,
+    /// It is led out of where an interlock did not permit, slowly, until the stick has been at zero.
+    pub outward: bool,
     /// What is in its way, as long as it is asked to go there.
     pub near: Option<Near>,
     /// What is asked of it in this tick.
@@ -83,6 +88,8 @@ impl Lever {
             goal: None,
             followed: None,
             barred: None,
+            fence: Fence::NONE,
+            outward: false,
             near: None,
             wish: Wish::Rest,
             blocked: false,
@@ -102,7 +109,8 @@ impl Lever {
 
     /// Whatever was in its way or forbade it to go is seen anew.
     fn clear(&mut self) {
-        (self.barred, self.near, self.blocked, self.step, self.retry) = (None, None, false, f64::INFINITY, 0);
+        (self.barred, self.fence, self.outward) = (None, Fence::NONE, false);
+        (self.near, self.blocked, self.step, self.retry) = (None, false, f64::INFINITY, 0);
     }
 
     /// Something else than its stick or dial has it come to rest.

@@ -16,6 +16,7 @@
 
 mod beside;
 mod drive;
+mod fence;
 mod focus;
 mod gauge;
 mod interlocks;
@@ -40,7 +41,7 @@ use trial::Course;
 
 use super::request::ClientId;
 use crate::proof::{Berths, Reach};
-use crate::show::Show;
+use crate::show::{InterlockId, Show};
 
 /// A rig in hand.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -81,6 +82,8 @@ pub struct InHand {
     trials: Vec<Option<Course>>,
     gauges: Vec<Gauges>,
     pub focuses: Focuses,
+    /// By `AxisId`: the interlocks that ask where it is.
+    asked_by: Vec<Vec<InterlockId>>,
 }
 
 impl InHand {
@@ -96,6 +99,7 @@ impl InHand {
             trials: vec![None; show.rigs.len()],
             gauges: vec![Gauges::new(show.axes.len()); show.rigs.len()],
             focuses: Focuses::new(show),
+            asked_by: fence::interlocks_on(show),
         }
     }
 }

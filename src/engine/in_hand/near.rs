@@ -210,7 +210,8 @@ impl Engine {
     fn asked_of(&self, axis: AxisId) -> Option<(f64, f64)> {
         let lever = &self.in_hand.levers[axis.index()];
         let follower = &lever.drive.as_ref().filter(|_| self.in_hand.berths.lever(axis) > 0.0)?.follower;
-        let ([low, high], pace) = (self.show.axis(axis).reach(), self.pace(self.show.axis(axis).rig));
+        let ([low, high], fence) = (self.show.axis(axis).reach(), lever.fence.room);
+        let (low, high, pace) = (low.max(fence.low), high.min(fence.high), self.pace(axis));
         let position = self.setpoints[axis.index()].position;
         let (speed, most) = match lever.wish {
             Wish::Rest => return None,
@@ -218,7 +219,7 @@ impl Engine {
                 (follower.speed_for(share * pace, self.master), if share > 0.0 { high } else { low })
             }
             Wish::Place(target) => {
-                (follower.speed_for(pace * (target - position).signum(), self.master), target.clamp(low, high))
+                (follower.speed_for(pace * (target - position).signum(), self.master), target.max(low).min(high))
             }
         };
         (speed != 0.0).then_some((speed, most))
@@ -269,7 +270,7 @@ impl Engine {
 }
 
 /// From a speed to rest, jerk-limited: Biagiotti and Melchiorri, 2008, section 3.4, with the other end at rest.
-fn stopping_distance(speed: f64, bounds: &Bounds) -> f64 {
+pub(super) fn stopping_distance(speed: f64, bounds: &Bounds) -> f64 {
     let (acceleration, jerk) = (bounds.acceleration().high, bounds.jerk().high);
     if speed * jerk >= acceleration * acceleration {
         speed / 2.0 * (speed / acceleration + acceleration / jerk)

@@ -12,14 +12,15 @@ use crate::engine::tick::Engine;
 use crate::show::{AxisId, CueId, RigId};
 
 /// Of its full speed, that of an axis in a survey.
-const JOG: f64 = 0.1;
+pub(super) const JOG: f64 = 0.1;
 /// An axis that rests so near to its station, as a part of its travel, is there.
 const THERE: f64 = 1e-6;
 
 impl Engine {
-    /// The part of their speed that the axes of a rig in hand may use.
-    pub(super) fn pace(&self, rig: RigId) -> f64 {
-        if self.is_surveyed_in_hand(rig) { JOG } else { 1.0 }
+    /// The part of its speed that an axis in hand may use.
+    pub(super) fn pace(&self, axis: AxisId) -> f64 {
+        let slow = self.is_surveyed_in_hand(self.show.axis(axis).rig) || self.in_hand.levers[axis.index()].outward;
+        if slow { JOG } else { 1.0 }
     }
 
     fn is_surveyed_in_hand(&self, rig: RigId) -> bool {

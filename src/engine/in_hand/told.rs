@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::{Found, NoStick};
 use crate::engine::ClientId;
 use crate::proof::Near;
-use crate::show::{AimedAt, AxisId, RigId};
+use crate::show::{AimedAt, AxisId, InterlockId, RigId};
 
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -26,4 +26,6 @@ pub enum HandEvent {
     Focus { rig: RigId, on: Option<AimedAt> },
     /// Its focus has come to rest: where its lens is, or what it follows, is not known.
     FocusLost { rig: RigId },
+    /// It stands since an interlock would not permit it further on.
+    Barred { rig: RigId, interlock: InterlockId },
 }

@@ -68,6 +68,15 @@ pub enum Forbids {
     },
 }
 
+impl Forbids {
+    pub fn interlock(&self) -> Option<InterlockId> {
+        match *self {
+            Forbids::Near(_) => None,
+            Forbids::Interlock { interlock, .. } | Forbids::Unfollowed { interlock } => Some(interlock),
+        }
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Near {
     /// Of what goes along with it; of what is in the way.

@@ -124,6 +124,10 @@ fn hand_json(event: &HandEvent, words: &Words<'_>) -> Value {
         HandEvent::Focus { rig: of, on } => json!({
             "what": "focus", "rig": rig(of), "on": on.as_ref().map(|on| words.aimed_at(on)),
         }),
+        HandEvent::Barred { rig: of, interlock } => {
+            let name = words.show().interlocks[interlock.index()].name.as_str();
+            json!({ "what": "barred", "rig": rig(of), "interlock": name })
+        }
         HandEvent::FocusLost { rig: of } => json!({ "what": "focus lost", "rig": rig(of) }),
         HandEvent::Ignored { axis, client, why: _ } => json!({
             "what": "ignored", "axis": words.axis(*axis), "client": words.client(*client),

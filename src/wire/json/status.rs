@@ -5,7 +5,8 @@ use serde_json::{Map, Value, json};
 use super::survey::trial_json;
 use super::{age, any_simulated, number};
 use crate::engine::{
-    Fault, HandStatus, InputStatus, Leg, Reason, Refusal, Running, Standby, Status, Stopped, Truth, Waiting, Way,
+    Cause, Fault, HandStatus, InputStatus, Leg, Reason, Refusal, Running, Standby, Status, Stopped, Truth, Waiting,
+    Way,
 };
 use crate::proof::Near;
 use crate::show::{AxisId, CueId, RigId};
@@ -64,9 +65,18 @@ fn stopped_json(stopped: &Stopped, words: &Words<'_>) -> Value {
     json!({
         "by": words.cause(&stopped.by),
         "causes": causes.clone().map(|(cause, _)| words.cause(cause)).collect::<Value>(),
-        "remaining": causes.filter(|(_, stands)| *stands).map(|(cause, _)| words.cause(cause)).collect::<Value>(),
+        "remaining": causes.clone().filter(|(_, stands)| *stands).map(|(cause, _)| words.cause(cause)).collect::<Value>(),
+        "ways_out": causes.filter_map(|(cause, _)| way_out(*cause, words)).collect::<Value>(),
         "standstill": stopped.standstill,
     })
+}
+
+/// How a hand ends what made everything stop.
+fn way_out(cause: Cause, words: &Words<'_>) -> Option<String> {
+    match cause {
+        Cause::Interlock(interlock) => words.way_out(interlock),
+        Cause::Request(_) | Cause::Fault(_) => None,
+    }
 }
 
 fn standby_json(standby: &Standby, words: &Words<'_>) -> Value {
@@ -152,6 +162,7 @@ fn hand_json(rig: RigId, hand: &HandStatus, status: &Status, words: &Words<'_>) 
         "let_go": hand.let_go,
         "near": hand.near.as_ref().map(|near| near_json(near, words)),
         "interlock": hand.barred.map(|id| show.interlocks[id.index()].name.as_str()),
+        "way_out": hand.barred.and_then(|id| words.way_out(id)),
         "survey": hand.survey,
         "trial": hand.trial.as_ref().map(|trial| trial_json(trial, words)),
         "focus": hand.focus.as_ref().map(|focus| json!({

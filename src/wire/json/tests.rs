@@ -95,7 +95,7 @@ fn the_status_is_that_of_the_contract() {
     assert_eq!((&object["seq"], &object["time"], &object["armed"]), (&json!(7), &json!(2.5), &json!(true)));
     assert_eq!(
         object["stopped"],
-        json!({ "by": "stop asked for over OSC", "causes": ["stop asked for over OSC"], "remaining": [], "standstill": false })
+        json!({ "by": "stop asked for over OSC", "causes": ["stop asked for over OSC"], "remaining": [], "ways_out": [], "standstill": false })
     );
     assert_eq!(
         object["standby"],
@@ -121,7 +121,7 @@ fn the_status_is_that_of_the_contract() {
     );
     assert_eq!(
         object["rigs"]["skiff"]["hand"],
-        json!({ "client": "panel 7", "sticks": "panel 8", "offered": "panel 9", "let_go": false, "waits": ["travel"],
+        json!({ "client": "panel 7", "sticks": "panel 8", "offered": "panel 9", "let_go": false, "waits": ["travel"], "way_out": null,
             "near": { "bodies": ["skiff/travel/0", "zone/orchestra pit"], "distance": 0.25, "margin": 0.1 },
             "interlock": "lift clear of wagon", "survey": true,
             "trial": { "axis": "travel", "trial": "sign", "done": 4, "of": 4, "runs": false,

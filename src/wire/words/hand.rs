@@ -1,9 +1,9 @@
 //! What happens with rigs in hand.
 
 use super::Words;
-use crate::engine::{HandEvent, NoStick};
+use crate::engine::{HandEvent, NoStick, WayOut};
 use crate::proof::Near;
-use crate::show::{AimedAt, RigId};
+use crate::show::{AimedAt, InterlockId, RigId};
 
 impl Words<'_> {
     /// What is in the way of a rig in hand.
@@ -13,6 +13,25 @@ impl Words<'_> {
             0.0 => format!("{one} would touch {other}; at least {margin} m must remain"),
             _ => format!("{one} would come within {distance:.2} m of {other}; at least {margin} m must remain"),
         }
+    }
+
+    /// How a hand leads out of where an interlock does not permit, if one can; for whoever has seen the status.
+    pub fn way_out(&self, interlock: InterlockId) -> Option<String> {
+        let status = self.status?;
+        let out = |way: &&WayOut| way.interlock == interlock;
+        let hand = |&WayOut { axis, to, .. }: &WayOut| {
+            let (rig, stands) = (self.show.axis(axis).rig, status.axes[axis.index()].setpoint);
+            let way = if to < stands { "down" } else { "up" };
+            let (rig, axis, to) = (&self.show.rig(rig).name, self.axis(axis), self.position(axis, to));
+            format!("take {rig} in hand and push {axis} {way} to {to}")
+        };
+        let ways: Vec<String> = status.ways_out.iter().filter(out).map(hand).collect();
+        let first = if status.stopped.is_some() { "reset, then " } else { "" };
+        let ways = (!ways.is_empty()).then(|| ways.join(", or "))?;
+        Some(format!(
+            "the way out of {}: {first}{ways}; where it is not true, a stick goes slowly",
+            self.interlock(interlock)
+        ))
     }
 
     /// What a focus follows.
@@ -48,6 +67,10 @@ impl Words<'_> {
                 format!("{} is in nobody's hands: the link to {} is lost", name(rig), self.client(*client))
             }
             HandEvent::Stopped { rig, near } => format!("{} goes no further: {}", name(rig), self.near(near)),
+            HandEvent::Barred { rig, interlock } => {
+                let needs = self.condition(&self.show.interlocks[interlock.index()].needs);
+                format!("{} goes no further: {} needs {needs}", name(rig), self.interlock(*interlock))
+            }
             HandEvent::Focus { rig, on: Some(on) } => {
                 format!("the focus of {} follows {}", name(rig), self.aimed_at(on))
             }

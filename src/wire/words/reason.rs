@@ -7,9 +7,15 @@ use crate::proof::{Approach, Bar, Forbids, Near, Party};
 use crate::show::{AxisId, CueId, CueState};
 
 impl Words<'_> {
-    /// Each reason, and how many found no room.
+    /// Each reason, how many found no room, and how to get out of where an interlock keeps everything.
     pub fn refusal(&self, refusal: &Refusal) -> Vec<String> {
         let mut sentences: Vec<String> = refusal.reasons.iter().map(|reason| self.reason(reason)).collect();
+        let ways = refusal.reasons.iter().filter_map(|reason| self.way_out(reason.interlock()?));
+        for way in ways {
+            if !sentences.contains(&way) {
+                sentences.push(way);
+            }
+        }
         match refusal.more {
             0 => {}
             1 => sentences.push("and one reason more".into()),

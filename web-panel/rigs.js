@@ -46,6 +46,9 @@ function plateOf(rig, model) {
   const simulated = el("span", { class: "overprint small" }, rig.absent ? "SIMULATED · ABSENT" : "SIMULATED");
   const owner = el("span", { class: "rig-owner" });
   const age = el("span", { class: "rig-age" });
+  const open = rig.axes.filter((axis) => axis.surveyed === false).map((axis) => axis.name);
+  const unsurveyed = el("p", { class: "rig-unsurveyed" }, `not surveyed: ${list(open)}; only a slow jog moves that`);
+  show(unsurveyed, open.length > 0);
   const injected = el("p", { class: "rig-injected", hidden: true });
   const axes = new Map(rig.axes.map((axis) => [axis.name, axisOf(axis)]));
   const root = el(
@@ -53,6 +56,7 @@ function plateOf(rig, model) {
     { class: "plate", "data-rig-plate": rig.name },
     el("h3", {}, rig.name, el("span", { class: "rig-kind" }, rig.kind), simulated),
     el("p", { class: "rig-line" }, glyph, state, owner, age),
+    unsurveyed,
     injected,
     ...[...axes.values()].map((axis) => axis.root),
     hand.root,

@@ -24,6 +24,7 @@ struct RigNames {
     ids: Range<u16>,
     /// By `ids`.
     axes: Vec<String>,
+    marks: Vec<(String, Vec<(AxisId, f64)>)>,
 }
 
 impl Names {
@@ -100,6 +101,22 @@ impl Names {
         self.rigs[self.rig(rig)?.index()].axis(axis)
     }
 
+    /// Where a mark of its rig has an axis.
+    ///
+    /// # Errors
+    /// The name of no mark that has the axis.
+    pub fn mark(&self, axis: AxisId, name: &str) -> Result<f64, Misheard> {
+        let marks =
+            self.rigs.iter().find(|rig| rig.ids.contains(&(axis.index() as u16))).map_or(&[][..], |rig| &rig.marks);
+        let of_axis = |pose: &[(AxisId, f64)]| pose.iter().find(|(of, _)| *of == axis).map(|(_, at)| *at);
+        let found = marks.iter().find(|(known, _)| known == name).and_then(|(_, pose)| of_axis(pose));
+        found.ok_or_else(|| {
+            let with_axis = marks.iter().filter(|(_, pose)| of_axis(pose).is_some());
+            let known: Vec<&str> = with_axis.map(|(name, _)| name.as_str()).collect();
+            unknown("there is no mark of that axis", name, &known)
+        })
+    }
+
     /// The fault of a simulated rig as a client writes it: to begin, or with `on` false to end.
     ///
     /// # Errors
@@ -138,7 +155,8 @@ pub struct SimFaultAsked {
 impl RigNames {
     fn new(show: &Show, rig: &Rig) -> RigNames {
         let axes = rig.axis_ids().map(|axis| show.axis(axis).name.clone()).collect();
-        RigNames { name: rig.name.clone(), ids: rig.axes.clone(), axes }
+        let marks = rig.marks.iter().map(|mark| (mark.name.clone(), mark.pose.clone())).collect();
+        RigNames { name: rig.name.clone(), ids: rig.axes.clone(), axes, marks }
     }
 
     fn axis(&self, name: &str) -> Result<AxisId, Misheard> {

@@ -8,8 +8,11 @@ use super::params::Params;
 use super::reply::Error;
 use crate::engine::{StickKind, Trial, Verb};
 use crate::motion::{APPROACHES_LEAST, APPROACHES_MAX};
+use crate::show::AxisId;
 use crate::wire::ask::{Ask, HandAsk, Point, SurveyAsk};
 use crate::wire::names::Names;
+
+const AT: &str = "a number, a position of the axis in its own unit, or text, the name of a mark of its rig";
 
 /// Approaches from either side, where none are asked for.
 const TIMES: u8 = 5;
@@ -27,21 +30,27 @@ pub fn ask(method: &str, mut params: Params, names: &Names) -> Result<Ask, Error
         let on = params.need("on", "true or false", Value::as_bool)?;
         Ask::Stick { axis: names.axis(&rig, &axis)?, kind: StickKind::Run, value: f64::from(u8::from(on)) }
     } else {
-        let trial = trial(&mut params)?;
-        Ask::Verb(Verb::Trial { axis: names.axis(&rig, &axis)?, trial })
+        let axis = names.axis(&rig, &axis)?;
+        let trial = trial(&mut params, axis, names)?;
+        Ask::Verb(Verb::Trial { axis, trial })
     };
     params.end()?;
     Ok(ask)
 }
 
-fn trial(params: &mut Params) -> Result<Trial, Error> {
+fn trial(params: &mut Params, axis: AxisId, names: &Names) -> Result<Trial, Error> {
     let what = params.need("trial", "\"home\", \"sign\" or \"repeat\"", |value| {
         text(value).filter(|word| ["home", "sign", "repeat"].contains(&word.as_str()))
     })?;
     if what != "repeat" {
         return Ok(if what == "home" { Trial::Home } else { Trial::Sign });
     }
-    let at = params.optional("at", "a number, a position of the axis in its own unit", Value::as_f64)?;
+    let at = params.optional("at", AT, |value| match (value.as_f64(), value.as_str()) {
+        (Some(at), _) => Some(Ok(at)),
+        (None, Some(mark)) => Some(Err(mark.to_owned())),
+        (None, None) => None,
+    })?;
+    let at = at.map(|at| at.or_else(|mark| names.mark(axis, &mark))).transpose()?;
     let (least, most) = (APPROACHES_LEAST as u64, APPROACHES_MAX as u64);
     let times = params.optional("times", &format!("a whole number from {least} to {most}"), |value| {
         value.as_u64().filter(|times| (least..=most).contains(times)).map(|times| times as u8)

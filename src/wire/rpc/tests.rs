@@ -140,9 +140,13 @@ fn a_survey_names_what_is_tried_and_its_button_is_held_or_not() {
     assert_eq!(trial(json!({ "trial": "sign" })), asks(Trial::Sign));
     assert_eq!(trial(json!({ "trial": "home" })), asks(Trial::Home));
     assert_eq!(trial(json!({ "trial": "repeat" })), asks(Trial::Repeat { at: None, times: 5 }));
-    let repeat = json!({ "trial": "repeat", "at": -12.5, "times": 10 });
-    assert_eq!(trial(repeat), asks(Trial::Repeat { at: Some(-12.5), times: 10 }));
+    let at = |at: Value| trial(json!({ "trial": "repeat", "at": at, "times": 10 }));
+    assert_eq!(at(json!(-12.5)), asks(Trial::Repeat { at: Some(-12.5), times: 10 }));
+    assert_eq!(at(json!("quay-high")), asks(Trial::Repeat { at: Some(-35.0), times: 10 }));
+    let unknown = at(json!("quay-hihg")).expect_err("refused");
+    assert!(unknown.code == Error::REFUSED && unknown.reasons[0].contains("quay-high"), "{:?}", unknown.reasons);
     for wrong in [
+        json!({ "trial": "repeat", "at": true }),
         json!({ "trial": "sing" }),
         json!({}),
         json!({ "trial": "repeat", "times": 1 }),

@@ -54,6 +54,10 @@ impl Words<'_> {
     ) -> String {
         let (told, found) = (self.way(axis, commanded), self.way(axis, measured));
         let rig = &self.show.rig(self.show.axis(axis).rig).name;
+        let turn_round = match self.show.axis(axis).joint {
+            Some(_) => format!("turn the direction of its joint round in rigs/{rig}.toml"),
+            None => "turn it round at the drive, motor and encoder both: it has no joint to turn round".into(),
+        };
         let beside = stray.as_ref().map_or_else(String::new, |(other, by)| {
             format!("; {other} moved by {by} meanwhile, though nothing told it to: look at it")
         });
@@ -64,7 +68,7 @@ impl Words<'_> {
             ),
             (Sign::Agrees, _) => format!(
                 "{name} went {found} when it was told to go {told}: command and measurement agree{beside}. If the machine itself \
-                 went the wrong way, turn the direction of its joint round in rigs/{rig}.toml"
+                 went the wrong way, {turn_round}"
             ),
             (Sign::WrongSize, _) => format!(
                 "{name} went {found} when it was told to go {told}: the right way, and NOT as far{beside}. Look at the drive's \

@@ -1,3 +1,5 @@
+use glam::DVec3;
+
 use super::{Words, amount, seconds};
 use crate::engine::{
     Cause, ClientId, EventKind, Fault, Found, HandEvent, Owner, Reason, Refusal, RequestId, Role, Running, Sign,
@@ -6,6 +8,7 @@ use crate::engine::{
 use crate::motion::{Approaches, Side};
 use crate::proof::{Approach, Near, Party};
 use crate::show::{AtomId, Condition, CueId, CueState, InputId, InterlockId, Nanos, RigId, Show, Truth, Unit};
+use crate::stage::fixture::turn;
 use crate::wire::sample::{self, AT_QUAY, BELOW, EIGHT_DONE, GATE, PAST, SWING, TRAVEL, WRAPPED};
 
 const EIGHT: CueId = CueId(0);
@@ -109,8 +112,16 @@ fn rigs_in_hand_say_who_has_them_and_what_is_in_the_way() {
 
 #[test]
 fn a_survey_says_what_it_found_and_what_to_do() {
-    let show = sample::show();
-    let found = |found: Found| Words::new(&show, &sample::client).survey_found(SWING, &found);
+    let mut show = sample::show();
+    let told = |show: &Show, found: &Found| Words::new(show, &sample::client).survey_found(SWING, found);
+    let agrees = Found::Sign { commanded: 0.2, measured: 0.1996, sign: Sign::Agrees, other: None };
+    let without_joint = told(&show, &agrees);
+    assert!(
+        without_joint
+            .ends_with("turn it round at the drive, motor and encoder both: it has no joint to turn round")
+    );
+    show.axes[SWING.index()].joint = turn(DVec3::Z, DVec3::ZERO);
+    let found = |found: Found| told(&show, &found);
     let sign = |sign, measured: f64, other| found(Found::Sign { commanded: 0.2, measured, sign, other });
     assert_eq!(
         sign(Sign::Agrees, 0.1996, None),

@@ -2,6 +2,7 @@
 
 import { Dial } from "./dial.js";
 import { el, enable, lines, put, say, show } from "./dom.js";
+import { FocusInHand } from "./focus_in_hand.js";
 import { Pad } from "./pad.js";
 import { list, number, sentence } from "./words.js";
 
@@ -27,9 +28,10 @@ export class InHand {
     this.surface = el("div", { class: "pad", role: "group", "aria-label": `Pad of ${rig.name}: it drives while it is pressed` }, this.prompt, knob);
     this.dials = new Map(rig.axes.map((axis) => [axis.name, new Dial(axis, () => this.drives(), (value) => this.turn(axis.name, value))]));
     const dials = el("details", { class: "dials" }, el("summary", {}, "Dials"), ...[...this.dials.values()].map((dial) => dial.root));
+    this.focus = new FocusInHand(rig, (on) => this.follow(on));
     this.keeps = el("ul", { class: "reasons", role: "status" });
     this.refused = el("ul", { class: "reasons", role: "status" });
-    this.held = el("div", { class: "hand-held", hidden: true }, this.across.root, this.up.root, this.surface, dials, this.keeps, this.back);
+    this.held = el("div", { class: "hand-held", hidden: true }, this.across.root, this.up.root, this.surface, this.focus.root, dials, this.keeps, this.back);
     this.root = el("div", { class: "hand" }, this.take, this.held, this.refused);
     this.pad = new Pad(this.surface, knob, () => this.drives(), (across, up) => this.drive(across, up));
     this.take.addEventListener("click", () => this.ask("hand"));
@@ -47,6 +49,11 @@ export class InHand {
       this.takenAt = performance.now();
       this.seen = false;
     }
+    lines(this.refused, answer.accepted ? [] : answer.reasons);
+  }
+
+  async follow(on) {
+    const answer = await this.model.ask("focus", { rig: this.rig.name, ...on });
     lines(this.refused, answer.accepted ? [] : answer.reasons);
   }
 
@@ -89,6 +96,7 @@ export class InHand {
     put(this.surface, "data-armed", String(this.model.status.armed));
     say(this.prompt, this.model.status.armed ? "press and draw" : "not armed: nothing moves");
     lines(this.keeps, keeps(hand ?? {}));
+    this.focus.render(hand?.focus ?? null);
   }
 }
 

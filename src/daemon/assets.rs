@@ -33,6 +33,7 @@ pub const ASSETS: &[Asset] = assets! {
     "entry.css"
     "entry.js"
     "favicon.svg"
+    "focus_in_hand.js"
     "ghost.js"
     "glyph.js"
     "grasp.js"

@@ -215,6 +215,8 @@ impl Verb {
             | Verb::Resume { .. }
             | Verb::Return { .. }
             | Verb::Preset { held: false, .. }
+            // Only of a rig that its sticks drive, or that it has in hand.
+            | Verb::Focus { .. }
             | Verb::Input { .. } => Role::Caller,
             // It moves real rigs on a way that is not proved.
             Verb::Preset { held: true, .. }
@@ -232,8 +234,7 @@ impl Verb {
             | Verb::Accept { .. }
             | Verb::GiveBack { .. }
             | Verb::Survey { .. }
-            | Verb::Trial { .. }
-            | Verb::Focus { .. } => Role::Operator,
+            | Verb::Trial { .. } => Role::Operator,
             Verb::ClientLost { .. } => Role::Observer,
         }
     }

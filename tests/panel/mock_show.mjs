@@ -30,6 +30,12 @@ function cue(number, name, moves, duration, more) {
   return { number, name, page: null, call: null, watch: null, notes: null, gap: null, follow: null, needs: null, duration, stop_time: 1.4, rigs: Object.keys(moves), moves: text, to: moves, ...more };
 }
 
+/** What a lens can follow: every other rig. */
+function focusOf(rig) {
+  if (!rig.axes.some((axis) => axis.name === "focus")) return null;
+  return { axis: "focus", on: RIGS.filter((other) => other !== rig).map((other) => other.name) };
+}
+
 export function showJson({ simulated, hash }) {
   return {
     show: "Salt Lantern",
@@ -37,7 +43,7 @@ export function showJson({ simulated, hash }) {
     tick: 0.002,
     margin: 0.3,
     simulated,
-    rigs: RIGS.map((rig) => ({ ...rig, simulated, marks: [], axes: rig.axes.map(({ start, ...rest }) => rest) })),
+    rigs: RIGS.map((rig) => ({ ...rig, simulated, marks: [], focus: focusOf(rig), axes: rig.axes.map(({ start, ...rest }) => rest) })),
     cues: CUES.map(({ to, after, ...rest }) => rest),
     zones: [
       { name: "orchestra pit", keep: "out", min: [-6, -4, -2.5], max: [6, -1, 0.2] },

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use super::heard::{Heard, Place};
 use crate::motion::Response;
-use crate::show::hand::{Button, Drive, DriveKind, HandMap, Lever};
+use crate::show::hand::{Button, Drive, DriveKind, FocusTo, HandMap, Lever};
 
 /// What is said of one axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,11 +42,15 @@ pub struct Desk {
     ready: Vec<bool>,
     /// By the number of a drive: what was said last.
     said: Vec<Option<Say>>,
+    /// By the number of a focus button: the focus of its rig follows what that says.
+    follows: Vec<bool>,
+    /// What is still to be said of it.
+    focus_due: Vec<(usize, bool)>,
 }
 
 impl Desk {
     pub fn new(map: HandMap) -> Desk {
-        let count = map.drives.len();
+        let (count, focuses) = (map.drives.len(), map.focuses.len());
         Desk {
             map,
             device: None,
@@ -56,6 +60,8 @@ impl Desk {
             held: false,
             ready: vec![false; count],
             said: vec![None; count],
+            follows: vec![false; focuses],
+            focus_due: Vec::new(),
         }
     }
 
@@ -131,6 +137,9 @@ impl Desk {
             self.ready.fill(false);
             return Wish::Now;
         }
+        if let Some(index) = self.map.focuses.iter().position(|focus| focus.button == button) {
+            return self.press_focus(index);
+        }
         let next = (Some(button) == self.map.next).then(|| (self.layer + 1) % self.map.layers.len());
         let own = self.map.layers.iter().position(|layer| layer.button == Some(button));
         match next.or(own) {
@@ -143,10 +152,40 @@ impl Desk {
         }
     }
 
+    /// One thing at a time for each rig; the same button again is nothing. It counts only while the button to hold is held.
+    fn press_focus(&mut self, index: usize) -> Wish {
+        if !self.held {
+            return Wish::Nothing;
+        }
+        let follow = !self.follows[index];
+        for other in 0..self.follows.len() {
+            if self.map.focuses[other].rig == self.map.focuses[index].rig {
+                self.follows[other] = follow && other == index;
+            }
+        }
+        self.focus_due.push((index, follow));
+        Wish::Now
+    }
+
+    /// What is to be said of focuses: of a rig, and what its focus follows from now on, if anything.
+    pub fn focus_due(&mut self) -> Vec<(String, Option<FocusTo>)> {
+        let focuses = &self.map.focuses;
+        let told = |(index, follow): (usize, bool)| {
+            let focus = &focuses[index];
+            (focus.rig.clone(), follow.then(|| focus.on.clone()))
+        };
+        std::mem::take(&mut self.focus_due).into_iter().map(told).collect()
+    }
+
     /// Zero, until the button is pressed again: the window lost its focus, the stop was asked for, or it was let go.
     pub fn let_go(&mut self) -> Wish {
         self.held = false;
         self.ready.fill(false);
+        for index in 0..self.follows.len() {
+            if std::mem::take(&mut self.follows[index]) {
+                self.focus_due.push((index, false));
+            }
+        }
         Wish::Now
     }
 

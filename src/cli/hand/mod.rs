@@ -29,7 +29,7 @@ use super::exit::Exit;
 use super::output;
 use super::terminal::{self, Key, Terminal};
 use crate::report;
-use crate::show::hand::{HandMap, MAP_FILE, read_map};
+use crate::show::hand::{FocusTo, HandMap, MAP_FILE, read_map};
 use desk::{Desk, Wish};
 use heard::Heard;
 use talk::{Answer, Talk};
@@ -111,8 +111,11 @@ fn map(path: &Path) -> Option<HandMap> {
 async fn open(daemon: &Daemon, map: &HandMap) -> Result<Talk, Failure> {
     let mut link = Link::open_as(daemon, "hand").await?;
     let status = link.call("status", json!({})).await?;
-    let unknown: Vec<String> =
-        map.drives.iter().filter_map(|drive| unknown(&status, &drive.rig, &drive.axis)).collect();
+    let drives = map.drives.iter().filter_map(|drive| unknown(&status, &drive.rig, &drive.axis));
+    let focused = map.focuses.iter().filter(|focus| status["rigs"].get(&focus.rig).is_none());
+    let focused =
+        focused.map(|focus| format!("the map has a focus of {}, and the show has no such rig", focus.rig));
+    let unknown: Vec<String> = drives.chain(focused).collect();
     if unknown.is_empty() { Ok(Talk::new(link)) } else { Err(Failure::Refused(unknown)) }
 }
 
@@ -130,6 +133,15 @@ fn unknown(status: &Value, rig: &str, axis: &str) -> Option<String> {
     missing.then(|| {
         format!("the map drives {rig}.{axis}, and {rig} has no axis `{axis}`; it has {}", names(&found["axes"]))
     })
+}
+
+/// What is asked for a focus.
+fn focus(rig: &str, on: Option<FocusTo>) -> Value {
+    match on {
+        None => json!({ "rig": rig }),
+        Some(FocusTo::Rig(other)) => json!({ "rig": rig, "on": other }),
+        Some(FocusTo::Point(at)) => json!({ "rig": rig, "at": at }),
+    }
 }
 
 struct Hand<'a> {
@@ -250,6 +262,9 @@ impl Hand<'_> {
     async fn say(&mut self) -> Result<(), Failure> {
         for (index, say) in self.desk.due() {
             self.talk.say(&self.desk.map().drives[index], say).await?;
+        }
+        for (rig, on) in self.desk.focus_due() {
+            self.talk.ask("focus", focus(&rig, on)).await?;
         }
         Ok(())
     }

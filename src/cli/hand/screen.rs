@@ -5,7 +5,7 @@ use std::fmt::Write;
 use serde_json::Value;
 
 use super::desk::{Desk, Say};
-use crate::show::hand::{DriveKind, HandMap};
+use crate::show::hand::{DriveKind, FocusTo, HandMap};
 
 /// Cells of a lever's bar.
 const BAR: usize = 21;
@@ -125,6 +125,13 @@ pub fn mapping(map: &HandMap) -> String {
         let kind = if matches!(drive.kind, DriveKind::Dial) { "places" } else { "drives" };
         let way = if drive.reversed { ", reversed" } else { "" };
         let _ = writeln!(text, "{} {kind} {}.{}{layer}{way}", drive.lever, drive.rig, drive.axis);
+    }
+    for focus in &map.focuses {
+        let on = match &focus.on {
+            FocusTo::Rig(other) => other.clone(),
+            FocusTo::Point([x, y, z]) => format!("the point {x}, {y}, {z}"),
+        };
+        let _ = writeln!(text, "{} has the focus of {} follow {on}", focus.button, focus.rig);
     }
     text
 }

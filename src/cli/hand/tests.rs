@@ -1,11 +1,13 @@
 use super::desk::{Desk, Say, Wish};
 use super::heard::{Heard, Place};
 use super::screen;
-use crate::show::hand::{Button, Drive, DriveKind, HandMap, Layer, Lever};
+use crate::show::hand::{Button, Drive, DriveKind, FocusButton, FocusTo, HandMap, Layer, Lever};
 
 const HOLD: Button = Button(1);
 const STOP: Button = Button(2);
 const NEXT: Button = Button(3);
+const SOUTH: Button = Button(5);
+const EAST: Button = Button(6);
 const STICK: Lever = Lever(0);
 const TRIGGER: Lever = Lever(5);
 
@@ -32,6 +34,9 @@ fn map() -> HandMap {
             drive(STICK, "pan", Some(1), stick),
             drive(TRIGGER, "focus", None, DriveKind::Dial),
         ],
+        focuses: [(SOUTH, FocusTo::Rig("gull".to_owned())), (EAST, FocusTo::Point([1.0, 2.0, 1.5]))]
+            .map(|(button, on)| FocusButton { button, rig: "heron".to_owned(), on })
+            .to_vec(),
     }
 }
 
@@ -54,6 +59,36 @@ fn press(desk: &mut Desk, button: Button) -> Wish {
 
 fn release(desk: &mut Desk, button: Button) -> Wish {
     desk.hear(&Heard::Button(button, false))
+}
+
+#[test]
+fn a_focus_follows_by_a_button_while_the_other_is_held_and_nothing_once_that_is_let_go() {
+    let mut desk = desk();
+    let heron = || "heron".to_owned();
+    let (gull, point) = (FocusTo::Rig("gull".to_owned()), FocusTo::Point([1.0, 2.0, 1.5]));
+    assert_eq!(
+        (press(&mut desk, SOUTH), desk.focus_due()),
+        (Wish::Nothing, vec![]),
+        "not held, it counts for nothing"
+    );
+    release(&mut desk, SOUTH);
+    press(&mut desk, HOLD);
+    let pressed = |desk: &mut Desk, button| {
+        assert_eq!(press(desk, button), Wish::Now);
+        release(desk, button);
+        desk.focus_due()
+    };
+    assert_eq!(pressed(&mut desk, SOUTH), [(heron(), Some(gull.clone()))]);
+    assert_eq!(pressed(&mut desk, EAST), [(heron(), Some(point))], "another in its place");
+    assert_eq!(pressed(&mut desk, SOUTH), [(heron(), Some(gull.clone()))]);
+    assert_eq!(pressed(&mut desk, SOUTH), [(heron(), None)], "again: nothing");
+    assert_eq!(pressed(&mut desk, SOUTH), [(heron(), Some(gull))]);
+    release(&mut desk, HOLD);
+    assert_eq!(
+        (desk.focus_due(), desk.focus_due()),
+        (vec![(heron(), None)], vec![]),
+        "let go of, it follows nothing, said once"
+    );
 }
 
 #[test]

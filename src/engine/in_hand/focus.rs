@@ -166,7 +166,7 @@ impl Engine {
         rig: RigId,
         on: Option<FocusOn>,
     ) -> Result<Accepted, Refusal> {
-        let survey = self.own_grip(request.client, rig)?.survey;
+        let survey = self.driven_grip(request.client, rig)?.survey;
         let on = on.map(|on| self.aimed_at(on));
         if on.is_some() {
             let axis = self.focus_axis(rig).ok_or(Refusal::one(Reason::NoFocus { rig }))?;

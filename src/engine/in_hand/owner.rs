@@ -151,6 +151,12 @@ impl Engine {
         }
     }
 
+    /// Of who has a rig in hand, or whose sticks drive it.
+    pub(super) fn driven_grip(&mut self, client: ClientId, rig: RigId) -> Result<&mut Grip, Refusal> {
+        let drives = self.grip(rig).filter(|grip| grip.sticks == client).map(|grip| grip.client);
+        self.own_grip(drives.unwrap_or(client), rig)
+    }
+
     /// A client that is gone drives nothing. Who has put a rig in the hands of another's sticks, and keeps no lease, may go.
     pub(in crate::engine) fn lose_grips(&mut self, client: ClientId, leased: bool) {
         for index in 0..self.in_hand.grips.len() {

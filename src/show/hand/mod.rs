@@ -33,6 +33,22 @@ pub struct HandMap {
     /// At least one; the first is that which it begins in.
     pub layers: Vec<Layer>,
     pub drives: Vec<Drive>,
+    pub focuses: Vec<FocusButton>,
+}
+
+/// A button that has the focus of a rig follow something.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FocusButton {
+    pub button: Button,
+    pub rig: String,
+    pub on: FocusTo,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum FocusTo {
+    Rig(String),
+    /// m
+    Point([f64; 3]),
 }
 
 /// A set of axes for the same few sticks.
@@ -74,9 +90,10 @@ impl HandMap {
     /// The rigs that it drives, each once, in the order of the file.
     pub fn rigs(&self) -> Vec<&str> {
         let mut rigs: Vec<&str> = Vec::new();
-        for drive in &self.drives {
-            if !rigs.contains(&drive.rig.as_str()) {
-                rigs.push(&drive.rig);
+        let focused = self.focuses.iter().map(|focus| &focus.rig);
+        for rig in self.drives.iter().map(|drive| &drive.rig).chain(focused) {
+            if !rigs.contains(&rig.as_str()) {
+                rigs.push(rig);
             }
         }
         rigs
@@ -98,6 +115,7 @@ pub fn map_schema() -> Value {
             { "from": "rx", "to": "heron.pan" },
         ],
         "dial": [{ "from": "rz", "to": "heron.focus" }],
+        "focus": [{ "button": "south", "rig": "heron", "on": "gull" }],
     }]);
     schema
 }

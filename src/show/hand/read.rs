@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use super::written::MapFile;
-use super::{Button, Drive, DriveKind, HandMap, Layer, Lever, MAP_FILE};
+use super::written::{Focus, MapFile};
+use super::{Button, Drive, DriveKind, FocusButton, FocusTo, HandMap, Layer, Lever, MAP_FILE};
 use crate::show::decode::{At, Found, Name, Text};
 use crate::show::{Code, Finding, OneFile, Place, Severity, Show, Sources, read_one};
 
@@ -80,7 +80,27 @@ impl<'a> Reader<'a> {
             next: file.next.as_ref().and_then(|next| self.button(next)),
             layers: self.layers(),
             drives,
+            focuses: file.focuses.iter().flatten().filter_map(|At { value, .. }| self.focus(value)).collect(),
         })
+    }
+
+    fn focus(&mut self, written: &Focus) -> Option<FocusButton> {
+        let button = self.button(&written.button);
+        for rig in [Some(&written.rig), written.on.as_ref()].into_iter().flatten() {
+            self.refuse_unknown_rig(&rig.value.0, rig.place);
+        }
+        let on = match (&written.on, &written.at) {
+            (Some(rig), None) => FocusTo::Rig(rig.value.0.clone()),
+            (None, Some(at)) => FocusTo::Point(at.each_ref().map(|coordinate| coordinate.0)),
+            (Some(_), Some(_)) | (None, None) => {
+                let found = if written.on.is_some() { "both" } else { "neither" };
+                let message = format!("expected another rig, `on`, or a point, `at`, found {found}");
+                let finding = Finding::new(Code::BadValue, message).at(written.button.place);
+                self.found.push(finding.fix("write one of them, as in on = \"gull\" or at = [0.0, 2.0, 1.5]"));
+                return None;
+            }
+        };
+        Some(FocusButton { button: button?, rig: written.rig.value.0.clone(), on })
     }
 
     fn layers(&mut self) -> Vec<Layer> {
@@ -137,6 +157,14 @@ impl<'a> Reader<'a> {
         None
     }
 
+    fn refuse_unknown_rig(&mut self, rig: &str, place: Place) {
+        let Some(show) = self.show.filter(|_| !self.found.spoilt(place)) else { return };
+        if show.rigs.iter().all(|found| found.name != rig) {
+            let known = show.rigs.iter().map(|rig| rig.name.as_str());
+            self.found.unknown("there is no rig", rig, place, known);
+        }
+    }
+
     /// A rig or an axis that the show does not have.
     fn refuse_unknown(&mut self, rig: &str, axis: &str, place: Place) {
         let Some(show) = self.show.filter(|_| !self.found.spoilt(place)) else { return };
@@ -170,7 +198,8 @@ impl<'a> Reader<'a> {
         let file = self.file;
         let own = [Some(&file.hold), file.stop.as_ref(), file.next.as_ref()];
         let of_layers = file.layers.iter().flatten().filter_map(|layer| layer.value.button.as_ref());
-        let buttons: Vec<&At<Text>> = own.into_iter().flatten().chain(of_layers).collect();
+        let of_focuses = file.focuses.iter().flatten().map(|focus| &focus.value.button);
+        let buttons: Vec<&At<Text>> = own.into_iter().flatten().chain(of_layers).chain(of_focuses).collect();
         self.refuse_twice(
             &buttons,
             "uses of the button",

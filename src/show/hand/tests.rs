@@ -66,6 +66,27 @@ fn a_map_says_what_drives_what() {
 }
 
 #[test]
+fn a_button_has_a_focus_follow_a_rig_or_a_point() {
+    let more = "[[focus]]\nbutton = \"south\"\nrig = \"heron\"\non = \"gull\"\n\
+                [[focus]]\nbutton = \"east\"\nrig = \"minnow\"\nat = [0, 2.5, -1]\n";
+    let map = reading(&format!("{PAD}{more}")).map.unwrap();
+    let [one, other] = &map.focuses[..] else { panic!("{:?}", map.focuses) };
+    assert_eq!((one.button, one.on.clone()), (Button(0x130), FocusTo::Rig("gull".into())));
+    assert_eq!((other.rig.as_str(), other.on.clone()), ("minnow", FocusTo::Point([0.0, 2.5, -1.0])));
+    assert_eq!(map.rigs(), ["heron", "minnow"], "a rig with a focus alone is taken in hand too");
+    for (wrong, code) in [
+        ("button = \"south\"\nrig = \"heron\"\n", "bad-value"),
+        ("button = \"south\"\nrig = \"heron\"\non = \"gull\"\nat = [0, 0, 0]\n", "bad-value"),
+        ("button = \"south\"\nrig = \"heron\"\nat = [0, 0]\n", "bad-value"),
+        ("button = \"mode\"\nrig = \"heron\"\non = \"gull\"\n", "duplicate-name"),
+        ("button = \"sooth\"\nrig = \"heron\"\non = \"gull\"\n", "unknown-name"),
+    ] {
+        let found = findings(&format!("{PAD}[[focus]]\n{wrong}"));
+        assert_eq!(found.iter().map(|(code, ..)| code.as_str()).collect::<Vec<_>>(), [code], "{wrong}");
+    }
+}
+
+#[test]
 fn a_map_without_layers_has_one() {
     let map = reading("hold = \"tl\"\n[[stick]]\nfrom = \"y\"\nto = \"gull.height\"\n").map.unwrap();
     assert_eq!(map.layers, [Layer { name: None, button: None }]);

@@ -1,6 +1,7 @@
 //! A map for hands as it is written: every key once, with its meaning, its range and its default.
 
 use crate::show::decode::{At, Name, Text, Title, numbers, record};
+use crate::show::written::Coordinate;
 
 numbers! {
     /// Of a stick's travel.
@@ -27,6 +28,23 @@ record! {
         sticks as "stick": Option<Vec<At<Stick>>>,
         /// What sets the place of an axis, from the low end of its travel to the high one.
         dials as "dial": Option<Vec<At<Dial>>>,
+        /// Buttons that have the focus of a rig in hand follow something.
+        focuses as "focus": Option<Vec<At<Focus>>>,
+    }
+}
+
+record! {
+    /// A button that has the focus of a rig follow the distance to something; pressed again, or with the button to hold let go, it
+    /// follows nothing. One of `on` and `at`.
+    Focus, "a button of the focus" {
+        /// The button.
+        button: At<Text>,
+        /// The rig with the lens.
+        rig: At<Name>,
+        /// Another rig, the middle of its bodies.
+        on: Option<At<Name>>,
+        /// A point: x, y, z in m.
+        at: Option<[Coordinate; 3]>,
     }
 }
 

@@ -6,7 +6,8 @@ use super::{any_simulated, number, numbers, simulated};
 use crate::motion::stopping_way;
 use crate::proof::{CuePlan, MovePlan, Plan};
 use crate::show::{
-    After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, Move, OnLinkLoss, Otherwise, Rig, Show, Via, Zone,
+    After, AxisId, Cue, CueId, Guard, Input, Interlock, Keep, Move, OnLinkLoss, Otherwise, Rig, RigId, Show, Via,
+    Zone,
 };
 use crate::wire::words::{Words, amount, plain, seconds};
 
@@ -73,8 +74,18 @@ fn rig_json(rig: &Rig, show: &Show) -> Value {
         "kind": rig.kind,
         "simulated": simulated(rig),
         "axes": rig.axis_ids().map(|id| axis_json(id, show)).collect::<Value>(),
+        "focus": rig.lens.as_ref().and_then(|lens| lens.focus.as_ref()).map(|ring| json!({
+            "axis": show.axis(ring.axis).name,
+            "on": show.rig_ids().filter(|&other| !moves_with(show, other, rig)).map(|other| show.rig(other).name.as_str())
+                .collect::<Value>(),
+        })),
         "marks": rig.marks.iter().map(|mark| mark.name.as_str()).collect::<Vec<_>>(),
     })
+}
+
+/// A rig, or what rides on it: no lens of it follows that.
+fn moves_with(show: &Show, other: RigId, rig: &Rig) -> bool {
+    show.carriers(other).any(|carrier| show.rig(carrier).name == rig.name)
 }
 
 fn axis_json(id: AxisId, show: &Show) -> Value {

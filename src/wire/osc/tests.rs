@@ -125,6 +125,27 @@ fn every_verb_of_the_contract_is_understood() {
 }
 
 #[test]
+fn a_focus_is_told_a_point_another_rig_or_nothing() {
+    let rig = crate::show::RigId(0);
+    let to = |on| Ask::Verb(Verb::Focus { rig, on });
+    let floats = |values: [f32; 3]| -> Vec<OscType> {
+        std::iter::once(string("heron")).chain(values.map(OscType::Float)).collect()
+    };
+    let point = crate::engine::FocusOn::Point(glam::DVec3::new(1.0, -2.5, 0.5));
+    assert_eq!(asked("/bellwire/focus", floats([1.0, -2.5, 0.5])), to(Some(point)));
+    let other = crate::engine::FocusOn::Rig { rig: crate::show::RigId(1), axis: None, point: None };
+    assert_eq!(asked("/bellwire/focus", vec![string("heron"), string("skiff")]), to(Some(other)));
+    assert_eq!(asked("/bellwire/focus", vec![string("heron")]), to(None));
+    for wrong in [floats([f32::NAN, 0.0, 0.0]), vec![], vec![string("heron"), OscType::Float(1.0)]] {
+        assert!(matches!(refused("/bellwire/focus", wrong), Misheard::Arguments { .. }));
+    }
+    assert!(matches!(
+        refused("/bellwire/focus", vec![string("heron"), string("skif")]),
+        Misheard::UnknownName { .. }
+    ));
+}
+
+#[test]
 fn an_input_takes_true_and_false_and_their_numbers_and_nothing_between() {
     let set = |value| Ask::Verb(Verb::Input { input: InputId(1), value });
     for (argument, value) in [

@@ -1,17 +1,18 @@
 //! The verbs of the contract's "OSC in".
 
 use arrayvec::ArrayVec;
+use glam::DVec3;
 use rosc::OscType;
 
 use super::message::found;
-use crate::engine::{STANDBY_MAX, StickKind, Verb};
+use crate::engine::{FocusOn, STANDBY_MAX, StickKind, Verb};
 use crate::show::CueId;
 use crate::wire::ask::{Ask, WATCH_LEASE_MAX, WATCH_MAX};
 use crate::wire::misheard::{Misheard, quoted};
 use crate::wire::names::{Names, nearest};
 
-const VERBS: [&str; 11] =
-    ["standby", "go", "hold", "resume", "return", "stop", "input", "stick", "dial", "watch", "unwatch"];
+const VERBS: [&str; 12] =
+    ["standby", "go", "hold", "resume", "return", "stop", "input", "stick", "dial", "focus", "watch", "unwatch"];
 
 /// What `/bellwire/VERB` with these arguments asks.
 ///
@@ -33,6 +34,7 @@ pub fn ask(verb: &str, arguments: &[OscType], names: &Names) -> Result<Ask, Mish
             stick(StickKind::Stick, "a rig and an axis, strings, and a float from -1 to 1", arguments, names)
         }
         "dial" => stick(StickKind::Dial, "a rig and an axis, strings, and a float from 0 to 1", arguments, names),
+        "focus" => focus(arguments, names),
         "watch" => watch(arguments),
         "unwatch" => match arguments {
             [] => Ok(Ask::Unwatch),
@@ -118,6 +120,27 @@ fn stick(kind: StickKind, expected: &'static str, arguments: &[OscType], names: 
     } else {
         Err(unfit(expected, arguments))
     }
+}
+
+/// A point is three floats, another rig a string, and nothing at all ends it.
+fn focus(arguments: &[OscType], names: &Names) -> Result<Ask, Misheard> {
+    let expected = "a rig, a string, and three finite floats, m, or another rig, a string, or nothing";
+    let metres = |value: &OscType| match value {
+        OscType::Float(value) => Some(f64::from(*value)).filter(|value| value.is_finite()),
+        OscType::Double(value) => Some(*value).filter(|value| value.is_finite()),
+        _ => None,
+    };
+    let [OscType::String(rig), on @ ..] = arguments else { return Err(unfit(expected, arguments)) };
+    let on = match on {
+        [] => None,
+        [OscType::String(other)] => Some(FocusOn::Rig { rig: names.rig(other)?, axis: None, point: None }),
+        [x, y, z] => match [x, y, z].map(metres) {
+            [Some(x), Some(y), Some(z)] => Some(FocusOn::Point(DVec3::new(x, y, z))),
+            [..] => return Err(unfit(expected, arguments)),
+        },
+        _ => return Err(unfit(expected, arguments)),
+    };
+    Ok(Ask::Verb(Verb::Focus { rig: names.rig(rig)?, on }))
 }
 
 fn watch(arguments: &[OscType]) -> Result<Ask, Misheard> {

@@ -5,7 +5,7 @@ mod hall;
 use std::ops::ControlFlow;
 use std::sync::Arc;
 
-use bellwire::engine::{Event, EventKind, Reason};
+use bellwire::engine::{Event, EventKind, HandEvent, Reason};
 use bellwire::proof::{self, Plan};
 use bellwire::rehearsal::{self, CueRecord, Ending, Options, Outcome, Rehearsal};
 use bellwire::rig::{Chance, FaultScript, Injection, SimFault, When};
@@ -265,6 +265,7 @@ struct Tally {
     returned: usize,
     masters: usize,
     refused: usize,
+    in_hand: usize,
 }
 
 #[test]
@@ -294,6 +295,7 @@ fn random_operators_break_nothing_and_the_show_goes_on() {
                     EventKind::Cue { state: CueState::Returning, .. } => tally.returned += 1,
                     EventKind::Master { .. } => tally.masters += 1,
                     EventKind::Refused { .. } => tally.refused += 1,
+                    EventKind::Hand(HandEvent::Taken { .. }) => tally.in_hand += 1,
                     _ => {}
                 }
             }
@@ -308,6 +310,7 @@ fn random_operators_break_nothing_and_the_show_goes_on() {
         ("returns", tally.returned),
         ("masters", tally.masters),
         ("refusals", tally.refused),
+        ("rigs in hand", tally.in_hand),
     ] {
         assert!(count * 2 >= seeds as usize, "few {what}: {tally:?}");
     }

@@ -33,7 +33,7 @@ pub struct Args {
     /// Factor on the show's clock, above 0 and at most 1; dynamic limits are not proved below 1
     #[arg(long, value_name = "FACTOR", default_value = "1", value_parser = factor)]
     master: f64,
-    /// Call at random times, with operators who hold, resume, return and stop at random; the same seed, the same story
+    /// Call at random times, with operators who hold, resume, return and stop at random, and take rigs in hand; the same seed, the same story
     #[arg(long, value_name = "N")]
     seed: Option<u64>,
     /// Let simulated rigs fail as this file says

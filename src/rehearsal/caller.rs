@@ -3,6 +3,7 @@
 use std::ops::ControlFlow;
 
 use super::floor::{CALLER, Floor, Flow, OPERATOR};
+use super::hands::Hands;
 use super::operator::Operator;
 use super::record::{Ending, Options, Outcome};
 use crate::engine::{EventKind, Reason, Refusal, StopLane, Verb};
@@ -21,11 +22,13 @@ pub struct Caller<'a, 'b> {
     pub floor: &'b mut Floor<'a>,
     options: &'b Options,
     operator: Option<Operator>,
+    hands: Option<Hands>,
     first: CueId,
     last: CueId,
     /// By `CueId`: what will not be called again, other than for being done.
     given_up: Vec<Option<Outcome>>,
-    /// A fault has stopped the show: rigs may have left their paths, and a crew presets them.
+    /// A fault has stopped the show, or a rig in hand was left elsewhere: rigs may stand beside their paths, and a crew presets
+    /// them.
     stopped: bool,
     /// By `CueId`: its rigs were preset once.
     preset: Vec<bool>,
@@ -44,6 +47,7 @@ impl<'a, 'b> Caller<'a, 'b> {
             preset: vec![false; floor.show.cues.len()],
             stopped: false,
             operator: options.seed.map(|seed| Operator::new(seed, options.master)),
+            hands: options.seed.map(Hands::new),
             floor,
             options,
             first: scope[0],
@@ -269,6 +273,9 @@ impl<'a, 'b> Caller<'a, 'b> {
         self.floor.tick()?;
         if let Some(operator) = &mut self.operator {
             operator.act(self.floor)?;
+        }
+        if let Some(hands) = &mut self.hands {
+            self.stopped |= hands.act(self.floor)?;
         }
         self.hear_refused_follows();
         let status = self.floor.status();

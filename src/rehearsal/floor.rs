@@ -5,7 +5,9 @@ use std::sync::Arc;
 
 use super::record::{Ending, Options, Refused};
 use super::watch::Watch;
-use crate::engine::{Accepted, ClientId, Engine, Refusal, Request, RequestId, Status, StopCalls, StopLane, Verb};
+use crate::engine::{
+    Accepted, ClientId, Engine, Refusal, Request, RequestId, Status, StickSample, StopCalls, StopLane, Verb,
+};
 use crate::journal;
 use crate::proof::Plan;
 use crate::rig::{self, Cycle};
@@ -15,6 +17,7 @@ use crate::show::{InputId, Nanos, Role, Show};
 pub const CALLER: ClientId = ClientId(1);
 pub const OPERATOR: ClientId = ClientId(2);
 const SENSORS: ClientId = ClientId(3);
+pub const HANDS: ClientId = ClientId(4);
 
 /// Of the rigs' noise where no seed is given; the same each time, so that a rehearsal can be repeated.
 const NOISE_SEED: u64 = 1;
@@ -27,6 +30,7 @@ pub fn client(id: ClientId) -> String {
         CALLER => "the caller".into(),
         OPERATOR => "an operator".into(),
         SENSORS => "the sensors".into(),
+        HANDS => "an operator with a rig in hand".into(),
         ClientId(other) => format!("client {other}"),
     }
 }
@@ -142,6 +146,11 @@ impl<'a> Floor<'a> {
     /// One tick with a request, and its answer.
     pub fn ask(&mut self, client: ClientId, verb: Verb) -> Flow<Result<Accepted, Refusal>> {
         self.turn(Some((client, verb))).map_continue(|outcome| outcome.unwrap_or(Ok(Accepted::Done)))
+    }
+
+    /// What sticks and dials say in the next tick.
+    pub fn say(&mut self, sticks: &[StickSample]) {
+        self.cycle.hear(sticks);
     }
 
     pub fn press_stop(&mut self, lane: StopLane) -> Flow {

@@ -1,13 +1,14 @@
 //! The rehearsal: the whole cue list on the same engine and simulated rigs, in virtual time, as fast as it goes.
 //!
 //! A caller puts each cue on standby and gives its GO; every input of the show is supplied as true. With a seed, the
-//! caller calls at random times and operators hold, resume, return and stop at random. The invariants of the engine
+//! caller calls at random times, operators hold, resume, return and stop at random, and hands drive rigs that no cue has. The invariants of the engine
 //! are checked at every tick, and the same show and options give the same rehearsal, to the bit.
 
 #![expect(clippy::result_large_err, reason = "a refusal is of fixed size, since the engine does not allocate")]
 
 mod caller;
 mod floor;
+mod hands;
 mod operator;
 mod record;
 mod track;

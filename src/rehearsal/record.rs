@@ -1,7 +1,7 @@
 //! What a rehearsal found out. Times are s of virtual time since the show was armed.
 
 use super::track::Track;
-use crate::engine::{Breach, Event, EventKind, Refusal, Status};
+use crate::engine::{Breach, Event, EventKind, HandEvent, Refusal, Status};
 use crate::rig::FaultScript;
 use crate::show::{AxisId, CueId, CueState, InputId, Limits, Show};
 
@@ -10,7 +10,8 @@ use crate::show::{AxisId, CueId, CueState, InputId, Limits, Show};
 pub struct Options {
     /// Factor on the show's clock, above 0 and at most 1.
     pub master: f64,
-    /// With a seed, cues are called at random times and random operators hold, resume, return and stop them. Without,
+    /// With a seed, cues are called at random times and random operators hold, resume, return and stop them, and
+    /// take rigs in hand beside them. Without,
     /// every cue is called as the list has it. The seed is also that of the rigs' noise.
     pub seed: Option<u64>,
     /// Whether the caller keeps to the `gap`s; else each cue is called as soon as the one before has ended.
@@ -233,6 +234,12 @@ impl Rehearsal {
             | EventKind::SimFault { .. }
             | EventKind::Hand(_) => false,
         })
+    }
+
+    /// How often somebody took a rig in hand.
+    pub fn taken_in_hand(&self) -> usize {
+        let taken = |event: &Event| matches!(event.kind, EventKind::Hand(HandEvent::Taken { .. }));
+        self.events.iter().filter(|(_, event)| taken(event)).count()
     }
 
     /// Each axis over all cues and presets, by `AxisId`.

@@ -20,6 +20,7 @@ struct Document<'a> {
     why: Option<String>,
     master: f64,
     seed: Option<u64>,
+    in_hand: usize,
     act: Option<f64>,
     length: f64,
     ticks: u64,
@@ -36,7 +37,8 @@ struct Document<'a> {
 ///
 /// ```text
 /// { "show", "hash", "clean": bool, "ending": "complete" | "interrupted" | "not-armed" | "stopped" | "held" | "broken"
-///     | "errors", "why": text | null, "master", "seed": n | null, "act": s | null, "length": s, "ticks": n,
+///     | "errors", "why": text | null, "master", "seed": n | null,
+///   "in_hand": times that a rig was taken in hand, "act": s | null, "length": s, "ticks": n,
 ///   "fingerprint": hex | null (equal for rehearsals that went alike to the bit),
 ///   "cues": [{ "number", "name", "outcome": "done" | "refused" | "no-leader" | "no-condition" | "on-its-way"
 ///       | "not-reached", "reasons": [text], "due": s | null, "fired": s | null, "ended": s | null, "planned": s,
@@ -66,6 +68,7 @@ pub fn rehearsal_json(
         },
         master: options.master,
         seed: options.seed,
+        in_hand: rehearsal.map_or(0, Rehearsal::taken_in_hand),
         act: rehearsal.and_then(Rehearsal::act).map(rounded),
         length: rehearsal.map_or(0.0, |rehearsal| rounded(rehearsal.length)),
         ticks: rehearsal.map_or(0, |rehearsal| rehearsal.ticks),

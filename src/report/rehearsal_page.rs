@@ -55,7 +55,10 @@ fn facts(show: &Show, rehearsal: &Rehearsal) -> Vec<(&'static str, String)> {
     facts.push((
         "called",
         match options.seed {
-            Some(seed) => format!("at random, operators at random, seed {seed}"),
+            Some(seed) => {
+                let hands = counted(rehearsal.taken_in_hand(), "rig", "rigs");
+                format!("at random, operators at random, {hands} taken in hand, seed {seed}")
+            }
             None if options.gaps => "as the list has it".into(),
             None => "as soon as each was ready".into(),
         },

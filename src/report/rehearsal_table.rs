@@ -44,7 +44,10 @@ fn conditions(rehearsal: &Rehearsal) -> String {
     if options.master < 1.0 {
         told.push(format!("master {:.0} %: dynamic limits not proved", 100.0 * options.master));
     }
-    told.extend(options.seed.map(|seed| format!("called at random, operators at random, seed {seed}")));
+    told.extend(options.seed.map(|seed| {
+        let hands = counted(rehearsal.taken_in_hand(), "rig", "rigs");
+        format!("called at random, operators at random, {hands} taken in hand, seed {seed}")
+    }));
     told.extend(
         options
             .faults

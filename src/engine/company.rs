@@ -7,7 +7,8 @@
 use arrayvec::ArrayVec;
 
 use super::groups::Member;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::tick::Engine;
 use crate::proof::{Company, Plan, Stretch, path_of};
 use crate::show::{AxisId, CueId};

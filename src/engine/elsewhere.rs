@@ -11,7 +11,8 @@
 //! the list has them, and no clearance tells whether it holds elsewhere.
 
 use super::readiness::Start;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::tick::Engine;
 use crate::proof::{LiveProof, Plan, Standing, Verdict};
 use crate::show::{AxisId, CueId, RigId, Show};

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fault::{Cause, Fault};
 use super::in_hand::HandEvent;
-use super::reason::Refusal;
+use super::refusal::Refusal;
 use super::request::{ClientId, RequestId};
 use super::sim_fault::SimFault;
 use crate::show::{AxisId, CueId, CueState, InputId, InterlockId, Truth};

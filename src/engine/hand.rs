@@ -15,7 +15,8 @@
 use arrayvec::ArrayVec;
 
 use super::hold::Holder;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::request::{Accepted, ClientId, HELD_LEASE, Request};
 use super::tick::Engine;
 use crate::show::CueId;

@@ -2,7 +2,8 @@
 
 use arrayvec::ArrayVec;
 
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::request::ClientId;
 use super::status::{RUNNING_MAX, WAITING_MAX};
 use crate::show::CueId;

@@ -2,7 +2,8 @@
 
 use super::event::EventKind;
 use super::hold::{HOLDS_MAX, Holder, UnderWay};
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::request::{Accepted, Request};
 use super::tick::Engine;
 use super::ways::Along;

@@ -1,6 +1,7 @@
 //! Interlocks along a path that has not been run yet, as far as the planned poses decide them.
 
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::tick::Engine;
 use crate::proof::{CuePlan, look_along, moves_guarded, path_of};
 use crate::show::{AtomId, AxisId, InterlockId, Truth};

@@ -33,6 +33,7 @@ mod pretence;
 mod react;
 mod readiness;
 mod reason;
+mod refusal;
 mod repeats;
 mod request;
 mod requests;
@@ -60,7 +61,8 @@ pub use in_hand::{
 pub use invariants::Breach;
 pub use io::{AxisReport, RigCommand, RigReport, Setpoint, TickInput, TickOutput};
 pub use outbox::REQUESTS_MAX;
-pub use reason::{Owner, REASONS_MAX, Reason, Refusal};
+pub use reason::{Owner, Reason};
+pub use refusal::{REASONS_MAX, Refusal};
 pub use request::{Accepted, Answer, ClientId, HELD_LEASE, Key, Request, RequestId, STANDBY_MAX, Verb};
 pub use sim_fault::{NoSuchFault, SimFault, SimFaultKind, Size};
 pub use status::{

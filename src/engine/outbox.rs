@@ -1,7 +1,7 @@
 //! What the engine says in one tick. The room is made at the start, for more than a tick can fill.
 
 use super::event::{Event, EventKind};
-use super::reason::Refusal;
+use super::refusal::Refusal;
 use super::request::{Accepted, Answer, Request};
 use crate::show::CueId;
 

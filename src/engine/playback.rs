@@ -6,7 +6,8 @@
 //! clear of it; interlocks hold along the way; a GO fires it, and hold, stop and return act on it as on any other.
 //! Nothing runs beside it, since no map knows it together with a cue.
 
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::request::Accepted;
 use super::tick::Engine;
 use crate::motion::Profile;

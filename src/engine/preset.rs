@@ -13,7 +13,8 @@ use arrayvec::ArrayVec;
 
 use super::event::EventKind;
 use super::readiness::Start;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::request::{Accepted, Request};
 use super::requests::StandbyCue;
 use super::status::{Leg, Way};

@@ -7,7 +7,8 @@
 //! Nor is it known where the machine of a simulated rig stands: perhaps in the way of a real one. So no cue moves a real
 //! rig's bodies unless each rig with bodies is real, or is said to be absent from the room, in its file.
 
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::tick::Engine;
 use super::world::World;
 use crate::show::{Atom, AtomId, AxisId, CueId, Interlock, InterlockId, RigId, Show, Truth};

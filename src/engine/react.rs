@@ -4,7 +4,8 @@ use super::event::EventKind;
 use super::fault::{Cause, Fault};
 use super::fault_table::Reaction;
 use super::hold::Holder;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::tick::Engine;
 use crate::show::{AxisId, StopCategory};
 

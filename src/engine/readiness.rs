@@ -1,7 +1,8 @@
 //! Why a cue may not start now: every reason, or none. The same answer for the standby, the GO and a follow.
 
 use super::fault::Cause;
-use super::reason::{Owner, Reason, Refusal};
+use super::reason::{Owner, Reason};
+use super::refusal::Refusal;
 use super::status::RUNNING_MAX;
 use super::tick::Engine;
 use super::ways::Along;

@@ -2,7 +2,8 @@
 
 use arrayvec::ArrayVec;
 
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::request::{Accepted, ClientId, Key};
 
 /// Keys remembered; the oldest gives way.

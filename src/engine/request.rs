@@ -6,7 +6,7 @@ use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
 use super::in_hand::{FocusOn, StickShape, Trial};
-use super::reason::Refusal;
+use super::refusal::Refusal;
 use super::sim_fault::SimFault;
 use crate::proof::Playback;
 use crate::show::{AxisId, CueId, InputId, Nanos, RigId, Role};

@@ -17,7 +17,8 @@ use arrayvec::ArrayVec;
 use serde::{Deserialize, Serialize};
 
 use super::fault::{Cause, StopLane};
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::status::Stopped;
 use crate::show::AxisId;
 

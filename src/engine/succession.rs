@@ -1,7 +1,8 @@
 //! One show followed by another while the daemon runs: an accepted edit, at rest.
 
 use super::event::EventKind;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::tick::Engine;
 use crate::show::{same_machines, same_wiring};
 

@@ -3,7 +3,8 @@
 use super::fault::Cause;
 use super::groups::Member;
 use super::hold::Holder;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::tick::Engine;
 use crate::show::{CueId, InterlockId, Otherwise, interlocks_guarding};
 

@@ -5,7 +5,8 @@
 //! waits until it stands. From then on its berth is enlarged only where it keeps clear of what the cue has still before it.
 
 use super::InHand;
-use crate::engine::reason::{Reason, Refusal};
+use crate::engine::reason::Reason;
+use crate::engine::refusal::Refusal;
 use crate::engine::tick::Engine;
 use crate::proof::{Clear, Goer};
 use crate::show::{AxisId, CueId, RigId};

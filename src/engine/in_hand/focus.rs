@@ -13,7 +13,8 @@ use serde::{Deserialize, Serialize};
 
 use super::{HandEvent, InHand};
 use crate::engine::event::EventKind;
-use crate::engine::reason::{Reason, Refusal};
+use crate::engine::reason::Reason;
+use crate::engine::refusal::Refusal;
 use crate::engine::request::{Accepted, Request};
 use crate::engine::tick::Engine;
 use crate::motion::Range;

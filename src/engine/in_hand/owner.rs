@@ -2,7 +2,8 @@
 
 use super::{Grip, HandEvent, Offer, StickShape};
 use crate::engine::event::EventKind;
-use crate::engine::reason::{Owner, Reason, Refusal};
+use crate::engine::reason::{Owner, Reason};
+use crate::engine::refusal::Refusal;
 use crate::engine::request::{Accepted, ClientId, Request};
 use crate::engine::status::HandStatus;
 use crate::engine::tick::Engine;

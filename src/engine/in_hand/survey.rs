@@ -6,7 +6,8 @@
 use super::HandEvent;
 use super::trial::{Course, Do, Trial, TrialStatus};
 use crate::engine::event::EventKind;
-use crate::engine::reason::{Reason, Refusal};
+use crate::engine::reason::Reason;
+use crate::engine::refusal::Refusal;
 use crate::engine::request::{Accepted, Request};
 use crate::engine::tick::Engine;
 use crate::show::{AxisId, CueId, RigId};

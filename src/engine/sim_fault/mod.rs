@@ -8,7 +8,8 @@ use serde::{Deserialize, Serialize};
 pub use kind::{NoSuchFault, SimFaultKind, Size};
 
 use super::event::EventKind;
-use super::reason::{Reason, Refusal};
+use super::reason::Reason;
+use super::refusal::Refusal;
 use super::request::{Accepted, Request};
 use super::tick::Engine;
 use crate::show::{AxisId, Nanos, RigId, Show};

@@ -33,6 +33,24 @@ const TIMES: [f64; RUNGS] = {
     }
     times
 };
+/// s of the cues' own time, by shape and rung: the longer takes the longer way.
+const WAYS: [[f64; RUNGS]; SHAPES.len()] = {
+    let mut ways = [[0.0; RUNGS]; SHAPES.len()];
+    let mut shape = 0;
+    while shape < SHAPES.len() {
+        let (onset, release) = SHAPES[shape];
+        let steepest = 1.0 / (1.0 - (onset + release) / 2.0);
+        let ends = onset + steepest * (release * release - onset * onset) / 6.0;
+        let part = ends + (1.0 - onset - release) * (1.0 + steepest * (release - onset) / 2.0) / 2.0;
+        let mut rung = 0;
+        while rung < RUNGS {
+            ways[shape][rung] = TIMES[rung] * part;
+            rung += 1;
+        }
+        shape += 1;
+    }
+    ways
+};
 /// Halvings of a phase.
 const HALVINGS: u32 = 4;
 /// As a part of a limit: so much more than rounding is kept from it where brakes are told beforehand.
@@ -112,10 +130,12 @@ impl Standard {
 
     /// s of the cues' own time, at any rate.
     pub fn way(self) -> f64 {
-        let (time, (onset, release)) = (TIMES[self.rung], SHAPES[self.shape]);
-        let steepest = 1.0 / (1.0 - (onset + release) / 2.0);
-        let ends = onset + steepest * (release * release - onset * onset) / 6.0;
-        time * (ends + (1.0 - onset - release) * (1.0 + steepest * (release - onset) / 2.0) / 2.0)
+        WAYS[self.shape][self.rung]
+    }
+
+    /// How many of a shape go less far than so many s.
+    pub fn shorter(shape: usize, way: f64) -> usize {
+        WAYS[shape].partition_point(|shorter| *shorter < way)
     }
 
     /// From that steady rate.
@@ -150,10 +170,10 @@ pub fn no_farther<P: Path>(courses: &[Course<P>], rate: f64, found: Option<Chang
     let mut way = found.map_or(f64::INFINITY, |change| change.distance().abs());
     let mut best = None;
     for shape in 0..SHAPES.len() {
-        let rungs = (0..RUNGS).map(|rung| Standard { shape, rung }).take_while(|brake| brake.way() < way);
+        let mut rungs = (0..Standard::shorter(shape, way)).map(|rung| Standard { shape, rung });
         let borne =
             |brake: &Standard| courses.iter().all(|course| Now { course, rate }.bears(*brake, [course.time; 2]));
-        if let Some(brake) = rungs.into_iter().find(borne) {
+        if let Some(brake) = rungs.find(borne) {
             (way, best) = (brake.way(), Some(brake));
         }
     }

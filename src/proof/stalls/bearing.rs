@@ -105,33 +105,48 @@ impl Bearing {
     }
 
     /// Whether everything of the cue bears a brake that begins anywhere within some spans.
-    pub fn bears(&self, way: Way, [first, last]: Spans, brake: Standard) -> bool {
-        // The runs that make up a row of spans, as in a segment tree (Bentley 1977).
-        let (mut from, mut to) = (first + self.spans, last + self.spans + 1);
-        while from < to {
-            if from % 2 == 1 {
-                if !self.run_bears(way, from, brake) {
-                    return false;
-                }
-                from += 1;
-            }
-            if to % 2 == 1 {
-                to -= 1;
-                if !self.run_bears(way, to, brake) {
-                    return false;
-                }
-            }
-            (from, to) = (from / 2, to / 2);
-        }
-        true
+    pub fn bears(&self, way: Way, spans: Spans, brake: Standard) -> bool {
+        self.runs(spans).all(|run| self.run_bears(way, run, brake))
     }
 
-    fn run_bears(&self, way: Way, run: usize, brake: Standard) -> bool {
+    /// The runs that make up a row of spans, as in a segment tree (Bentley 1977); a single one is by itself.
+    pub fn runs(&self, [first, last]: Spans) -> impl Iterator<Item = usize> {
+        let (mut from, mut to) = (first + self.spans, last + self.spans + 1);
+        std::iter::from_fn(move || {
+            while from < to && from.is_multiple_of(2) && to.is_multiple_of(2) {
+                (from, to) = (from / 2, to / 2);
+            }
+            if from >= to {
+                None
+            } else if from % 2 == 1 {
+                from += 1;
+                Some(from - 1)
+            } else {
+                to -= 1;
+                Some(to)
+            }
+        })
+    }
+
+    /// Of each brake of a shape, bit by bit, whether it may be borne from anywhere in a run, by all that is known.
+    pub fn may_bear(&self, way: Way, run: usize, shape: usize) -> u64 {
+        let [known, borne] = self.words(way, run, shape);
+        // In this order: what is borne is written before it is known.
+        let known = known.load(Ordering::Acquire);
+        !known | borne.load(Ordering::Relaxed)
+    }
+
+    fn words(&self, way: Way, run: usize, shape: usize) -> &[AtomicU64; 2] {
         let direction = match way {
             Way::Forth => 0,
             Way::Back => 1,
         };
-        let [known, borne] = &self.known[(direction * 2 * self.spans + run) * SHAPES.len() + brake.shape];
+        &self.known[(direction * 2 * self.spans + run) * SHAPES.len() + shape]
+    }
+
+    /// The same of a run.
+    pub fn run_bears(&self, way: Way, run: usize, brake: Standard) -> bool {
+        let [known, borne] = self.words(way, run, brake.shape);
         let bit = 1 << brake.rung;
         // What is borne is written before it is known. Who comes between looks for himself, and finds the same.
         if known.load(Ordering::Acquire) & bit != 0 {
@@ -140,7 +155,10 @@ impl Bearing {
         let bears = if run < self.spans {
             [2 * run, 2 * run + 1].into_iter().all(|half| self.run_bears(way, half, brake))
         } else {
-            let rate = [1.0, -self.return_rate][direction];
+            let rate = match way {
+                Way::Forth => 1.0,
+                Way::Back => -self.return_rate,
+            };
             let starts = self.span(run - self.spans);
             let bears = |line: &Line| Along { line, rate }.bears(brake, starts.map(|time| time - line.begins));
             self.lines.iter().all(bears)
@@ -150,11 +168,6 @@ impl Bearing {
         }
         known.fetch_or(bit, Ordering::Release);
         bears
-    }
-
-    /// The shortest brake of a shape, from one rung on and before another, that it bears.
-    pub fn next(&self, way: Way, spans: Spans, shape: usize, [from, before]: [usize; 2]) -> Option<usize> {
-        (from..before).find(|&rung| self.bears(way, spans, Standard { shape, rung }))
     }
 }
 

@@ -101,12 +101,15 @@ struct Chorus<'a> {
     /// By way and shape: of each brake whether it is known, and whether all that can be there from the first bear it from
     /// anywhere, bit by bit.
     anywhere: [[[u64; 2]; SHAPES.len()]; 2],
+    /// By index and run of spans: where they can be, if that is told.
+    there: Vec<(usize, usize)>,
+    is_told: bool,
 }
 
 impl<'a> Chorus<'a> {
     fn of(further: &'a [Further<'a>]) -> Chorus<'a> {
         let longest = further.iter().map(|one| one.bearing.duration).fold(0.0, f64::max);
-        Chorus { further, longest, anywhere: Default::default() }
+        Chorus { further, longest, anywhere: Default::default(), there: Vec::new(), is_told: false }
     }
 
     /// The shortest that all bear, from anywhere within a span of each of some cues, and wherever the further ones can be then; at
@@ -117,9 +120,10 @@ impl<'a> Chorus<'a> {
             Way::Back => bearing.span(*span)[1],
         });
         let mut shortest = left.fold(self.longest, f64::max);
+        self.there.clear();
+        self.is_told = false;
         for shape in 0..SHAPES.len() {
-            let is_shorter = |rung: &usize| Standard { shape, rung: *rung }.way() < shortest;
-            let before = (0..RUNGS).take_while(is_shorter).count();
+            let before = Standard::shorter(shape, shortest);
             if let Some(rung) = self.shortest_of(way, cues, shape, before) {
                 shortest = Standard { shape, rung }.way();
             }
@@ -129,25 +133,41 @@ impl<'a> Chorus<'a> {
 
     /// The first rung of a shape that all bear.
     fn shortest_of(&mut self, way: Way, cues: &[(&Bearing, usize)], shape: usize, before: usize) -> Option<usize> {
-        let mut rung = 0;
+        let mut open = if before < RUNGS { (1 << before) - 1 } else { u64::MAX };
         loop {
-            let mut next = rung;
+            // Whatever is known already not to be borne by one of them is passed over at once.
             for (bearing, span) in cues {
-                next = bearing.next(way, [*span; 2], shape, [next, before])?;
+                open &= bearing.may_bear(way, bearing.spans() + span, shape);
             }
-            if next == rung && self.may_be_anywhere(way, Standard { shape, rung }, cues) {
+            for &(one, run) in &self.there {
+                open &= self.further[one].bearing.may_bear(way, run, shape);
+            }
+            if open == 0 {
+                return None;
+            }
+            let rung = open.trailing_zeros() as usize;
+            let brake = Standard { shape, rung };
+            if !cues.iter().all(|(bearing, span)| bearing.bears(way, [*span; 2], brake)) {
+                continue;
+            }
+            if self.may_be_anywhere(way, brake, cues) {
                 return Some(rung);
             }
-            if next == rung {
-                for one in self.further {
-                    let Some(spans) = one.spans(cues) else { continue };
-                    next = one.bearing.next(way, spans, shape, [next, before])?;
-                }
-            }
-            if next == rung {
+            self.tell_where(cues);
+            if self.there.iter().all(|&(one, run)| self.further[one].bearing.run_bears(way, run, brake)) {
                 return Some(rung);
             }
-            rung = next;
+        }
+    }
+
+    /// Where the further ones can be, once for each place of the others.
+    fn tell_where(&mut self, cues: &[(&Bearing, usize)]) {
+        if std::mem::replace(&mut self.is_told, true) {
+            return;
+        }
+        for (index, one) in self.further.iter().enumerate() {
+            let runs = one.spans(cues).into_iter().flat_map(|spans| one.bearing.runs(spans));
+            self.there.extend(runs.map(|run| (index, run)));
         }
     }
 

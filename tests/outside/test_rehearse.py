@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 import pytest
 
 KEYS = {
-    "show", "hash", "clean", "ending", "why", "master", "seed", "act", "length", "ticks", "fingerprint",
+    "show", "hash", "clean", "ending", "why", "master", "seed", "in_hand", "act", "length", "ticks", "fingerprint",
     "cues", "axes", "events", "findings", "not_proved", "cautions",
 }  # fmt: skip
 

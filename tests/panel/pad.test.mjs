@@ -159,8 +159,8 @@ test("a rig that is gone from this hand takes its pad along, and a finger on it 
 
 test("other axes can be put under the finger, and it is given back", async () => {
   await takeInHand();
-  await page.locator(`${PLATE} .hand-axis select`).first().selectOption("pan");
-  await page.locator(`${PLATE} .hand-axis select`).last().selectOption("");
+  await page.locator(`${PLATE} .hand-held > .hand-axis select`).first().selectOption("pan");
+  await page.locator(`${PLATE} .hand-held > .hand-axis select`).last().selectOption("");
   await draw(90, 50);
   assert.ok(last("pan") > 0.9 && sticks().every((stick) => stick.axis === "pan"));
   await touch("touchEnd");

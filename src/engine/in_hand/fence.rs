@@ -168,7 +168,7 @@ impl Engine {
     fn guards_under_way(&self, id: InterlockId, but: AxisId) -> bool {
         let interlock = &self.show.interlocks[id.index()];
         let goes = |guard: &Guard| {
-            let by_hand = self.is_in_hand(guard.axis) && guard.minds(self.setpoints[guard.axis.index()].speed);
+            let by_hand = self.is_in_hand(guard.axis) && guard.minds(self.speed_in_hand(guard.axis));
             by_hand || interlock.otherwise != Otherwise::Refuse && self.is_still_to_move(*guard)
         };
         interlock.guards.iter().any(|guard| guard.axis != but && goes(guard))

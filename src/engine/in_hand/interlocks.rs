@@ -8,10 +8,19 @@ use crate::engine::fault::Cause;
 use crate::engine::tick::Engine;
 use crate::show::{AxisId, InterlockId, Otherwise, interlocks_guarding};
 
+/// Of its running speed: what rounding leaves an axis that comes to rest is less, and goes neither way.
+const STILL: f64 = 1e-9;
+
 impl Engine {
+    /// The speed of an axis in hand, per s; none where that is but rounding.
+    pub(in crate::engine) fn speed_in_hand(&self, axis: AxisId) -> f64 {
+        let speed = self.setpoints[axis.index()].speed;
+        if speed.abs() > STILL * self.show.axis(axis).run.speed { speed } else { 0.0 }
+    }
+
     /// Interlocks that do not permit an axis to move as it does now.
     fn bars(&self, axis: AxisId) -> impl Iterator<Item = InterlockId> + '_ {
-        let speed = self.setpoints[axis.index()].speed;
+        let speed = self.speed_in_hand(axis);
         let guarding = interlocks_guarding(&self.show, axis).filter(move |(_, guard)| guard.minds(speed));
         let barred = move |id: &InterlockId| !self.permits(*id) && !self.is_led_out(*id, axis);
         guarding.map(|(id, _)| id).filter(barred)

@@ -96,6 +96,23 @@ fn words(hall: &Hall, refusal: &Refusal) -> Vec<String> {
     Words::new(&hall.show, &clients).seeing(&hall.status).refusal(refusal)
 }
 
+/// Its way down is guarded while the wagon stands over it; coming to rest on its way up, rounding leaves it some speed, of either sign.
+#[test]
+fn a_lift_that_comes_to_rest_on_its_way_up_under_the_wagon_stops_nothing() {
+    let mut hall = demo(&[("tide.height", -1.2), ("skiff.travel", -1.6)]);
+    take_as(&mut hall, CALLER, "tide");
+    let lowest = hall.setpoint("tide.height");
+    let mut rests = 0;
+    for pulse in 0..120 {
+        let stick = 0.03 + 0.11 * f64::from(pulse % 9);
+        hold(&mut hall, &[(CALLER, "tide.height", stick)], 0.1 + 0.02 * f64::from(pulse % 7), goes_on);
+        hold(&mut hall, &[(CALLER, "tide.height", 0.0)], 1.5, goes_on);
+        rests += u32::from(speed(&mut hall, "tide.height") == 0.0);
+    }
+    assert_eq!(rests, 120);
+    assert!(hall.setpoint("tide.height") > lowest + 0.1, "{}", hall.setpoint("tide.height"));
+}
+
 #[test]
 fn a_wagon_in_hand_stops_before_the_open_hatch_at_every_speed_and_from_both_sides() {
     for stick in [1.0, 0.6, 0.2, 0.05] {

@@ -502,7 +502,7 @@ fn a_move_through_marks_from_beside_its_start_never_leaves_its_travel() {
 #[test]
 fn a_soft_move_from_beside_its_start_never_leaves_its_travel() {
     let tally = play_all("3", 60);
-    // It goes one way, and what is left of an error is always less than what is left of the way.
+    // It goes one way: fired from beside its start, within tolerance, it never needed its error to be gone sooner.
     assert!(tally.refused + tally.sooner == 0 && tally.taken_up > 20, "{tally:?}");
 }
 

@@ -52,6 +52,13 @@ pub struct Breach {
     pub margin: f64,
 }
 
+impl Breach {
+    /// m below the margin.
+    pub fn depth(&self) -> f64 {
+        self.margin - self.distance
+    }
+}
+
 pub struct Judge {
     show: Show,
     limbs: Vec<Limb>,
@@ -177,7 +184,7 @@ impl Judge {
         }
     }
 
-    /// Looks at where everything is told to be. `put`: some of it was not driven there, but put where it was measured.
+    /// Looks at where everything is told to be, and tells what is farthest below its margin. `put`: some of it was not driven there, but put where it was measured.
     pub fn look(&mut self, tick: u64, pose: &[f64], put: bool) -> Option<Breach> {
         for rig in self.show.rig_ids() {
             let moves = |rig: RigId| {
@@ -190,6 +197,7 @@ impl Judge {
             }
         }
         self.pose.copy_from_slice(pose);
+        let mut deepest: Option<Breach> = None;
         for at in 0..self.pairings.len() {
             let Pairing { limb, other, margin, floor, found, gone } = self.pairings[at];
             let beside = if let Other::Limb(other) = other { self.gone[other] } else { 0.0 };
@@ -208,10 +216,15 @@ impl Judge {
                 pairing.floor = pairing.floor.min(found - 1e-3);
                 self.put_nearer = self.put_nearer.max(margin - found);
             } else if found < floor - EXACT {
-                return Some(Breach { tick, between: self.names(at), distance: found, margin });
+                let breach = Breach { tick, between: self.names(at), distance: found, margin };
+                deepest = if deepest.as_ref().is_none_or(|was| was.depth() < breach.depth()) {
+                    Some(breach)
+                } else {
+                    deepest
+                };
             }
         }
-        None
+        deepest
     }
 
     fn measure(&self, at: usize, enough: f64) -> f64 {
@@ -228,6 +241,28 @@ impl Judge {
         }
     }
 
+    /// m by which the corners of a limb go when each axis that carries it is off by so much, added up over the axes.
+    fn strays(&self, limb: usize, off: &[f64]) -> f64 {
+        let Limb { rig, axis, ref points, .. } = self.limbs[limb];
+        let at = |pose: &[f64]| {
+            let first = self.show.rig(rig).axes.start;
+            let (origin, turn) =
+                frames(&self.show, rig, pose)[axis.map_or(0, |axis| axis.index() - usize::from(first) + 1)];
+            points.iter().map(|point| origin + turn * *point).collect::<Vec<_>>()
+        };
+        let carriers = self.show.carriers(rig).chain([rig]).flat_map(|rig| self.show.rig(rig).axis_ids());
+        let goes = carriers.filter(|axis| off[axis.index()] > 0.0).map(|axis| {
+            let beside = |way: f64| {
+                let mut pose = self.pose.clone();
+                pose[axis.index()] += way * off[axis.index()];
+                at(&pose)
+            };
+            let (low, high) = (beside(-1.0), beside(1.0));
+            low.iter().zip(&high).map(|(low, high)| low.distance(*high) / 2.0).fold(0.0, f64::max)
+        });
+        goes.sum()
+    }
+
     fn names(&self, at: usize) -> [String; 2] {
         let Pairing { limb, other, .. } = self.pairings[at];
         let rig = |limb: usize| self.show.rig(self.limbs[limb].rig).name.clone();
@@ -240,6 +275,12 @@ impl Judge {
 
     /// m to spare between a rig and another, or a zone, were these the positions; infinite if nothing of them must keep apart.
     pub fn spare(&mut self, rig: RigId, beside: Beside, pose: &[f64]) -> f64 {
+        self.spare_within(rig, beside, pose, &vec![0.0; pose.len()])
+    }
+
+    /// The same, were each axis anywhere within `off` of there, by as much as that can bring two limbs nearer: no less than what each
+    /// axis by itself moves their corners.
+    pub fn spare_within(&mut self, rig: RigId, beside: Beside, pose: &[f64], off: &[f64]) -> f64 {
         let (hulls, gone, was) = (self.hulls.clone(), self.gone.clone(), self.pose.clone());
         self.pose.copy_from_slice(pose);
         for one in self.show.rig_ids().collect::<Vec<_>>() {
@@ -256,7 +297,11 @@ impl Judge {
             (Other::Limb(_), Beside::Zone(_)) | (Other::Out(_) | Other::In(_), Beside::Rig(_)) => false,
         };
         let pairings = self.pairings.iter().enumerate().filter(|(_, pairing)| concerns(pairing));
-        let spare = pairings.map(|(at, pairing)| self.measure(at, f64::INFINITY) - pairing.margin);
+        let spare = pairings.map(|(at, pairing)| {
+            let other = if let Other::Limb(other) = pairing.other { Some(other) } else { None };
+            let strays = [Some(pairing.limb), other].into_iter().flatten().map(|limb| self.strays(limb, off));
+            self.measure(at, f64::INFINITY) - pairing.margin - strays.sum::<f64>()
+        });
         let least = spare.fold(f64::INFINITY, f64::min);
         (self.hulls, self.gone, self.pose) = (hulls, gone, was);
         least

@@ -1,4 +1,4 @@
-//! The stop, so that a reader can believe it. Each claim is shown by the test it names, in `tests/stop.rs`.
+//! The stop, so that a reader can believe it. Each claim is shown by the test it names, in `tests/runs/stop.rs`.
 //!
 //! 1. One lane a road: a coalescing generation, never a queue. `a_lane_pressed_often_is_one_stop`
 //! 2. First in the tick, unconditional. `stop_in_every_state`, `stop_at_every_tick_of_a_run`

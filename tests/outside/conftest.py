@@ -11,6 +11,14 @@ from road.daemon import Daemon
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 
+# The files that take longest, in this order: begun first, none of them is left to run by itself at the end.
+LONG = ["test_whole_run.py", "test_rates.py", "test_survey_live.py", "test_faults.py", "test_journal.py"]
+
+
+def pytest_collection_modifyitems(items):
+    """Long files first, the others as they come."""
+    items.sort(key=lambda item: LONG.index(item.path.name) if item.path.name in LONG else len(LONG))
+
 
 @pytest.fixture(scope="session", autouse=True)
 def nothing_of_before(tmp_path_factory):

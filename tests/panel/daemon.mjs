@@ -18,10 +18,15 @@ export async function daemonUnderTest() {
   return { name: "mock", url, lose: () => mock.kill(), regain: () => mock.start(), end: () => mock.kill() };
 }
 
-/** The real daemon on a show of the caller's, armed by the time it is given; `BELLWIRE_BIN` says where it is. */
-export async function daemonOn(show, ...options) {
+/** Where the program is; without it, a test of the program fails. */
+export function program() {
   if (!process.env.BELLWIRE_BIN) throw new Error("BELLWIRE_BIN does not say where the program is: build it, then name it");
-  const daemon = await started(process.env.BELLWIRE_BIN, show, "--arm", ...options);
+  return process.env.BELLWIRE_BIN;
+}
+
+/** The real daemon on a show of the caller's, armed by the time it is given. */
+export async function daemonOn(show, ...options) {
+  const daemon = await started(program(), show, "--arm", ...options);
   // It arms once it has heard of every rig. Pressed by hand in that moment, the panel's question would be the other one.
   const armed = async () => (await (await fetch(`${daemon.url}/status`)).json()).armed;
   await until(armed, `The daemon at ${daemon.url} is not armed within ${READY_MS / 1000} s.`);

@@ -256,7 +256,7 @@ test("the stop stays where it is, and every button is big enough, on a tablet an
   }
 });
 
-test("with the real daemon an axis is jogged, tried and cleared", { skip: !process.env.BELLWIRE_BIN }, async () => {
+test("with the real daemon an axis is jogged, tried and cleared", async () => {
   const folder = await mkdtemp(join(tmpdir(), "bellwire-survey-"));
   await cp(fileURLToPath(new URL("../outside/bench", import.meta.url)), folder, { recursive: true });
   const daemon = await daemonOn(folder);

@@ -25,7 +25,6 @@ jerk = 1.5
 joint = { slide = "x", at = [0.0, 0.0, 0.35] }
 bodies = [{ sphere = { at = [0.0, 0.0, 0.4], radius = 0.35 } }]
 `;
-const skip = process.env.BELLWIRE_BIN ? false : "BELLWIRE_BIN does not say where the program is";
 
 let browser;
 let page;
@@ -44,7 +43,6 @@ function walk(way, seconds, head = "") {
 }
 
 before(async () => {
-  if (skip) return;
   folder = await mkdtemp(join(tmpdir(), "bellwire-takes-"));
   for (const name of ["rigs", "cues", "takes"]) await mkdir(join(folder, name));
   await writeFile(join(folder, "show.toml"), SHOW);
@@ -81,7 +79,7 @@ async function until(what, check, patience = 20000) {
   }
 }
 
-test("a take is recorded by a dial in hand, and kept under a name", { skip }, async () => {
+test("a take is recorded by a dial in hand, and kept under a name", async () => {
   await tap("#tab-takes");
   await says(page, ".deck-state", /Record a take/);
   await page.locator(".deck-rig", { hasText: "minnow" }).tap();
@@ -128,7 +126,7 @@ test("a take is recorded by a dial in hand, and kept under a name", { skip }, as
   await tap("#tab-takes");
 });
 
-test("what is kept tells its survey; what breaks a limit is drawn there, with its least stretch", { skip }, async () => {
+test("what is kept tells its survey; what breaks a limit is drawn there, with its least stretch", async () => {
   await says(page, "[data-take-name='older'] .take-survey", /another survey/);
   await says(page, "[data-take-name='older'] .reasons", /minnow\.travel: its travel was 0\.2 m to 3\.2 m and is 0 m to 3 m/);
   await page.locator("[data-take-name='brisk']").getByRole("button", { name: "Look" }).tap();
@@ -160,7 +158,7 @@ test("what is kept tells its survey; what breaks a limit is drawn there, with it
   assert.ok((await readdir(join(folder, "takes"))).includes("tail.csv"));
 });
 
-test("a take is played back at once: preset to its first pose, on standby, GO", { skip }, async () => {
+test("a take is played back at once: preset to its first pose, on standby, GO", async () => {
   await page.locator("[data-take-name='brisk']").getByRole("button", { name: "Look" }).tap();
   await page.locator(".sight-controls button", { hasText: /stretched to 1\.1/ }).tap();
   await says(page, "#standby-number", /^take$/);
@@ -190,7 +188,7 @@ test("a take is played back at once: preset to its first pose, on standby, GO", 
   await until("at its end", async () => (await status()).rigs.minnow.axes.travel.setpoint > 1.19, 20000);
 });
 
-test("the sheet fits a phone and a tablet held upright", { skip }, async () => {
+test("the sheet fits a phone and a tablet held upright", async () => {
   for (const size of ["portrait", "phone"]) {
     await page.setViewportSize(SIZES[size]);
     await page.locator(".deck").scrollIntoViewIfNeeded();
@@ -207,7 +205,7 @@ test("the sheet fits a phone and a tablet held upright", { skip }, async () => {
   }
 });
 
-test("an unfinished take of a run that was killed is offered, and discarded only when asked twice", { skip }, async () => {
+test("an unfinished take of a run that was killed is offered, and discarded only when asked twice", async () => {
   await page.setViewportSize(SIZES.landscape);
   // What still moves would begin the recording by itself.
   await until("at rest", async () => (await status()).running.length === 0, 30000);

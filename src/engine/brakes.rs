@@ -3,7 +3,8 @@
 //! A brake is planned before anybody asks for it: the one of the next instant at which the check has planned the stops of a
 //! cue in the group ([`crate::proof::CuePlan::next_instant`]) is kept, while that of the instant after is worked out, a part in
 //! every tick. So whatever a tick finds in a hurry, a stop is never later than to go on to that instant and to brake there; that
-//! is the bound that is told, and it costs the tick of the stop nothing.
+//! is the bound that is told, and it costs the tick of the stop nothing. Of a cue by itself it is the brake of the check, which keeps
+//! the limits from wherever its rigs may have stood as it was fired; only one that was set going from elsewhere has one of its own.
 //!
 //! ```text
 //!        now      kept: brakes from here      coming: worked out
@@ -31,6 +32,10 @@ pub struct Coming {
     /// The courses of the search.
     pub courses: usize,
     pub search: Search,
+    /// The part that the rate is of the one at which the check has planned it, if it is that which is searched for.
+    pub told: Option<f64>,
+    /// Found so far.
+    pub brake: Option<Change>,
     pub done: bool,
 }
 
@@ -70,20 +75,20 @@ impl Brakes {
         if self.kept.is_none()
             && let Some(coming) = self.coming.take_if(|coming| coming.done)
         {
-            let Coming { ahead, search, .. } = coming;
-            self.kept = search.found().map(|&brake| Kept { ahead, brake });
+            let Coming { ahead, brake, .. } = coming;
+            self.kept = brake.map(|brake| Kept { ahead, brake });
         }
     }
 
     /// The one that begins first, and how far ahead, s of the cues' own time.
     pub fn first(&self) -> Option<(f64, &Change)> {
-        let coming = || self.coming.as_ref().and_then(|coming| Some((coming.ahead, coming.search.found()?)));
+        let coming = || self.coming.as_ref().and_then(|coming| Some((coming.ahead, coming.brake.as_ref()?)));
         self.kept.as_ref().map(|kept| (kept.ahead, &kept.brake)).or_else(coming)
     }
 
     /// All that are at hand.
     pub fn each(&self) -> impl Iterator<Item = (f64, &Change)> {
-        let coming = self.coming.as_ref().and_then(|coming| Some((coming.ahead, coming.search.found()?)));
+        let coming = self.coming.as_ref().and_then(|coming| Some((coming.ahead, coming.brake.as_ref()?)));
         self.kept.as_ref().map(|kept| (kept.ahead, &kept.brake)).into_iter().chain(coming)
     }
 }

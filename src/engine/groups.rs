@@ -27,7 +27,7 @@ use super::request::ClientId;
 use super::status::RUNNING_MAX;
 use super::ways::{Along, Ways};
 use crate::motion::{Course, Track, keeps_limits};
-use crate::proof::Plan;
+use crate::proof::{Plan, STARTS};
 use crate::show::{CueId, Show};
 
 /// A cue under way, or stopped on its way.
@@ -65,8 +65,8 @@ impl Groups {
     pub fn new(show: &Show, plan: &Plan) -> Groups {
         let steps = || plan.cues.iter().flat_map(|cue| &cue.moves);
         let curves = steps().flat_map(|step| &step.axes).filter(|path| path.curve.is_some());
-        // Every axis of a take that is played back follows a curve too.
-        let courses = steps().count() + curves.count() + show.axes.len();
+        // Every axis of a take that is played back follows a curve too. For a stop each of them counts for all its starts.
+        let courses = steps().count() + STARTS * (curves.count() + show.axes.len());
         Groups {
             members: ArrayVec::new(),
             parked: ArrayVec::new(),

@@ -8,7 +8,7 @@ use super::brakes::Coming;
 use super::clocks::ClockId;
 use super::groups::{Groups, Member, shares_clock};
 use crate::motion::{Change, Regime, Search, change_at_once, keeps_limits, no_farther, no_worse};
-use crate::proof::Plan;
+use crate::proof::{Plan, push_courses_to_stop};
 use crate::show::{CueId, Show};
 
 /// Looks that the searches which go on from tick to tick may take in one of them; the last try may go beyond.
@@ -133,20 +133,50 @@ impl Groups {
             if stands { known.map(|coming| (coming.lead, coming.instant)) } else { self.next(plan, &member) };
         let Some((lead, instant)) = place else { return };
         let Some(way) = self.member(lead).map(|lead| instant - lead.time) else { return };
-        self.fill_courses(show, plan, &member, |one| if one.cue == lead { instant } else { one.time + way });
-        let courses = &self.courses;
+        let goal = self.clocks.of(member.clock).goal();
+        let as_checked = if goal > 0.0 { 1.0 } else { -show.settings.return_rate };
+        let fresh = (!self.are_several(&member)).then_some(goal / as_checked);
+        let known = self.clocks.of(member.clock).brakes.coming.as_ref();
+        let told = known.filter(|_| stands).map_or(fresh, |coming| coming.told);
+        let there = |one: &Member| if one.cue == lead { instant } else { one.time + way };
+        match told {
+            Some(_) => {
+                self.courses.clear();
+                push_courses_to_stop(show, plan.cue(lead), instant, &mut self.courses);
+            }
+            None => self.fill_courses(show, plan, &member, there),
+        }
+        let (courses, rate) = (&self.courses, told.map_or(goal, |_| as_checked));
         let clock = self.clocks.of_mut(member.clock);
-        let goal = clock.goal();
         let same = |coming: &Coming| stands && coming.courses == courses.len();
         if !clock.brakes.coming.as_ref().is_some_and(same) {
-            let search = Search::new(courses, goal, 0.0, 0.0, Regime::Stopping);
-            let coming = Coming { ahead: way, lead, instant, courses: courses.len(), search, done: false };
-            clock.brakes.coming = Some(coming);
+            let search = Search::new(courses, rate, 0.0, 0.0, Regime::Stopping);
+            let courses = courses.len();
+            clock.brakes.coming =
+                Some(Coming { ahead: way, lead, instant, courses, search, told, brake: None, done: false });
         }
-        if let Some(coming) = &mut clock.brakes.coming {
-            coming.done = coming.search.go_on_within(courses, &mut purse.looks);
+        let Some(coming) = &mut clock.brakes.coming else { return };
+        coming.done = coming.search.go_on_within(courses, &mut purse.looks);
+        coming.brake = coming.search.found().copied().filter(|_| told.is_none());
+        if let (true, Some(part)) = (coming.done, told) {
+            let brake = coming.search.found().map(|brake| brake.slower(part));
+            self.fill_courses(show, plan, &member, there);
+            self.take_told(&member, brake);
         }
-        clock.brakes.promote();
+        self.clocks.of_mut(member.clock).brakes.promote();
+    }
+
+    /// The brake of the check is kept if it keeps the limits from where the cue really was set going; else it has to have one of its
+    /// own.
+    fn take_told(&mut self, member: &Member, brake: Option<Change>) {
+        let (courses, clock) = (&self.courses, self.clocks.of_mut(member.clock));
+        let goal = clock.goal();
+        let Some(coming) = &mut clock.brakes.coming else { return };
+        coming.brake = brake.filter(|brake| keeps_limits(courses, brake, Regime::Stopping));
+        if coming.brake.is_none() {
+            coming.search = Search::new(courses, goal, 0.0, 0.0, Regime::Stopping);
+            (coming.courses, coming.told, coming.done) = (courses.len(), None, false);
+        }
     }
 
     /// Whether a cue goes by the clock of a member.

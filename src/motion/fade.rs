@@ -44,6 +44,9 @@ impl Fade {
     /// Of an axis on its curve.
     pub const NONE: Fade = Fade::lasting(0.0);
 
+    /// How many [`Fade::of_starts`] tells at most.
+    pub const SHAPES: usize = HALVINGS as usize + 1;
+
     /// An error that stays.
     pub const fn lasting(off: f64) -> Fade {
         Fade { before: off, change: 0.0, begins: 0.0, step: Profile::NOTHING }

@@ -54,7 +54,7 @@ pub use berth::{Berths, Clear, Goer, Reach};
 pub use blocked::Rule;
 pub use bonds::{Bonds, Stage};
 pub use clearance::{Closest, Party};
-pub use course::{courses, push_courses};
+pub use course::{STARTS, courses, push_courses, push_courses_to_stop};
 pub use crew::{Alone, Crew};
 pub use elsewhere::{Approach, LiveProof, Standing, Verdict};
 pub use follows::meet;

@@ -4,9 +4,9 @@
 use std::sync::Arc;
 
 use crate::hall::ideal::Ideal;
-use crate::hall::show_of;
+use crate::hall::{self, show_of};
 use bellwire::engine::{StopCalls, Verb};
-use bellwire::motion::{Course, Regime, Track, change_at_once, no_farther};
+use bellwire::motion::{Course, Path, Regime, Track, change_at_once, no_farther};
 use bellwire::proof::{Plan, courses, prove};
 use bellwire::rig::Chance;
 use bellwire::show::{CueId, Show};
@@ -106,4 +106,96 @@ fn no_brake_of_the_engine_goes_farther_than_the_shortest_standard_one_even_where
     }
     assert!(plain_is_farther >= 5, "{plain_is_farther} brakes would go farther");
     assert_eq!(longer, [], "of {plain_is_farther}: by so many m beyond the bound");
+}
+
+/// Two carts in one cue, each on a rail of its own.
+fn duet(seed: u64) -> Show {
+    let mut chance = Chance::new(seed);
+    let ways = [chance.between(1.5, 5.0), chance.between(1.0, 5.0)];
+    let carts = ways.map(|way| {
+        let tolerance = format!("tolerance = {:?}\njoint = ", 0.01 * way * chance.uniform());
+        cart(&mut chance, 0.0, way).replace("joint = ", &tolerance)
+    });
+    let moves = [0, 1].map(|cart| format!("{{ rig = \"cart{}\", to = {{ way = {:?} }} }}", cart + 1, ways[cart]));
+    show_of(&[
+        ("show.toml", "[show]\nname = \"Duet\"\nmargin = 0.3\nreact = 0.1\nguard = 0.0\n"),
+        ("rigs/cart1.toml", &carts[0]),
+        ("rigs/cart2.toml", &carts[1].replace("at = [0.0, 0.0, 0.0]\n[[", "at = [0.0, 9.0, 0.0]\n[[")),
+        ("cues/all.toml", &format!("[[cue]]\nnumber = \"1\"\nname = \"1\"\nmove = [{}]\n", moves.join(", "))),
+    ])
+}
+
+/// Every axis along a curve has travel for that and for a fifth of its tolerance.
+fn with_hardly_any_travel(mut show: Show) -> Show {
+    let plan = prove(&show).plan;
+    for path in plan.cue(CueId::new(0)).moves.iter().flat_map(|step| &step.axes) {
+        let Some(curve) = &path.curve else { continue };
+        let (way, axis) = (curve.positions(0.0, curve.duration()), &mut show.axes[path.axis.index()]);
+        axis.travel = [way.low - axis.tolerance / 5.0, way.high + axis.tolerance / 5.0];
+    }
+    show
+}
+
+/// Fires a cue with its rigs somewhere within their tolerances, at some rate, and stops copies of it: how often, and those that go
+/// farther along the cue's own time than the table of its stops tells.
+fn stops_of(show: Show, cue: CueId, seed: u64) -> (usize, Vec<String>) {
+    let proof = prove(&show);
+    let (stops, show, plan) = (&proof.stops[cue.index()], Arc::new(show), Arc::new(proof.plan.clone()));
+    let (mut chance, mut looked, mut longer) = (Chance::new(seed), 0, Vec::new());
+    for case in 0..4 {
+        let mut pose = plan.cue(cue).start.clone();
+        for (position, axis) in pose.iter_mut().zip(&show.axes) {
+            let [low, high] = axis.travel;
+            *position = (*position + axis.tolerance * chance.between(-0.99, 0.99)).clamp(low, high);
+        }
+        let mut ideal = Ideal::standing(&show, &plan, cue, true, &pose);
+        let value = if case == 0 { chance.between(0.4, 1.0) } else { 1.0 };
+        ideal.tick(&[Verb::Master { value }]);
+        ideal.ask(Verb::Standby { cues: [cue].into_iter().collect(), skip: false }).unwrap();
+        if ideal.ask(Verb::Go { cue: Some(cue) }).is_err() {
+            // From there it would leave its travel.
+            continue;
+        }
+        // The brake of the first instant is worked out meanwhile.
+        ideal.run(12);
+        while let [(_, time)] = under_way(&ideal, &plan)[..] {
+            let mut stopped = ideal.clone();
+            stopped.stop = StopCalls { generations: stopped.stop.generations.map(|one| one + 1) };
+            // Of its last tick, in which it comes to rest, nothing is told any longer.
+            let mut stands = time;
+            while let Some(running) = stopped.run(1).running.first().filter(|_| !stopped.at_rest()) {
+                stands = running.time;
+            }
+            if stands > time + stops.way(time, time) + 1e-9 {
+                longer.push(format!(
+                    "seed {seed}, case {case}: from {time} to {stands} s, {:?}",
+                    stops.way(time, time)
+                ));
+            }
+            looked += 1;
+            ideal.run(1 + (chance.between(0.0, 0.3) / 0.002) as u64);
+        }
+    }
+    (looked, longer)
+}
+
+#[test]
+fn no_stop_of_a_cue_by_itself_goes_farther_than_its_table_tells_from_wherever_its_rigs_stood() {
+    let (mut looked, mut longer) = (0, Vec::new());
+    for seed in 0..40 {
+        let (looks, found) = stops_of(duet(seed), CueId::new(0), seed);
+        looked += looks;
+        longer.extend(found);
+    }
+    // And along curves, that a rig follows past its marks; also where errors have to fade sooner, for want of travel.
+    let mut along_curves = 0;
+    for seed in 0..8 {
+        let show = hall::read(&hall::folder("cues/through-marks"));
+        let show = if seed % 2 == 0 { show } else { with_hardly_any_travel(show) };
+        let (looks, found) = stops_of(show, CueId::new(0), seed);
+        (looked, along_curves) = (looked + looks, along_curves + looks);
+        longer.extend(found);
+    }
+    assert!(looked > 1000 && along_curves > 100, "{looked} stops, {along_curves} along curves");
+    assert!(longer.is_empty(), "{} of {looked}: {:#?}", longer.len(), &longer[..longer.len().min(5)]);
 }

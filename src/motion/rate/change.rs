@@ -152,6 +152,18 @@ impl Change {
         Some(Change::through(self.rate, self.drift, next.to, &list))
     }
 
+    /// The same along the cues' own time from so many times its first rate. From a lower one it keeps the limits that it keeps:
+    /// an acceleration counts by the square of the rate, a jerk by its cube.
+    pub fn slower(&self, rate: f64) -> Change {
+        let (square, cube) = (rate * rate, rate * rate * rate);
+        let mut slower = Change { rate: self.rate * rate, drift: self.drift * square, to: self.to * rate, ..*self };
+        for piece in &mut slower.pieces[..self.count] {
+            *piece =
+                Piece { time: piece.time / rate, bend: piece.bend * cube, twist: piece.twist * square * square };
+        }
+        slower
+    }
+
     /// How it begins.
     pub(super) fn begins(&self) -> Sample {
         Sample { speed: self.rate, acceleration: self.drift, ..Sample::default() }

@@ -359,3 +359,18 @@ fn a_stop_of_steady_speeds_is_the_closed_form() {
         assert!((change.duration() - least).abs() < 1e-12 && change.pieces().len() == 3, "{time}: {change:?}");
     }
 }
+
+#[test]
+fn a_brake_from_a_lower_rate_goes_the_same_way_and_keeps_the_limits() {
+    for seed in 0..40 {
+        let courses = moves(seed, 1 + (seed % 3) as usize);
+        let brake = change_rate(&courses, 1.0, 0.0, 0.0, Regime::Stopping).unwrap();
+        assert_eq!(brake.slower(1.0), brake);
+        for rate in [0.9, 0.5, 0.2] {
+            let slower = brake.slower(rate);
+            assert!((slower.distance() - brake.distance()).abs() < 1e-9, "seed {seed} at {rate}");
+            assert!((slower.duration() * rate - brake.duration()).abs() < 1e-9, "seed {seed} at {rate}");
+            assert_felt(&courses, &slower, Regime::Stopping, &format!("seed {seed} at {rate}"));
+        }
+    }
+}

@@ -4,7 +4,8 @@
 //! worked out here is how far along: a table over the instants of the cue, planned by the same search that the engine uses, which
 //! has the brake of the next instant at hand. What begins between two of them is planned in a hurry, here and there.
 //! Between two instants a stop is no worse than to run on to the later and to brake there, so the table bounds every stop of a
-//! cue that runs by itself on its way as planned.
+//! cue that runs by itself, from wherever its rigs stood within their tolerances as it was fired: its brakes keep the limits from
+//! all such starts ([`push_courses_to_stop`]), and the engine has the same ones at hand.
 //! [`Onward`] tells of every place at which a stop can leave the cue whether it goes on or back from there.
 
 mod going;
@@ -19,7 +20,7 @@ pub use onward::{Onward, PresetBack, Then, look_onward, look_onward_thoroughly};
 
 use serde::{Deserialize, Serialize};
 
-use super::course::courses;
+use super::course::{courses, push_courses_to_stop};
 use super::crew::{Crew, gathered};
 use super::plan::CuePlan;
 use crate::motion::{Change, Course, Regime, Track, change_at_once, change_rate, level};
@@ -68,7 +69,10 @@ impl Stops {
 
     /// Where all the stops of a stride are the same, its ends tell them.
     fn at_rate(show: &Show, plan: &CuePlan, rate: f64) -> Stops {
-        let stop = |index: usize| planned(show, plan, plan.instant(index), rate, change_rate);
+        let stop = |index: usize| {
+            let asked = plan.instant(index);
+            planned(plan, &courses_to_stop(show, plan, asked), asked, rate, change_rate)
+        };
         let mut last = stop(0);
         let mut list = vec![last];
         for from in (0..plan.parts()).step_by(STRIDE) {
@@ -84,11 +88,12 @@ impl Stops {
         Stops { list }
     }
 
-    /// A stop asked for at any one time of the cue, planned for that time. `None` if there is nothing to brake.
+    /// A stop asked for at any one time of the cue, fired from its very start, planned for that time. `None` if there is nothing
+    /// to brake.
     pub fn at(&self, show: &Show, plan: &CuePlan, asked: f64) -> Option<Stop> {
         let asked = asked.clamp(0.0, plan.duration);
         let hurried = |courses: &[_], rate, drift, to, regime| change_at_once(courses, rate, drift, to, regime, 1);
-        let at_once = planned(show, plan, asked, 1.0, hurried);
+        let at_once = planned(plan, &courses(show, plan, asked), asked, 1.0, hurried);
         let next = self.list.partition_point(|stop| stop.asked <= asked);
         let Some(next) = self.list.get(next) else { return self.list.last().map(|_| at_once) };
         let later = Stop { asked, takes: next.asked - asked + next.takes, rests: next.rests, level: false };
@@ -149,17 +154,22 @@ fn alike(one: &Stop, next: &Stop) -> bool {
     one.level && next.level && (one.rests - one.asked).abs() >= (next.asked - one.asked).abs()
 }
 
-/// A brake from that rate, which begins as it is asked for.
+fn courses_to_stop(show: &Show, plan: &CuePlan, time: f64) -> Vec<Course<Track>> {
+    let mut courses = Vec::new();
+    push_courses_to_stop(show, plan, time, &mut courses);
+    courses
+}
+
+/// A brake of some courses from that rate, which begins as it is asked for.
 fn planned(
-    show: &Show,
     plan: &CuePlan,
+    courses: &[Course<Track>],
     asked: f64,
     rate: f64,
     change: impl Fn(&[Course<Track>], f64, f64, f64, Regime) -> Option<Change>,
 ) -> Stop {
-    let courses = courses(show, plan, asked);
-    let level = level(&courses, rate, 0.0, 0.0, Regime::Stopping);
-    let brake = level.or_else(|| change(&courses, rate, 0.0, 0.0, Regime::Stopping));
+    let level = level(courses, rate, 0.0, 0.0, Regime::Stopping);
+    let brake = level.or_else(|| change(courses, rate, 0.0, 0.0, Regime::Stopping));
     let left = if rate > 0.0 { plan.duration - asked } else { -asked };
     let (takes, way) = brake.map_or((left / rate, left), |brake| (brake.duration(), brake.distance()));
     Stop { asked, takes, rests: (asked + way).clamp(0.0, plan.duration), level: level.is_some() }

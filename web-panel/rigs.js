@@ -47,7 +47,8 @@ function plateOf(rig, model) {
   const owner = el("span", { class: "rig-owner" });
   const age = el("span", { class: "rig-age" });
   const open = rig.axes.filter((axis) => axis.surveyed === false).map((axis) => axis.name);
-  const unsurveyed = el("p", { class: "rig-unsurveyed" }, `not surveyed: ${list(open)}; only a slow jog moves that`);
+  const what = open.length > 1 ? "them" : "it";
+  const unsurveyed = el("p", { class: "rig-unsurveyed" }, el("strong", {}, `NOT SURVEYED: ${list(open)}.`), ` Nothing moves ${what} but a slow jog in a survey.`);
   show(unsurveyed, open.length > 0);
   const injected = el("p", { class: "rig-injected", hidden: true });
   const axes = new Map(rig.axes.map((axis) => [axis.name, axisOf(axis)]));
@@ -74,7 +75,7 @@ function axisOf(axis) {
   const wanted = el("span", { class: "axis-wanted" });
   const root = el(
     "div",
-    { class: "axis", "data-axis": axis.name },
+    { class: "axis", "data-axis": axis.name, "data-surveyed": String(axis.surveyed !== false) },
     el("span", { class: "axis-name" }, axis.name, axis.gravity ? el("span", { class: "axis-gravity", title: "gravity axis" }, " ⤓") : ""),
     el(
       "span",

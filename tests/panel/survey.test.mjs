@@ -231,6 +231,32 @@ test("a rig that is not to be had says why, and one that is gone from the hand d
   await touch("touchEnd");
 });
 
+test("a plate says which axes are not surveyed, and what moves them still", async () => {
+  const written = mock.machine.show.bind(mock.machine);
+  const unmeasured = { heron: ["swing", "boom"], gull: ["height"] };
+  mock.machine.show = () => {
+    const show = written();
+    for (const rig of show.rigs) for (const axis of rig.axes) axis.surveyed = !unmeasured[rig.name]?.includes(axis.name);
+    return show;
+  };
+  await open(page, mock.url);
+  const plate = (rig) => `[data-rig-plate='${rig}'] .rig-unsurveyed`;
+  for (const [name, size] of [["tablet", { width: 1024, height: 768 }], ["portrait", SIZES.portrait], ["phone", SIZES.phone]]) {
+    await page.setViewportSize(size);
+    await says(page, plate("heron"), /^NOT SURVEYED: swing and boom\. Nothing moves them but a slow jog/);
+    await says(page, plate("gull"), /^NOT SURVEYED: height\. Nothing moves it but/);
+    assert.equal(await page.isVisible(plate("skiff")), false, "all of it is surveyed");
+    await page.locator(plate("heron")).scrollIntoViewIfNeeded();
+    const box = await page.locator(plate("heron")).boundingBox();
+    assert.ok(box.x >= 0 && box.x + box.width <= size.width, `${name}: ${JSON.stringify(box)}`);
+    for (const rig of ["heron", "gull"]) {
+      const marked = await page.$$eval(`[data-rig-plate='${rig}'] [data-axis]`, (rows) => rows.filter((row) => row.dataset.surveyed === "false").map((row) => row.dataset.axis));
+      assert.deepEqual(marked, unmeasured[rig], `${name}: the rows themselves`);
+    }
+    await shot(page, `unsurveyed-${name}`);
+  }
+});
+
 test("the stop stays where it is, and every button is big enough, on a tablet and on a phone", async () => {
   await openSheet();
   surveys.taught = { swing: { low: -74.2, high: 8.1, home: null, travel: [-69.7, 3.6], why: null } };

@@ -9,6 +9,7 @@ import time
 
 import pytest
 
+from road.daemon import Daemon
 from road.osc import Udp
 from road.rpc import Rpc
 from road.waiting import until
@@ -192,3 +193,18 @@ def test_sticks_and_dials_over_osc_drive_the_rig_of_the_operator_who_named_them(
             udp.ask("/bellwire/stick", "sloop", "travel", value)
         until("turned away", lambda: daemon.rejected() >= before + 3)
         assert speed(daemon) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_the_pad_of_the_cue_book_stops_before_where_the_basket_is_going_to_be(bellwire, cue_book, tmp_path):
+    [page] = [show for show in cue_book if show.name == "by-hand"]
+    with Daemon(bellwire, page, "--arm") as daemon, Rpc(daemon.address, name="caller") as caller:
+        daemon.until_armed()
+        caller.call("standby", cues=["1"])
+        until("ready", lambda: daemon.status()["standby"][0]["ready"])
+        caller.call("go", cue="1")
+        with Hand(daemon, tmp_path, (page / "pad.txt").read_text(), (page / "hand.toml").read_text()) as hand:
+            until("before the basket", lambda: (daemon.status()["rigs"]["wren"]["hand"] or {}).get("near"), 10.0)
+            until("at rest", lambda: abs(speed(daemon, "wren")) < 1e-3)
+            assert daemon.position("wren", "travel") == pytest.approx(1.2, abs=0.03)
+            assert daemon.position("basket", "height") > 1.5, "it is not there yet"
+            assert hand.end() == (0, "")

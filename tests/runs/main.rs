@@ -22,6 +22,7 @@ mod fault_table;
 mod fences;
 mod focus_in_hand;
 mod groups;
+mod hand_pages;
 mod hands;
 mod hours_in_hand;
 mod in_hand;

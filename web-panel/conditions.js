@@ -94,7 +94,8 @@ function paintTruth(row, truth) {
 function paintInput(row, input) {
   paintTruth(row, input.truth);
   const heard = input.value !== null && Number.isFinite(input.age);
-  const age = heard ? `${truthWord(input.value)} ${seconds(Math.floor(input.age))} ago` : "never heard";
+  const ago = input.age < 1 ? "less than 1 s" : seconds(Math.floor(input.age));
+  const age = heard ? `last said ${truthWord(input.value)} ${ago} ago` : "never heard";
   const fresh = heard && input.age <= row.maxAge;
   say(row.extra, [fresh ? "" : age, input.tripped ? "tripped" : ""].filter(Boolean).join(", "));
   show(row.extra, row.extra.textContent !== "");

@@ -190,11 +190,23 @@ fn axis_words(name: &str, axis: &Value) -> String {
     }
 }
 
+/// A word that is too old to be believed is told with what it was, and for how long one is.
 fn inputs(text: &mut String, inputs: &Value) {
     for (name, input) in entries(inputs) {
-        let age = input["age"].as_f64().map_or("never heard".to_owned(), |age| format!("heard {age:.1} s ago"));
+        let heard = match (input["age"].as_f64(), input["value"].as_bool()) {
+            (None, _) | (_, None) => "never heard".to_owned(),
+            (Some(age), Some(_)) if !input["truth"].is_null() => format!("heard {age:.1} s ago"),
+            (Some(age), Some(_)) => {
+                let (said, limit) = (truth_word(&input["value"]), figure(&input["max_age"]));
+                // Rounded up, so that it is never told to be as old as it may be.
+                format!(
+                    "last said {said} {:.1} s ago, more than the {limit} s for which it counts",
+                    (age * 10.0).ceil() / 10.0
+                )
+            }
+        };
         let tripped = if input["tripped"] == true { ", tripped until reset" } else { "" };
-        line(text, "input", &format!("{name}: {} ({age}{tripped})", truth_word(&input["truth"])));
+        line(text, "input", &format!("{name}: {} ({heard}{tripped})", truth_word(&input["truth"])));
     }
 }
 
@@ -259,7 +271,9 @@ mod tests {
                       "gull": { "state": "standstill", "owner": "Ada", "axes": {},
                                 "hand": { "client": "Ada", "sticks": "osc 10.0.0.7", "offered": "Ben", "interlock": "net",
                                           "near": { "bodies": ["gull/height/0", "tide/height/0"], "margin": 0.3 } } } },
-            "inputs": { "gate": { "truth": null, "age": null, "tripped": false } },
+            "inputs": { "gate": { "value": null, "truth": null, "age": null, "max_age": 0.5, "tripped": false },
+                        "hatch": { "value": true, "truth": null, "age": 0.502, "max_age": 0.5, "tripped": false },
+                        "mat": { "value": true, "truth": false, "age": 0.04, "max_age": 0.5, "tripped": true } },
             "interlocks": { "lift": false },
             "loop": { "tick": 0.002, "late_p99_ms": 0.1, "late_max_ms": 2.0, "overruns": 3, "real_time": false },
         });
@@ -280,6 +294,8 @@ mod tests {
             "heron moving, cue 12: swing -35.00 deg, tilt 0.00 deg",
             "a fault is injected into heron: stuck of swing",
             "gate: UNKNOWN (never heard)",
+            "hatch: UNKNOWN (last said true 0.6 s ago, more than the 0.5 s for which it counts)",
+            "mat: FALSE (heard 0.0 s ago, tripped until reset)",
             "lift: FALSE",
             "3 left out, no real-time priority",
         ] {

@@ -9,7 +9,7 @@ use crate::engine::{
     Way,
 };
 use crate::proof::Near;
-use crate::show::{AxisId, CueId, RigId};
+use crate::show::{AxisId, CueId, Input, RigId};
 use crate::wire::words::Words;
 
 /// The contract's status. `seq` rises from status to status; `time` is s since the daemon started. What only the
@@ -40,7 +40,7 @@ pub fn status_json(seq: u64, time: f64, status: &Status, words: &Words<'_>) -> V
             .collect::<Map<String, Value>>(),
         "rigs": show.rig_ids().map(|id| (show.rig(id).name.clone(), rig_json(id, status, words)))
             .collect::<Map<String, Value>>(),
-        "inputs": show.inputs.iter().zip(&status.inputs).map(|(input, found)| (input.name.clone(), input_json(found)))
+        "inputs": show.inputs.iter().zip(&status.inputs).map(|(input, found)| (input.name.clone(), input_json(input, found)))
             .collect::<Map<String, Value>>(),
         "interlocks": show.interlocks.iter().zip(&status.interlocks)
             .map(|(interlock, &truth)| (interlock.name.clone(), truth_json(truth)))
@@ -199,10 +199,11 @@ fn axis_json(id: AxisId, status: &Status, words: &Words<'_>) -> Value {
     })
 }
 
-fn input_json(found: &InputStatus) -> Value {
+fn input_json(input: &Input, found: &InputStatus) -> Value {
     json!({
         "value": found.value,
         "age": age(found.age),
+        "max_age": number(input.max_age.seconds()),
         "truth": truth_json(found.truth),
         "tripped": found.tripped,
     })

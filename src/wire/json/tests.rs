@@ -130,7 +130,7 @@ fn the_status_is_that_of_the_contract() {
                              motor's direction or the encoder's, not both; no key of rigs/skiff.toml does that" } },
             "focus": null })
     );
-    let input = json!({ "value": null, "age": null, "truth": null, "tripped": false });
+    let input = json!({ "value": null, "age": null, "max_age": 0.5, "truth": null, "tripped": false });
     assert_eq!(object["inputs"]["cellar gate closed"], input);
     assert_eq!(object["interlocks"], json!({ "lift clear of wagon": false }));
 }

@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 use std::sync::Arc;
 
 use crate::hall::ideal::Ideal;
-use crate::hall::show_of;
+use crate::hall::{Hall, show_of};
 use bellwire::engine::*;
 use bellwire::motion::Path;
 use bellwire::proof::{AxisPath, MovePlan, Plan, prove};
@@ -563,4 +563,45 @@ fn from_the_end_of_its_travel_a_cue_is_refused_with_the_way_out() {
         found += 1;
     }
     assert!(found > 2, "{found}");
+}
+
+/// m: where a cart stands beside the start of a way that leads to the end of its travel and back.
+const BESIDE: f64 = 0.0095;
+
+/// A cart that stands within its tolerance of where that way starts, and a cue that would have put it there.
+fn skipped(time: &str) -> Show {
+    let cart = format!(
+        "kind = \"cart\"\nat = [0.0, 0.0, 0.0]\n[[axis]]\nname = \"travel\"\nunit = \"m\"\ntravel = [-3.0, 0.0099]\n\
+         start = {BESIDE}\nspeed = 1.0\nacceleration = 1.0\njerk = 4.0\njoint = {{ slide = \"x\", at = [0.0, 0.0, 0.0] }}\n\
+         [marks]\nend = {{ travel = 0.0099 }}\n"
+    );
+    let cues = format!(
+        "[[cue]]\nnumber = \"1\"\nname = \"To its place\"\n\
+         move = [{{ rig = \"cart\", to = {{ travel = 0.0 }}, time = 2.0 }}]\n\
+         [[cue]]\nnumber = \"2\"\nname = \"Past the end\"\n\
+         move = [{{ rig = \"cart\", via = [\"end\"], to = {{ travel = -1.0 }}{time} }}]\n"
+    );
+    show_of(&[("show.toml", HEAD), ("rigs/cart.toml", &cart), ("cues/all.toml", &cues)])
+}
+
+/// A skip that the check lets pass is one that a GO accepts, and the other way round, though the cart stands within its tolerance: from
+/// there it may go only if it is slow enough to come to its way before the end of the travel.
+#[test]
+fn a_skip_is_let_pass_where_a_go_from_there_is() {
+    let least = prove(&skipped("")).plan.cues[1].duration;
+    for (time, passes) in [(String::new(), false), (format!(", time = {}", 4.0 * least), true)] {
+        let show = skipped(&time);
+        let proof = prove(&show);
+        assert!(proof.findings.iter().all(|finding| finding.severity == Severity::Note), "{:#?}", proof.findings);
+        let (first, second) = (CueId::new(0), CueId::new(1));
+        let rests: Vec<CueId> = proof.skips.rests_on[second.index()].iter().map(|(on, _)| *on).collect();
+        assert_eq!(rests, if passes { vec![] } else { vec![first] }, "{least} s at least{time}");
+        let mut hall = Hall::standing_in(show, proof, vec![BESIDE]);
+        let answer = hall.ask(Verb::Standby { cues: [second].into_iter().collect(), skip: true }).unwrap();
+        let Accepted::Standby { reasons, .. } = answer else { panic!("{answer:?}") };
+        let refused = reasons.reasons.iter().any(|reason| matches!(reason, Reason::LeavesTravel { .. }));
+        assert_eq!((refused, reasons.is_empty()), (!passes, passes), "{reasons:?}");
+        hall.run(0.2);
+        assert_eq!(hall.ask(Verb::Go { cue: Some(second) }).is_ok(), passes);
+    }
 }

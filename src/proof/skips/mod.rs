@@ -2,7 +2,8 @@
 //!
 //! A cue rests on an earlier one that it follows or names in its `needs`, that brought its own rigs to where it starts, that
 //! put a rig where an interlock wants it, or that took a rig out of its way. A GO looks at all of these: at what is written, at
-//! where every rig with bodies stands, and at the bodies. What stands elsewhere than the list leaves it, and not in the way,
+//! where every rig with bodies stands, and at the bodies. A rig of its own must stand within tolerance, and where it follows a
+//! curve along an end of its travel, not even anywhere within that. What stands elsewhere than the list leaves it, and not in the way,
 //! is none: the engine proves the cue live from there. Of some rigs it does not, so a cue rests on what put them
 //! where they are: those that it moves, those that ride with them, and the partner of a pair with a lesser margin; and of
 //! any, if a stall could part a rig that it moves from another on which that rides.

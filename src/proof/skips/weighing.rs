@@ -8,7 +8,7 @@ use crate::proof::bodies::Stagehand;
 use crate::proof::clearance::{Closest, Group, Other, clearance_of, keeps_margins};
 use crate::proof::elsewhere::is_parted;
 use crate::proof::memory::{Content, Memory};
-use crate::proof::plan::{CuePlan, Plan};
+use crate::proof::plan::{AxisPath, CuePlan, Plan};
 use crate::show::{
     After, Atom, AtomId, AxisId, Condition, Cue, CueId, CueState, Interlock, InterlockId, Pair, RigId, Show, Truth,
 };
@@ -146,10 +146,24 @@ impl Weighing<'_> {
         if let Some(&axis) = left.iter().find(|axis| path_of(self.planned(), **axis).is_some()) {
             return Some(Rests::Start(axis));
         }
+        if let Some(axis) = self.not_begun_without(skipped) {
+            return Some(Rests::Start(axis));
+        }
         if left.is_empty() {
             return None;
         }
         self.interlock_refuses(skipped, pose).map(Rests::Interlock)
+    }
+
+    /// An axis of its own that the skipped cue leaves within its tolerance, but from where the curve that it is to follow would leave
+    /// the travel: a GO refuses that as well.
+    fn not_begun_without(&self, skipped: CueId) -> Option<AxisId> {
+        let before = &self.plan.cue(skipped).start;
+        let paths = self.planned().moves.iter().flat_map(|step| &step.axes);
+        let left = paths.filter(|path| self.movers[path.axis.index()] == Some(skipped));
+        let begun =
+            |path: &&AxisPath| path.begun(self.hand.show.axis(path.axis), before[path.axis.index()]).is_some();
+        left.filter(|path| !begun(path)).map(|path| path.axis).next()
     }
 
     fn moves_any(&self, of: impl Fn(RigId) -> bool) -> bool {

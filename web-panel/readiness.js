@@ -176,7 +176,8 @@ export class Readiness {
   takeTitle(entry) {
     const { take = "", stretch = 1 } = this.model.status.playback ?? {};
     const slower = stretch === 1 ? "" : `, stretched to ${stretch}`;
-    return `${entry.returning ? "Back to the start of take" : "Take"} ${take}${slower}`;
+    const from = !entry.returning && entry.from > 0 ? `, from ${seconds(entry.from)} on` : "";
+    return `${entry.returning ? "Back to the start of take" : "Take"} ${take}${slower}${from}`;
   }
 
   /** What belongs to no cue of the list. */

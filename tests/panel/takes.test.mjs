@@ -188,6 +188,44 @@ test("a take is played back at once: preset to its first pose, on standby, GO", 
   await until("at its end", async () => (await status()).rigs.minnow.axes.travel.setpoint > 1.19, 20000);
 });
 
+test("a take that was stopped on its way is put on standby from there and carried on by a GO", async () => {
+  const brisk = page.locator(".sight-controls button", { hasText: /stretched to 1\.1/ });
+  const travel = async () => (await status()).rigs.minnow.axes.travel.setpoint;
+  await until("done", async () => (await status()).running.length === 0);
+  await page.waitForTimeout(500);
+  await brisk.tap();
+  await page.waitForSelector("#standby-preset", { state: "visible" });
+  await tap("#standby-preset");
+  await says(page, "#standby-ready", /^READY/);
+  await page.waitForTimeout(700);
+  await (await pressGo(page))();
+  await until("at its start", async () => (await status()).running.length === 0 && (await travel()) < 1e-3, 60000);
+  await page.waitForTimeout(500);
+  await brisk.tap();
+  await says(page, "#standby-ready", /^READY/);
+  await page.waitForTimeout(700);
+  await (await pressGo(page))();
+  await until("half-way", async () => (await travel()) > 0.4);
+  await tap("#stop");
+  await says(page, "#stopped-title", /standing still/);
+  const rests = await travel();
+  assert.ok(rests < 1.0, `${rests}`);
+  const row = "#running-list [data-cue='take']";
+  await says(page, row, /Take brisk/);
+  await says(page, `${row} .cue-state`, /stopped/);
+  await shot(page, "takes-stopped");
+  await tap("#reset");
+  await page.waitForSelector("#stopped", { state: "hidden" });
+  await shot(page, "takes-to-carry-on");
+  await page.locator(row).getByRole("button", { name: "Standby from here", exact: true }).tap();
+  await says(page, "#standby-name", /Take brisk, stretched to 1\.1\d*, from \d+\.\d s on/);
+  await says(page, "#standby-ready", /^READY/);
+  assert.equal(await travel(), rests, "a standby moves nothing");
+  await page.waitForTimeout(700);
+  await (await pressGo(page))();
+  await until("at its end", async () => (await travel()) > 1.19, 20000);
+});
+
 test("the sheet fits a phone and a tablet held upright", async () => {
   for (const size of ["portrait", "phone"]) {
     await page.setViewportSize(SIZES[size]);

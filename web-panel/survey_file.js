@@ -14,7 +14,7 @@ export class SurveyFile {
     this.write = this.button("Write it", () => this.ask("write_survey", {}), "deliberate");
     this.forget = this.button("Forget what was set", () => this.ask("forget", {}));
     this.clear = this.button("Clear its survey …", () => this.question(true));
-    this.ends = ["Provisional lower end", "upper end"].map((label) => el("input", { type: "number", step: "any", inputmode: "decimal", "aria-label": label }));
+    this.ends = ["Provisional lower end", "upper end"].map((label) => el("input", { class: "field", type: "number", step: "any", inputmode: "decimal", "aria-label": label }));
     this.sure = this.button("Clear it", () => this.clears(), "deliberate");
     this.leave = this.button("Leave it", () => this.question(false));
     this.about = el("p", { class: "survey-about" });

@@ -32,7 +32,7 @@ export class TakeSight {
     this.against = el("ul", { class: "reasons" });
     this.play = el("button", { type: "button", class: "deliberate" }, "Play back");
     this.stretch = el("button", { type: "button" }, "");
-    this.as = el("input", { type: "text", maxlength: "64", autocomplete: "off", autocapitalize: "none", spellcheck: "false", "aria-label": "Name of the trimmed take" });
+    this.as = el("input", { class: "field", type: "text", maxlength: "64", autocomplete: "off", autocapitalize: "none", spellcheck: "false", "aria-label": "Name of the trimmed take" });
     this.write = el("button", { type: "button" }, "Write the trimmed take");
     this.trimmed = el("div", { class: "sight-trim", hidden: true }, this.as, this.write);
     this.reasons = el("ul", { class: "reasons", role: "status" });

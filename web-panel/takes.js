@@ -125,7 +125,7 @@ class Deck {
     this.state = el("p", { class: "deck-state", role: "status" });
     this.time = el("p", { class: "deck-time", "aria-hidden": "true" });
     this.says = el("p", { class: "deck-says" });
-    this.name = el("input", { type: "text", maxlength: "64", autocomplete: "off", autocapitalize: "none", spellcheck: "false", "aria-label": "Name of the take" });
+    this.name = el("input", { class: "field", type: "text", maxlength: "64", autocomplete: "off", autocapitalize: "none", spellcheck: "false", "aria-label": "Name of the take" });
     this.nameRow = el("label", { class: "deck-name" }, "Name", this.name);
     this.prime = button("Prime", "deliberate", () => this.ask("prime", this.primed()));
     this.begin = button("Record now", "", () => this.ask("record", { on: true }));

@@ -26,6 +26,8 @@ const SAYS: f64 = 0.05;
 /// make room.
 const BORED: f64 = 1.5;
 const STUCK: f64 = 4.0;
+/// s in which more room has been tried for where there was none, and an axis that finds some is under way again.
+const TRIED_AGAIN: f64 = 0.05;
 /// m below the margin at which the planted fault has shown.
 const PLAIN: f64 = 0.05;
 /// m: what the program leaves before what is in the way. Along the axis that is blocked less than 2 mm more could not be proved
@@ -73,8 +75,6 @@ struct Player {
     zero_until: Vec<u64>,
     /// What it can meet.
     meets: Vec<Beside>,
-    /// The tick in which any of its axes last moved.
-    moved: u64,
     /// The tick in which its mood began.
     began: u64,
     /// In hand as soon as it may be, and for how long; given back in this tick; ticks.
@@ -168,6 +168,9 @@ struct Night {
     spared: u64,
     seen: usize,
     before: Vec<f64>,
+    /// By `AxisId`: the tick in which it last moved. By `RigId`: that in which it last came into other hands.
+    moved_at: Vec<u64>,
+    changed: Vec<u64>,
     /// The others are not asked to make room before this tick.
     asked: u64,
     /// Resets that were refused in a row.
@@ -196,7 +199,6 @@ impl Night {
                 sticks: vec![0.0; axes.len()],
                 zero_until: vec![0; axes.len()],
                 meets,
-                moved: 0,
                 began: 0,
                 eager: false,
                 changes: 0,
@@ -216,6 +218,8 @@ impl Night {
             going: Vec::new(),
             spared: 10_000,
             seen: 0,
+            moved_at: vec![0; pose.len()],
+            changed: vec![0; written.rigs.len()],
             before: pose,
             asked: 0,
             reset_failed: 0,
@@ -271,13 +275,13 @@ impl Night {
             }
             self.tally.breach = Some(breach);
         }
-        let moved = self.hall.show.rig(self.focus).axis_ids().any(|axis| self.moved(axis, &pose));
-        self.tally.driven += u64::from(moved && self.in_hand(self.focus));
-        for at in 0..self.players.len() {
-            if self.players[at].axes.iter().any(|&axis| self.moved(axis, &pose)) {
-                self.players[at].moved = self.hall.status.tick;
+        for (moved_at, (before, now)) in self.moved_at.iter_mut().zip(self.before.iter().zip(&pose)) {
+            if before != now {
+                *moved_at = self.hall.status.tick;
             }
         }
+        let moved = self.hall.show.rig(self.focus).axis_ids().any(|axis| self.moved(axis, &pose));
+        self.tally.driven += u64::from(moved && self.in_hand(self.focus));
         self.count(&pose);
         self.before = pose;
         answers
@@ -289,21 +293,37 @@ impl Night {
         for event in self.hall.events.iter().rev().take(15) {
             println!("{:6} {:?}", event.tick, event.kind);
         }
+        self.tell_rigs(pose);
+    }
+
+    fn tell_rigs(&self, pose: &[f64]) {
         for rig in self.hall.show.rig_ids() {
             println!("{} {:?}", self.hall.show.rig(rig).name, self.hall.status.rigs[rig.index()].hand);
             for axis in self.hall.show.rig(rig).axis_ids() {
                 let (from, to) = (self.before[axis.index()], pose[axis.index()]);
                 println!(
-                    "    {} {from} to {to}, {:?}",
+                    "    {} {from} to {to}, asked {:?}, {:?}",
                     self.hall.show.axis(axis).name,
+                    self.asked_of(axis),
                     self.hall.status.axes[axis.index()]
                 );
             }
         }
     }
 
+    /// What the player of an axis says, were he to say it now.
+    fn asked_of(&self, axis: AxisId) -> (Mood, f64) {
+        let player = &self.players[self.hall.show.axis(axis).rig.index()];
+        let at = player.axes.iter().position(|own| *own == axis).unwrap();
+        (player.mood, player.sticks[at])
+    }
+
     fn moved(&self, axis: AxisId, pose: &[f64]) -> bool {
         pose[axis.index()] != self.before[axis.index()]
+    }
+
+    fn last_moved(&self, rig: RigId) -> u64 {
+        self.hall.show.rig(rig).axis_ids().map(|axis| self.moved_at[axis.index()]).max().unwrap_or(0)
     }
 
     fn in_hand(&self, rig: RigId) -> bool {
@@ -340,8 +360,14 @@ impl Night {
                     self.tally.stopped += 1;
                     self.tally.interlocked += usize::from(matches!(cause, Cause::Interlock(_)));
                 }
-                EventKind::Hand(HandEvent::Taken { rig, .. }) => self.tally.taken += usize::from(rig == self.focus),
-                EventKind::Hand(HandEvent::GivenBack { lost: true, .. }) => self.tally.lost += 1,
+                EventKind::Hand(HandEvent::Taken { rig, .. }) => {
+                    self.changed[rig.index()] = self.hall.status.tick;
+                    self.tally.taken += usize::from(rig == self.focus);
+                }
+                EventKind::Hand(HandEvent::GivenBack { rig, lost, .. }) => {
+                    self.changed[rig.index()] = self.hall.status.tick;
+                    self.tally.lost += usize::from(lost);
+                }
                 EventKind::Hand(HandEvent::Stopped { rig, near }) if rig == self.focus => {
                     self.count_blocked(near.parties[1], pose);
                 }
@@ -358,22 +384,37 @@ impl Night {
             Party::Body { rig, .. } => (Beside::Rig(rig), self.hall.show.rig(rig).name.clone()),
         };
         let other = if let Beside::Rig(rig) = beside { Some(rig) } else { None };
-        let moves = other.is_some_and(|rig| self.alters(rig, beside, pose));
+        let moves = other.is_some_and(|rig| self.stirring(rig, beside, pose, 1) > 0);
         *self.tally.blocked.entry(if moves { format!("{name}, moving") } else { name }).or_default() += 1;
-        if !moves && !self.alters(self.focus, beside, pose) {
+        // Only what has stood, in the same hands, since before more room was last tried for.
+        let tried = self.ticks(TRIED_AGAIN);
+        let stands = other.is_none_or(|rig| {
+            let tick = self.hall.status.tick;
+            tick - self.changed[rig.index()] > tried && self.stirring(rig, beside, pose, tried) == 0
+        });
+        // The axis that has come to rest is alone in that.
+        let own = [1, tried].map(|ticks| self.stirring(self.focus, beside, pose, ticks));
+        if stands && own[0] == 0 && own[1] <= 1 {
             let off: Vec<f64> = self.hall.show.axis_ids().map(|axis| self.off(axis)).collect();
             let spare = self.judge.spare(self.focus, beside, pose);
             let left = self.judge.spare_within(self.focus, beside, pose, &off);
             self.tally.rests.push((spare, left));
+            if left >= LEFT {
+                println!(
+                    "it rests {left} m from {beside:?}, farther than it need, at tick {}",
+                    self.hall.status.tick
+                );
+                self.tell_rigs(pose);
+            }
         }
     }
 
-    /// Whether a rig, or what carries it, is in a cue, or moves so that the rig that this night is of is nearer to something, or
-    /// farther from it.
-    fn alters(&mut self, rig: RigId, beside: Beside, pose: &[f64]) -> bool {
+    /// How many axes of a rig, and of what carries it, are in a cue or have moved within so many ticks, of those by which the rig that
+    /// this night is of comes nearer to something or gets farther from it.
+    fn stirring(&mut self, rig: RigId, beside: Beside, pose: &[f64], ticks: u64) -> usize {
         let show = self.hall.show.clone();
         let bound = show.carriers(rig).chain([rig]).flat_map(|rig| show.rig(rig).axis_ids());
-        bound.into_iter().any(|axis| {
+        let stirs = bound.filter(|&axis| {
             let owner = self.hall.status.rigs[show.axis(axis).rig.index()].owner;
             let [low, high] = show.axis(axis).reach();
             let mut spare = |way: f64| {
@@ -382,8 +423,10 @@ impl Night {
                 self.judge.spare(self.focus, beside, &pose)
             };
             let counts = (spare(-0.01) - spare(0.01)).abs() > 1e-9;
-            counts && (self.moved(axis, pose) || matches!(owner, Owner::Cue(_)))
-        })
+            let lately = self.hall.status.tick - self.moved_at[axis.index()] < ticks;
+            counts && (lately || matches!(owner, Owner::Cue(_)))
+        });
+        stirs.count()
     }
 
     /// What an axis may be off where it is told to be: of one in hand its setpoint counts.
@@ -426,7 +469,7 @@ impl Night {
     /// Whoever has had a rig in hand for a while that can go nowhere, as the lift under the wagon, has the others clear off.
     fn make_room(&mut self) {
         let (tick, focus) = (self.hall.status.tick, self.focus);
-        let stands = tick.saturating_sub(self.players[focus.index()].moved) > self.ticks(STUCK);
+        let stands = tick.saturating_sub(self.last_moved(focus)) > self.ticks(STUCK);
         if tick < self.asked || !stands || !self.in_hand(focus) || self.hall.status.stopped.is_some() {
             return;
         }
@@ -488,7 +531,7 @@ impl Night {
 
     fn push(&mut self, at: usize, client: ClientId) {
         let tick = self.hall.status.tick;
-        let began = self.players[at].began.max(self.players[at].moved);
+        let began = self.players[at].began.max(self.last_moved(self.players[at].rig));
         let bored =
             tick.saturating_sub(began) > self.ticks(BORED) && !matches!(self.players[at].mood, Mood::Home(_));
         if tick >= self.players[at].mood_ends || bored {

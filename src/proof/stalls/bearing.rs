@@ -137,11 +137,7 @@ impl Bearing {
     }
 
     fn words(&self, way: Way, run: usize, shape: usize) -> &[AtomicU64; 2] {
-        let direction = match way {
-            Way::Forth => 0,
-            Way::Back => 1,
-        };
-        &self.known[(direction * 2 * self.spans + run) * SHAPES.len() + shape]
+        &self.known[(way.index() * 2 * self.spans + run) * SHAPES.len() + shape]
     }
 
     /// The same of a run.

@@ -4,12 +4,15 @@
 //! (τA, τA − g + u), with u up to how far it coasts: to places of the map that the line does not pass. So a cell that is
 //! not clear stands in the way of the starts whose lines pass it, and of those whose lines pass within a coast of it.
 
+#[cfg(test)]
+mod tests;
+
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
 use super::bearing::Bearing;
-use super::brakes::Brakes;
+use super::brakes::{Brakes, Leads};
 use super::coast::{Way, notice};
 use super::further::{Further, told};
 use crate::proof::bodies::Span;
@@ -18,8 +21,6 @@ use crate::proof::maps::{Cell, CueMap, Stretch, gaps, joined};
 use crate::proof::plan::CuePlan;
 use crate::show::{CueId, RigId, Show};
 
-/// Times that the place where a brake begins is narrowed down.
-const TIGHTENINGS: usize = 3;
 /// s; starts of a hand that are nearer to each other than this are one.
 const SLIVER: f64 = 0.1;
 
@@ -61,13 +62,15 @@ pub struct Both<'a> {
 
 impl Both<'_> {
     pub fn stalls(&self, map: &CueMap) -> Stalls {
-        let shared = self.coasts(self.further).stalls(map);
-        if self.further.is_empty() || shared.worst.is_none() {
-            return shared;
+        let noticed = self.noticed(map);
+        let mut shared = self.coasts(self.further);
+        let blocked = shared.blocked(map, &noticed);
+        if self.further.is_empty() {
+            return Stalls { blocked, worst: shared.worst(map, &noticed), further: Vec::new() };
         }
-        let alone = self.coasts(&[]).stalls(map);
-        let worst = alone.worst.or(shared.worst.map(|worst| StallBeside { is_shared: true, ..worst }));
-        Stalls { blocked: shared.blocked, worst, further: Vec::new() }
+        let alone = self.coasts(&[]).worst(map, &noticed);
+        let beside = || shared.worst(map, &noticed).map(|worst| StallBeside { is_shared: true, ..worst });
+        Stalls { blocked, worst: alone.or_else(beside), further: Vec::new() }
     }
 
     /// Of the further cues those by which a coast into the place of a stall becomes longer; if none by itself does it, all.
@@ -76,71 +79,114 @@ impl Both<'_> {
             [cell.first.middle(), cell.second.middle()] == stall.times && cell.parties == stall.parties
         };
         let Some(cell) = map.cells.iter().find(is_place) else { return Vec::new() };
-        let stretches = |further: &[Further]| [0, 1].map(|side| self.coasts(further).stretch(cell, side));
+        let noticed = [0, 1].map(|side| self.noticed_in(cell, side));
+        let stretches = |further: &[Further]| {
+            let mut coasts = self.coasts(further);
+            [0, 1].map(|side| coasts.stretch(cell, side, noticed[side], Brakes::longest))
+        };
         let alone = stretches(&[]);
         let lengthens = |further: &&Further| stretches(std::slice::from_ref(further)) != alone;
         told(self.further, lengthens)
     }
 
     fn coasts<'b>(&'b self, further: &'b [Further<'b>]) -> Coasts<'b> {
-        let brakes = Brakes::new(self.bearings, further);
-        Coasts { show: self.show, plans: self.plans, brakes, noticed: BTreeMap::new() }
+        Coasts { brakes: Brakes::new(self.bearings, further) }
     }
+
+    /// By cell, then side.
+    fn noticed(&self, map: &CueMap) -> Vec<[Noticed; 2]> {
+        let mut known: BTreeMap<(usize, u64, u64), Noticed> = BTreeMap::new();
+        let mut of_cell = |cell: &Cell, side: usize| {
+            let span = stands_and_goes(cell, side)[0];
+            let noticed = || self.noticed_in(cell, side);
+            *known.entry((side, span.from.to_bits(), span.to.to_bits())).or_insert_with(noticed)
+        };
+        map.cells.iter().map(|cell| [0, 1].map(|side| of_cell(cell, side))).collect()
+    }
+
+    fn noticed_in(&self, cell: &Cell, side: usize) -> Noticed {
+        let ([span, _], plan) = (stands_and_goes(cell, side), self.plans[side]);
+        [Way::Forth, Way::Back].map(|way| {
+            let rigs = plan.moves.iter().map(|step| step.rig);
+            rigs.map(|rig| notice(self.show, plan, rig, span, way)).fold(0.0, f64::max)
+        })
+    }
+}
+
+/// s, how long it takes, forth and back, until a stall on one side of a cell is noticed.
+type Noticed = [f64; 2];
+
+/// How far a brake goes on that leads somewhere, or a bound on that.
+type Goes<'a> = fn(&mut Brakes<'a>, Leads) -> f64;
+
+/// Where the one stands that stalls, and what the other goes on into.
+fn stands_and_goes(cell: &Cell, side: usize) -> [Span; 2] {
+    if side == 0 { [cell.first, cell.second] } else { [cell.second, cell.first] }
 }
 
 /// How far either goes on once the other has stalled.
 struct Coasts<'a> {
-    show: &'a Show,
-    plans: [&'a CuePlan; 2],
     brakes: Brakes<'a>,
-    /// By side and span.
-    noticed: BTreeMap<(usize, u64, u64), [f64; 2]>,
 }
 
-impl Coasts<'_> {
-    fn stalls(&mut self, map: &CueMap) -> Stalls {
-        let fired = gaps(&map.blocked, map.open());
-        let mut grown = map.blocked.clone();
-        let mut worst: Option<StallBeside> = None;
-        for cell in &map.cells {
+impl<'a> Coasts<'a> {
+    /// Starts at which the two are not proved clear, or not with a stall.
+    fn blocked(&mut self, map: &CueMap, noticed: &[[Noticed; 2]]) -> Vec<Stretch> {
+        let mut grown = joined(map.blocked.clone());
+        let mut open = Vec::new();
+        for (cell, noticed) in map.cells.iter().zip(noticed) {
             for side in [0, 1] {
-                let stretch = self.stretch(cell, side);
-                grown.push(stretch);
-                let met = |gap: &Stretch| {
-                    let (from, to) = (stretch.from.max(gap.from), stretch.to.min(gap.to));
-                    to - from >= if map.pair.tied() { 0.0 } else { SLIVER }
-                };
-                let worse = worst.is_none_or(|worst| (cell.seen(), -cell.value) > (worst.seen, -worst.value));
-                if let (true, true, Some(rig)) = (worse, fired.iter().any(met), cell.parties[side].rig()) {
-                    let times = [cell.first.middle(), cell.second.middle()];
-                    let (Cell { value, margin, parties, .. }, seen) = (*cell, cell.seen());
-                    worst = Some(StallBeside { rig, value, margin, times, parties, seen, is_shared: false });
+                let most = self.stretch(cell, side, noticed[side], |brakes, leads| brakes.most(leads.way));
+                if !covered(&grown, most) {
+                    open.push((outside(&grown, most), most, cell, side, noticed[side]));
                 }
             }
         }
-        Stalls { blocked: joined(grown), worst, further: Vec::new() }
+        // By what reaches farthest the rest is covered for the most part, and need not be looked at closely.
+        open.sort_by(|a, b| b.0.total_cmp(&a.0));
+        for (_, most, cell, side, noticed) in open {
+            if covered(&grown, most) || covered(&grown, self.stretch(cell, side, noticed, Brakes::bound)) {
+                continue;
+            }
+            grown.push(self.stretch(cell, side, noticed, Brakes::longest));
+            grown = joined(grown);
+        }
+        grown
     }
 
-    /// The starts of which a stall on one side leads into the cell.
-    fn stretch(&mut self, cell: &Cell, side: usize) -> Stretch {
-        let (stands, goes) = if side == 0 { (cell.first, cell.second) } else { (cell.second, cell.first) };
-        let [soon, late] = self.noticed(side, stands);
+    /// The worst of starts that are clear without a stall.
+    fn worst(&mut self, map: &CueMap, noticed: &[[Noticed; 2]]) -> Option<StallBeside> {
+        let fired = gaps(&map.blocked, map.open());
+        let shortest = if map.pair.tied() { 0.0 } else { SLIVER };
+        let met = |stretch: Stretch| {
+            fired.iter().any(|gap| stretch.to.min(gap.to) - stretch.from.max(gap.from) >= shortest)
+        };
+        let mut worst_first: Vec<(&Cell, &[Noticed; 2])> = map.cells.iter().zip(noticed).collect();
+        worst_first.sort_by(|(a, _), (b, _)| b.seen().cmp(&a.seen()).then(a.value.total_cmp(&b.value)));
+        let bounds: [Goes; 3] = [|brakes, leads| brakes.most(leads.way), Brakes::bound, Brakes::longest];
+        for (cell, noticed) in worst_first {
+            for side in [0, 1] {
+                let Some(rig) = cell.parties[side].rig() else { continue };
+                let leads = |goes: &Goes<'a>| met(self.stretch(cell, side, noticed[side], *goes));
+                if bounds.iter().all(leads) {
+                    let times = [cell.first.middle(), cell.second.middle()];
+                    let (Cell { value, margin, parties, .. }, seen) = (*cell, cell.seen());
+                    return Some(StallBeside { rig, value, margin, times, parties, seen, is_shared: false });
+                }
+            }
+        }
+        None
+    }
+
+    /// The starts of which a stall on one side leads into the cell; or more than those, if more is told of the brakes than they go.
+    fn stretch(&mut self, cell: &Cell, side: usize, [soon, late]: Noticed, goes: Goes<'a>) -> Stretch {
+        let [stands, into] = stands_and_goes(cell, side);
         let [on, behind] = [(Way::Forth, soon), (Way::Back, late)].map(|(way, noticed)| {
             let stalled = match way {
                 Way::Forth => Span { to: stands.to + noticed, ..stands },
                 Way::Back => Span { from: stands.from - noticed, ..stands },
             };
-            // The brake ends in the cell at the latest, so it begins no farther before it than it is long: of all brakes
-            // at first, then of those that begin near enough.
-            let mut brake = f64::INFINITY;
-            for _ in 0..=TIGHTENINGS {
-                let other = match way {
-                    Way::Forth => Span { from: goes.from - brake, ..goes },
-                    Way::Back => Span { to: goes.to + brake, ..goes },
-                };
-                brake = self.brakes.longest(way, side, stalled, other);
-            }
-            noticed + brake
+            noticed + goes(&mut self.brakes, Leads { way, side, stalled, into })
         });
         let (first, second) = (cell.first, cell.second);
         // The other runs on: the line that was left starts that much later if the first stalls, earlier if the second
@@ -152,15 +198,15 @@ impl Coasts<'_> {
             Stretch { from: (from - on).max(-second.to - soon), to: to + behind }
         }
     }
+}
 
-    /// How long it takes, forth and back, until a stall within a span is noticed.
-    fn noticed(&mut self, side: usize, span: Span) -> [f64; 2] {
-        let (show, plan) = (self.show, self.plans[side]);
-        *self.noticed.entry((side, span.from.to_bits(), span.to.to_bits())).or_insert_with(|| {
-            [Way::Forth, Way::Back].map(|way| {
-                let rigs = plan.moves.iter().map(|step| step.rig);
-                rigs.map(|rig| notice(show, plan, rig, span, way)).fold(0.0, f64::max)
-            })
-        })
-    }
+/// Whether a stretch adds nothing to some that are apart and in order.
+fn covered(blocked: &[Stretch], stretch: Stretch) -> bool {
+    let last = blocked.partition_point(|one| one.to < stretch.to);
+    blocked.get(last).is_some_and(|one| one.from <= stretch.from)
+}
+
+/// s, how much it adds to them.
+fn outside(blocked: &[Stretch], stretch: Stretch) -> f64 {
+    gaps(blocked, stretch).iter().map(|gap| gap.to - gap.from).sum()
 }

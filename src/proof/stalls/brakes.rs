@@ -5,54 +5,135 @@
 //! anywhere within each span of its time ([`Bearing`]). So of two spans the shortest that both bear is a bound, at every rate; it
 //! may begin at the next instant of either. Who shares their rate must bear it too, wherever it can be then ([`Further`]).
 //!
-//! The longest on a part of a row or a column is read off a sparse table: the longest of every run of places whose number
+//! Most pairs of spans need not be looked at: a brake that all bear from all of some places bounds those from each, so what cannot
+//! matter by such a bound is passed over ([`Brakes::most`], [`Brakes::bound`]), and of the rest no more is looked at than from where a
+//! brake may come that far.
+//!
+//! Of one cue the longest on a part of its spans is read off a sparse table: the longest of every run of places whose number
 //! is a power of two, two of which cover any part (Bender and Farach-Colton, *The LCA Problem Revisited*, 2000).
+
+#[cfg(test)]
+mod tests;
 
 use std::cell::OnceCell;
 
-use super::bearing::Bearing;
+use super::bearing::{Bearing, Spans};
 use super::coast::Way;
 use super::further::Further;
 use crate::motion::{RUNGS, SHAPES, Standard};
 use crate::proof::bodies::Span;
 
+/// Times that the place where a brake begins is narrowed down.
+const TIGHTENINGS: usize = 3;
+
 /// Of two cues, and of those that may share their rate.
 pub struct Brakes<'a> {
     bearings: [&'a Bearing; 2],
     chorus: Chorus<'a>,
-    /// By way and side, then by the span of that cue: along all spans of the other.
-    lines: [[Vec<Option<Longest>>; 2]; 2],
+    /// By way, once it is known.
+    most: [Option<f64>; 2],
+    /// By way, then by the spans of the first and of the second cue, a row once it is asked for: the shortest that all bear, or
+    /// below zero where it is not known yet.
+    known: [Vec<Vec<f64>>; 2],
+}
+
+/// A stall and what it may lead into: the part of a cue's time in which that is noticed, of the cue on which side, and the part of
+/// the other's that is led into.
+#[derive(Clone, Copy)]
+pub struct Leads {
+    pub way: Way,
+    pub side: usize,
+    pub stalled: Span,
+    pub into: Span,
 }
 
 impl<'a> Brakes<'a> {
     pub fn new(bearings: [&'a Bearing; 2], further: &'a [Further<'a>]) -> Brakes<'a> {
-        let lines = || bearings.map(|bearing| (0..bearing.spans()).map(|_| None).collect());
-        Brakes { bearings, chorus: Chorus::of(further), lines: [lines(), lines()] }
+        let rows = || vec![Vec::new(); bearings[0].spans()];
+        Brakes { bearings, chorus: Chorus::of(further), most: [None; 2], known: [rows(), rows()] }
     }
 
-    /// s of the cues' own times: the most that a brake goes on that begins while the cue on one side is in one part of its time
-    /// and the other in another.
-    pub fn longest(&mut self, way: Way, side: usize, here: Span, there: Span) -> f64 {
-        let spacing = self.bearings[0].spacing.max(self.bearings[1].spacing);
-        let here = self.bearings[side].around(begins(way, here, spacing));
-        let there = self.bearings[1 - side].around(begins(way, there, spacing));
-        spacing + (here[0]..=here[1]).map(|span| self.line(way, side, span).over(there)).fold(0.0, f64::max)
-    }
-
-    fn line(&mut self, way: Way, side: usize, span: usize) -> &Longest {
-        let direction = match way {
-            Way::Forth => 0,
-            Way::Back => 1,
-        };
-        if self.lines[direction][side][span].is_none() {
-            let along = |other: usize| if side == 0 { [span, other] } else { [other, span] };
-            let [first, second] = self.bearings;
-            let mut way_from =
-                |[one, other]: [usize; 2]| self.chorus.shortest_way(way, &[(first, one), (second, other)]);
-            let ways = (0..self.bearings[1 - side].spans()).map(|other| way_from(along(other))).collect();
-            self.lines[direction][side][span] = Some(Longest::of(ways));
+    /// s of the cues' own times: more than any brake goes on.
+    pub fn most(&mut self, way: Way) -> f64 {
+        if let Some(most) = self.most[way.index()] {
+            return most;
         }
-        self.lines[direction][side][span].get_or_insert_default()
+        let most = self.spacing() + self.of_all(way, self.bearings.map(|bearing| [0, bearing.spans() - 1]));
+        *self.most[way.index()].insert(most)
+    }
+
+    /// The same of those that lead somewhere: by one that all of them bear.
+    pub fn bound(&mut self, leads: Leads) -> f64 {
+        let most = self.most(leads.way);
+        self.narrowed(leads, most, Brakes::of_all)
+    }
+
+    /// The most that one of those goes on.
+    pub fn longest(&mut self, leads: Leads) -> f64 {
+        let bound = self.bound(leads);
+        self.narrowed(leads, bound, Brakes::of_each)
+    }
+
+    /// A brake ends at the latest in what it leads into, so it begins no farther before that than it is long: none is longer than
+    /// the longest of those that begin so near.
+    fn narrowed(&mut self, leads: Leads, bound: f64, longest: impl Fn(&mut Self, Way, [Spans; 2]) -> f64) -> f64 {
+        let mut brake = bound;
+        for _ in 0..=TIGHTENINGS {
+            let places = self.places(leads, brake);
+            let narrower = self.spacing() + longest(self, leads.way, places);
+            if narrower >= brake {
+                break;
+            }
+            brake = narrower;
+        }
+        brake
+    }
+
+    /// Where each of the two can be when a brake begins that is no longer than so many s.
+    fn places(&self, Leads { way, side, stalled, into }: Leads, brake: f64) -> [Spans; 2] {
+        let other = match way {
+            Way::Forth => Span { from: into.from - brake, ..into },
+            Way::Back => Span { to: into.to + brake, ..into },
+        };
+        let around = |side: usize, part: Span| self.bearings[side].around(begins(way, part, self.spacing()));
+        let [here, there] = [around(side, stalled), around(1 - side, other)];
+        if side == 0 { [here, there] } else { [there, here] }
+    }
+
+    fn spacing(&self) -> f64 {
+        self.bearings[0].spacing.max(self.bearings[1].spacing)
+    }
+
+    /// The shortest that all bear from all of some places.
+    fn of_all(&mut self, way: Way, [first, second]: [Spans; 2]) -> f64 {
+        self.chorus.shortest_way(way, &[(self.bearings[0], first), (self.bearings[1], second)])
+    }
+
+    /// The longest of the shortest from each of some places: no longer than one from all of them, so at that it is found.
+    fn of_each(&mut self, way: Way, places: [Spans; 2]) -> f64 {
+        let most = self.of_all(way, places);
+        let [first, second] = places.map(|[first, last]| first..=last);
+        let mut longest: f64 = 0.0;
+        for (one, other) in first.flat_map(|one| second.clone().map(move |other| (one, other))) {
+            longest = longest.max(self.shortest(way, [one, other]));
+            if longest >= most {
+                break;
+            }
+        }
+        longest
+    }
+
+    /// From one span of each.
+    fn shortest(&mut self, way: Way, [one, other]: [usize; 2]) -> f64 {
+        let row = &mut self.known[way.index()][one];
+        if row.is_empty() {
+            row.resize(self.bearings[1].spans(), -1.0);
+        }
+        if row[other] < 0.0 {
+            let shortest = self.of_all(way, [[one; 2], [other; 2]]);
+            self.known[way.index()][one][other] = shortest;
+        }
+        self.known[way.index()][one][other]
     }
 }
 
@@ -71,13 +152,10 @@ impl<'a> SharedBrakes<'a> {
 
     /// s of the cue's own time: the most that a brake goes on that begins while it is in a part of that.
     pub fn longest(&self, way: Way, part: Span) -> f64 {
-        let line = match way {
-            Way::Forth => &self.lines[0],
-            Way::Back => &self.lines[1],
-        };
+        let line = &self.lines[way.index()];
         let ways = || {
             let mut chorus = Chorus::of(self.further);
-            (0..self.bearing.spans()).map(|span| chorus.shortest_way(way, &[(self.bearing, span)])).collect()
+            (0..self.bearing.spans()).map(|span| chorus.shortest_way(way, &[(self.bearing, [span; 2])])).collect()
         };
         let spacing = self.bearing.spacing;
         let spans = self.bearing.around(begins(way, part, spacing));
@@ -112,12 +190,12 @@ impl<'a> Chorus<'a> {
         Chorus { further, longest, anywhere: Default::default(), there: Vec::new(), is_told: false }
     }
 
-    /// The shortest that all bear, from anywhere within a span of each of some cues, and wherever the further ones can be then; at
-    /// most all run to where they end.
-    fn shortest_way(&mut self, way: Way, cues: &[(&Bearing, usize)]) -> f64 {
-        let left = cues.iter().map(|(bearing, span)| match way {
-            Way::Forth => bearing.duration - bearing.span(*span)[0],
-            Way::Back => bearing.span(*span)[1],
+    /// The shortest that all bear, from anywhere within some spans of each of some cues, and wherever the further ones can be then;
+    /// at most all run to where they end.
+    fn shortest_way(&mut self, way: Way, cues: &[(&Bearing, Spans)]) -> f64 {
+        let left = cues.iter().map(|(bearing, [first, last])| match way {
+            Way::Forth => bearing.duration - bearing.span(*first)[0],
+            Way::Back => bearing.span(*last)[1],
         });
         let mut shortest = left.fold(self.longest, f64::max);
         self.there.clear();
@@ -132,12 +210,12 @@ impl<'a> Chorus<'a> {
     }
 
     /// The first rung of a shape that all bear.
-    fn shortest_of(&mut self, way: Way, cues: &[(&Bearing, usize)], shape: usize, before: usize) -> Option<usize> {
+    fn shortest_of(&mut self, way: Way, cues: &[(&Bearing, Spans)], shape: usize, before: usize) -> Option<usize> {
         let mut open = if before < RUNGS { (1 << before) - 1 } else { u64::MAX };
         loop {
             // Whatever is known already not to be borne by one of them is passed over at once.
-            for (bearing, span) in cues {
-                open &= bearing.may_bear(way, bearing.spans() + span, shape);
+            for (bearing, spans) in cues {
+                bearing.runs(*spans).for_each(|run| open &= bearing.may_bear(way, run, shape));
             }
             for &(one, run) in &self.there {
                 open &= self.further[one].bearing.may_bear(way, run, shape);
@@ -147,7 +225,7 @@ impl<'a> Chorus<'a> {
             }
             let rung = open.trailing_zeros() as usize;
             let brake = Standard { shape, rung };
-            if !cues.iter().all(|(bearing, span)| bearing.bears(way, [*span; 2], brake)) {
+            if !cues.iter().all(|(bearing, spans)| bearing.bears(way, *spans, brake)) {
                 continue;
             }
             if self.may_be_anywhere(way, brake, cues) {
@@ -161,7 +239,7 @@ impl<'a> Chorus<'a> {
     }
 
     /// Where the further ones can be, once for each place of the others.
-    fn tell_where(&mut self, cues: &[(&Bearing, usize)]) {
+    fn tell_where(&mut self, cues: &[(&Bearing, Spans)]) {
         if std::mem::replace(&mut self.is_told, true) {
             return;
         }
@@ -172,16 +250,14 @@ impl<'a> Chorus<'a> {
     }
 
     /// Whether all bear it wherever they are; of the most is known already. Where a cue ends, there may be more of them.
-    fn may_be_anywhere(&mut self, way: Way, brake: Standard, cues: &[(&Bearing, usize)]) -> bool {
+    fn may_be_anywhere(&mut self, way: Way, brake: Standard, cues: &[(&Bearing, Spans)]) -> bool {
         let comes_then = |one: &Further| one.once_ended.is_some();
-        if cues.iter().any(|(bearing, span)| span + 1 == bearing.spans()) && self.further.iter().any(comes_then) {
+        if cues.iter().any(|(bearing, [_, last])| last + 1 == bearing.spans())
+            && self.further.iter().any(comes_then)
+        {
             return false;
         }
-        let direction = match way {
-            Way::Forth => 0,
-            Way::Back => 1,
-        };
-        let [known, borne] = &mut self.anywhere[direction][brake.shape];
+        let [known, borne] = &mut self.anywhere[way.index()][brake.shape];
         let bit = 1 << brake.rung;
         if *known & bit == 0 {
             let bears =
@@ -215,165 +291,5 @@ impl Longest {
         let level = (last + 1 - first).ilog2() as usize;
         let runs = &self.0[level];
         runs[first].max(runs[last + 1 - (1 << level)])
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::motion::{Ceiling, Course, Profile, Regime, Track, change_rate, no_farther};
-    use crate::proof::bent::Bent;
-    use crate::proof::course::{courses, push_courses};
-    use crate::proof::fixture;
-    use crate::proof::plan::{AxisPath, CuePlan};
-    use crate::show::{Limits, Show, Unit};
-    use crate::stage::fixture::{add_axis, add_rig, empty_show, slide};
-    use glam::DVec3;
-    use proptest::prelude::*;
-
-    /// Numbers from 0 to 1 from a seed, the same everywhere.
-    fn chance(seed: u64) -> impl FnMut() -> f64 {
-        let mut state = seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) + 1;
-        move || {
-            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            ((state ^ (state >> 33)) >> 11) as f64 / (1_u64 << 53) as f64
-        }
-    }
-
-    /// Two slides, a cue for each, and stopping limits above what the cues reach by at most `reserve`, as a part.
-    fn pair(seed: u64, reserve: f64) -> (Show, [CuePlan; 2]) {
-        let mut chance = chance(seed);
-        let mut show = empty_show();
-        for _ in 0..2 {
-            add_rig(&mut show, DVec3::ZERO, 0.0, None);
-            add_axis(&mut show, Unit::Metre, slide(DVec3::X, DVec3::ZERO), Vec::new());
-        }
-        let long = 2.0 + 6.0 * chance();
-        let plans = [0, 1].map(|rig| {
-            let way = 1.0 + 4.0 * chance();
-            let mut plan = fixture::plan(&show, 1.0, &[0.0; 2], &[way; 2]);
-            plan.moves.retain(|step| step.rig.index() == rig);
-            let speed = 1.0 / (long * (0.4 + 0.6 * chance()));
-            let acceleration = speed / (0.3 + 2.0 * chance());
-            let peaks = Ceiling { speed, acceleration, jerk: acceleration / (0.1 + chance()) };
-            plan.moves[0].profile = Profile::fastest(peaks);
-            plan.moves[0].delay = 0.5 * chance();
-            plan.duration = plan.moves[0].end();
-            let axis = &mut show.axes[rig];
-            axis.run = Limits { speed: speed * way, acceleration: acceleration * way, jerk: peaks.jerk * way };
-            axis.stop = Limits {
-                acceleration: axis.run.acceleration * (1.0 + reserve * chance()),
-                jerk: axis.run.jerk * (1.0 + reserve * chance()),
-                ..axis.run
-            };
-            axis.tolerance = 0.004 * way * chance();
-            plan
-        });
-        (show, plans)
-    }
-
-    fn told(show: &Show, plans: &[CuePlan; 2], way: Way, times: [f64; 2]) -> f64 {
-        let bearings = plans.each_ref().map(|plan| Bearing::new(show, plan));
-        Brakes::new([&bearings[0], &bearings[1]], &[]).longest(
-            way,
-            0,
-            Span::instant(times[0]),
-            Span::instant(times[1]),
-        )
-    }
-
-    /// How far a brake goes before both have ended.
-    fn goes(courses: &[Course<Track>], rate: f64, standard: bool) -> f64 {
-        let found = change_rate(courses, rate, 0.0, 0.0, Regime::Stopping);
-        let brake = if standard { no_farther(courses, rate, found) } else { found };
-        let left = |course: &Course<Track>| {
-            if rate > 0.0 { course.path.duration() - course.time } else { course.time }
-        };
-        use crate::motion::Path;
-        let left = courses.iter().map(left).fold(0.0, f64::max);
-        brake.map_or(left, |brake| brake.distance().abs().min(left))
-    }
-
-    fn at(show: &Show, plans: &[CuePlan; 2], times: [f64; 2]) -> Vec<Course<Track>> {
-        [0, 1].into_iter().flat_map(|side| courses(show, &plans[side], times[side])).collect()
-    }
-
-    /// From where each stands within its tolerance as it is fired; and the rate at which the two then run.
-    fn fired(show: &Show, plans: &[CuePlan; 2], times: [f64; 2], off: [f64; 2]) -> (Vec<Course<Track>>, f64) {
-        let mut courses = Vec::new();
-        for (side, plan) in plans.iter().enumerate() {
-            let from = off[side] * show.axes[side].tolerance;
-            let runs = |path: &AxisPath| Bent::straight([path.from + from, path.to]);
-            push_courses(show, &plan.moves[0], runs, times[side], &mut courses);
-        }
-        let pace = |course: &Course<Track>| Course::pace(&course.path, course.run, 0.0, f64::INFINITY);
-        let pace = courses.iter().map(pace).fold(1.0, f64::min);
-        (courses, pace)
-    }
-
-    /// With hardly any reserve the search comes out in steps. A table of it on a grid of a quarter of a second with a tenth to spare
-    /// is passed now and then; the standard brakes never are, also where the two began off their marks, or run more slowly, or go
-    /// back.
-    #[test]
-    fn no_brake_of_two_goes_farther_than_is_told_of_them_however_little_reserve_there_is() {
-        let (mut hard, mut short) = (0, 0);
-        for seed in 0..240 {
-            let (show, plans) = pair(seed, 0.1);
-            let mut chance = chance(seed + 1000);
-            for _ in 0..4 {
-                let times = plans.each_ref().map(|plan| plan.duration * chance());
-                let off = [2.0 * chance() - 1.0, 2.0 * chance() - 1.0];
-                let bound = told(&show, &plans, Way::Forth, times);
-                for (off, slower) in [([0.0; 2], 1.0), (off, 1.0), (off, 0.3 + 0.7 * chance())] {
-                    let (courses, pace) = fired(&show, &plans, times, off);
-                    let goes = goes(&courses, slower * pace, true);
-                    assert!(goes <= bound + 1e-9, "seed {seed} at {times:?}, off {off:?}: {goes} m, told {bound}");
-                }
-                let back = told(&show, &plans, Way::Back, times);
-                let goes_back = goes(&fired(&show, &plans, times, off).0, -show.settings.return_rate, true);
-                assert!(goes_back <= back + 1e-9, "seed {seed} back at {times:?}: {goes_back}, told {back}");
-                let grid = |time: f64, next: f64| ((time / 0.25).floor() + next) * 0.25;
-                let around = [[0.0, 0.0], [0.0, 1.0], [1.0, 0.0], [1.0, 1.0]].map(|next| {
-                    let times = [grid(times[0], next[0]), grid(times[1], next[1])];
-                    goes(&at(&show, &plans, times), 1.0, false)
-                });
-                let found = goes(&at(&show, &plans, times), 1.0, false);
-                hard += usize::from(found > 1.1 * around.into_iter().fold(0.0, f64::max));
-                short += usize::from(bound < plans[0].duration.max(plans[1].duration) / 2.0);
-            }
-        }
-        assert!(hard >= 3, "{hard} of them pass a table of the search");
-        assert!(short >= 100, "{short} are told to stop in less than half of the longer cue");
-    }
-
-    /// With the usual reserve what is told is near what the search finds.
-    #[test]
-    fn with_reserve_the_bound_is_near_the_brake_that_is_found() {
-        let mut ratios = Vec::new();
-        for seed in 0..120 {
-            let (mut show, plans) = pair(seed, 0.0);
-            for axis in &mut show.axes {
-                let run = axis.run;
-                axis.stop = Limits { acceleration: 1.5 * run.acceleration, jerk: 4.0 * run.jerk, ..run };
-            }
-            let mut chance = chance(seed + 2000);
-            let times = plans.each_ref().map(|plan| plan.duration * (0.2 + 0.5 * chance()));
-            let found = goes(&at(&show, &plans, times), 1.0, false);
-            ratios.push(told(&show, &plans, Way::Forth, times) / found);
-        }
-        ratios.sort_by(f64::total_cmp);
-        assert!(ratios[60] < 1.4 && ratios[108] < 2.0, "{ratios:?}");
-    }
-
-    proptest! {
-        #[test]
-        fn the_longest_of_a_part_is_that_of_its_places(
-            row in prop::collection::vec(0.0..9.0_f64, 1..40), ends: [prop::sample::Index; 2],
-        ) {
-            let [one, other] = ends.map(|end| end.index(row.len()));
-            let (first, last) = (one.min(other), one.max(other));
-            let greatest = row[first..=last].iter().copied().fold(0.0, f64::max);
-            prop_assert_eq!(Longest::of(row).over([first, last]), greatest);
-        }
     }
 }

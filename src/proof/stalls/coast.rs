@@ -20,6 +20,15 @@ pub enum Way {
     Back,
 }
 
+impl Way {
+    pub fn index(self) -> usize {
+        match self {
+            Way::Forth => 0,
+            Way::Back => 1,
+        }
+    }
+}
+
 /// s of the cue's own time: the most that it goes on until a stall anywhere in `span` is noticed.
 pub fn notice(show: &Show, plan: &CuePlan, rig: RigId, span: Span, way: Way) -> f64 {
     let rate = match way {

@@ -46,15 +46,14 @@ impl<'a> Further<'a> {
         Further { once_ended: Some(other), ..self }
     }
 
-    /// From where to where it can be while each of the others is within a span of its time; what is before that or after it counts
-    /// to the first or the last. `None` if it cannot be under way then.
-    pub fn spans(&self, others: &[(&Bearing, usize)]) -> Option<Spans> {
-        let is_last = |at: usize| others[at].1 + 1 == others[at].0.spans();
+    /// From where to where it can be while each of the others is within some spans of its time; what is before that or after it
+    /// counts to the first or the last. `None` if it cannot be under way then.
+    pub fn spans(&self, others: &[(&Bearing, Spans)]) -> Option<Spans> {
+        let is_last = |at: usize| others[at].1[1] + 1 == others[at].0.spans();
         let mut part = Span { from: 0.0, to: self.bearing.duration };
-        for (&(bearing, span), ahead) in others.iter().zip(&self.ahead) {
-            let [from, to] = bearing.span(span);
-            let from = if span == 0 { f64::NEG_INFINITY } else { from };
-            let to = if span + 1 == bearing.spans() { f64::INFINITY } else { to };
+        for (&(bearing, [first, last]), ahead) in others.iter().zip(&self.ahead) {
+            let from = if first == 0 { f64::NEG_INFINITY } else { bearing.span(first)[0] };
+            let to = if last + 1 == bearing.spans() { f64::INFINITY } else { bearing.span(last)[1] };
             let within = |stretch: &Stretch| {
                 let from = part.from.max(from - stretch.to - ROUNDING);
                 let to = part.to.min(to - stretch.from + ROUNDING);

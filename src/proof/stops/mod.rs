@@ -92,8 +92,13 @@ impl Stops {
     /// to brake.
     pub fn at(&self, show: &Show, plan: &CuePlan, asked: f64) -> Option<Stop> {
         let asked = asked.clamp(0.0, plan.duration);
+        self.sooner(plan, &courses(show, plan, asked), asked)
+    }
+
+    /// What is planned at once for courses at that time, or to go on to the next of the list where that is no worse.
+    fn sooner(&self, plan: &CuePlan, courses: &[Course<Track>], asked: f64) -> Option<Stop> {
         let hurried = |courses: &[_], rate, drift, to, regime| change_at_once(courses, rate, drift, to, regime, 1);
-        let at_once = planned(plan, &courses(show, plan, asked), asked, 1.0, hurried);
+        let at_once = planned(plan, courses, asked, 1.0, hurried);
         let next = self.list.partition_point(|stop| stop.asked <= asked);
         let Some(next) = self.list.get(next) else { return self.list.last().map(|_| at_once) };
         let later = Stop { asked, takes: next.asked - asked + next.takes, rests: next.rests, level: false };
@@ -115,12 +120,14 @@ impl Stops {
     }
 
     /// The one that takes longest of those that are asked for at a tick, and how many these are: all that there are for a
-    /// cue that was fired by itself, at full rate. Of a cue of more ticks than can be looked at, as many evenly spread.
+    /// cue that was fired by itself, at full rate, wherever its rigs stood within their tolerances. Of a cue of more ticks than can
+    /// be looked at, as many evenly spread.
     pub fn worst_tick(&self, show: &Show, plan: &CuePlan, crew: &dyn Crew) -> Option<(Stop, usize)> {
         let ticks = (plan.duration / show.settings.tick.seconds()).floor();
         let looks = ticks.min(TICKS_MAX);
         let asked = |look: usize| (look as f64 * ticks / looks).round() * show.settings.tick.seconds();
-        let stops = gathered(crew, looks as usize + 1, |look| self.at(show, plan, asked(look)));
+        let stop = |asked: f64| self.sooner(plan, &courses_to_stop(show, plan, asked), asked);
+        let stops = gathered(crew, looks as usize + 1, |look| stop(asked(look)));
         let worst = stops.iter().flatten().copied().max_by(|a, b| a.takes.total_cmp(&b.takes));
         worst.map(|stop| (stop, stops.len()))
     }

@@ -13,7 +13,6 @@ name = "travel"
 unit = "m"
 travel = [-2.0, 3.0]
 start = 0.0
-tolerance = 0.0002
 speed = 1.0
 acceleration = 1.0
 jerk = 4.0
@@ -126,8 +125,7 @@ fn where_neither_way_is_open_the_preset_to_the_start_is_told_with_its_time() {
     assert!(spans.iter().any(|span| shut(&span)), "{spans:?}");
 }
 
-/// Held against fresh plans at times between those of the table: the bound that is told of them. With next to no tolerance of
-/// its start a cue has the stops of the table itself, so that shows how near the bound is too.
+/// Held against fresh plans at times between those of the table: the bound that is told of them.
 #[test]
 fn no_stop_between_two_of_the_table_goes_beyond_the_bound() {
     for (to, time) in [(2.0, 5.0), (2.0, 3.2), (0.3, 2.0), (-1.5, 9.0)] {

@@ -108,8 +108,9 @@ pub fn stops_text(told: CueStops, every: Option<f64>) -> Result<String, TooManyR
 /// s; a span that ends as it begins is no line for people.
 const SHORTEST: f64 = 0.05;
 const NOTES: [&str; 2] = [
-    "told at full rate and of the cue by itself, all else where the list leaves it; cues that run together brake on one \
-     rate, within the limits of all their axes, along what was proved clear of the two",
+    "told at full rate and of the cue by itself, its rigs anywhere within tolerance as it was fired, all else where the \
+     list leaves it; cues that run together brake on one rate, within the limits of all their axes, along what was proved \
+     clear of the two",
     "a stopped cue goes on by reset, standby and GO, and back by reset, return and GO; a held one by resume, or by return \
      and GO",
 ];

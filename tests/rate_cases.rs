@@ -11,7 +11,7 @@ use bellwire::motion::{
 };
 use serde_json::{Value, json};
 
-const CASES: u64 = 12;
+const CASES: u64 = 40;
 /// s, from one try to the next where the new rate is not met: the engine's tick is that or shorter.
 const TICK: f64 = 0.01;
 /// What is not met then is taken if no more than this part of what was left is left.

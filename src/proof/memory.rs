@@ -21,7 +21,7 @@ use crate::motion::Sample;
 use crate::show::{RigId, Show};
 
 /// How brakes are planned; another word when they are planned in another way.
-const RATES: &str = "rates by the slowest axis alone or the greatest second derivative, its release stretched, counted, stops by instants from any start within tolerance and by standard brakes, errors that fade inside the travel";
+const RATES: &str = "rates by the slowest axis alone or the greatest second derivative, its release stretched, else a spline mended round by round, counted, stops by instants from any start within tolerance and by standard brakes, errors that fade inside the travel";
 
 /// SHA-256.
 pub type Key = [u8; 32];

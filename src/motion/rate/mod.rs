@@ -7,15 +7,18 @@
 //! first.
 
 mod alone;
+mod basis;
 mod cells;
 mod change;
 mod effort;
 mod ladder;
+mod linear;
 mod path;
 mod piece;
 mod plan;
 mod range;
 mod search;
+mod spline;
 mod standard;
 #[cfg(test)]
 mod tests;

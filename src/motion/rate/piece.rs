@@ -384,7 +384,7 @@ impl Limits {
 
 /// A limit less a part of it; but never less by more than a part of what a steady rate leaves, so that a rate may near the one
 /// at which nothing is left.
-fn kept(limit: f64, part: f64, steady: f64) -> f64 {
+pub(super) fn kept(limit: f64, part: f64, steady: f64) -> f64 {
     let room = (limit - steady).max(0.0);
     limit.max(steady) - (limit * (1.0 - part)).min(ROOM * room)
 }

@@ -1,23 +1,30 @@
-//! The search for the quickest change, try by try: plans of growing care, at once, after a wait or in two stages; then the plain
-//! search. What is kept is the shortest that has passed the check.
+//! The search for the quickest change, try by try: plans of growing care, at once, after a wait or in two stages; splines where those
+//! fail or take long; then the plain search. What is kept is the shortest that has passed the check.
 //!
 //! Every try may take so many looks, and all of them together: so no search takes longer than it may, by construction, and one
 //! that must not hold up a tick goes on in the next, where it stopped. Of many courses only few are ever at a limit: the
 //! first plan heeds the slowest of them, and each further one those besides that the one before broke.
 
+mod mending;
+
 use arrayvec::ArrayVec;
+
+use mending::Begins;
 
 use super::cells::keeps;
 use super::change::Change;
 use super::effort::Effort;
 use super::path::Path;
+use super::spline::Spline;
 use super::wanted::{CARES, CARES_OF_A_START, Care, QUICKEST, Wanted, change_ahead, cost, least_time};
 use super::{Course, Regime, alone, ladder, level, run_out, time_out};
 use crate::motion::profile::Sample;
 
-/// A change that takes so many times as long as any course would alone is worth a try to wait,
+/// A change that takes so many times as long as any course would alone is worth a try to wait;
 const WORTH: f64 = 1.05;
-/// for as many changes of jerk.
+/// and so many s besides, to be mended.
+const BESIDES: f64 = 0.02;
+/// A wait lasts for as many changes of jerk at most.
 const WAITS: usize = 4;
 /// Where the path itself needs all that the limits allow, a rate nears the new one by and by. It may then rest at one of these
 /// parts of it,
@@ -28,12 +35,14 @@ const STAGE_CHANGES: usize = 3;
 const NEARING: f64 = 2.0;
 /// Looks that one try may take at most, and all of a search of what moves already;
 const TRY: u32 = 8_000;
-const MOST: u32 = 32_000;
+const MOST: u32 = 40_000;
 /// of one that begins at rest, which nothing hurries;
 const MOST_AT_REST: u32 = 72_000;
 /// of one that must be over within a tick.
 const MOST_IN_A_TICK: u32 = 8_000;
-/// The part of them that is left to the plain search.
+/// Those that are left to splines, for which no search within a tick has the time;
+const MENDING: u32 = 24_000;
+/// and the part of the others that is left to the plain search.
 const PLAINLY: u32 = 4;
 /// A change that takes so many times as long as any course would alone is worth a look for a plainer one.
 const PLAIN: f64 = 1.5;
@@ -56,6 +65,8 @@ enum Try {
     AfterAWait(usize, f64),
     /// By way of this stage, and so many changes of jerk there, s after it is reached.
     InStages(usize, usize, f64),
+    /// A spline, from the plain ramp or from what is known, after so many rounds.
+    Mending(Begins, usize),
     /// A ramp of this shape.
     Plainly(usize),
     Done,
@@ -80,12 +91,16 @@ pub struct Search {
     first: Option<Change>,
     /// and the one that brings nearest to the new rate.
     nearest: Option<Change>,
+    /// What is mended.
+    spline: Option<Spline>,
     /// Those among many courses that are heeded.
     heeded: ArrayVec<usize, HEEDED>,
     /// Looks that are left.
     left: u32,
-    /// Those that are kept for the plain search.
+    /// Those that are kept for the plain search,
     plainly: u32,
+    /// and for splines.
+    mending: u32,
 }
 
 impl Search {
@@ -110,6 +125,8 @@ impl Search {
 
     fn within<P: Path>(most: u32, courses: &[Course<P>], [rate, drift, to]: [f64; 3], regime: Regime) -> Search {
         let from = Sample { speed: rate, acceleration: drift, ..Sample::default() };
+        // A path that needs all its limits leaves no room to mend a change to the full rate.
+        let mending = if most < MOST || to.abs() >= 1.0 { 0 } else { MENDING };
         let mut search = Search {
             from,
             to,
@@ -120,9 +137,11 @@ impl Search {
             next: Try::Level,
             first: None,
             nearest: None,
+            spline: None,
             heeded: ArrayVec::new(),
             left: most,
-            plainly: most / PLAINLY,
+            plainly: (most - mending) / PLAINLY,
+            mending,
         };
         if ![rate, drift, to].into_iter().all(f64::is_finite) {
             search.next = Try::Done;
@@ -144,12 +163,7 @@ impl Search {
             let effort = Effort::of(TRY.min(self.left));
             self.next = self.attempt(courses, &effort);
             self.left -= effort.spent();
-            let spent = self.left <= self.plainly;
-            if matches!(self.next, Try::AtOnce(_) | Try::AfterAWait(..) | Try::InStages(..)) && spent {
-                self.next = self.whether_plainly();
-            } else if matches!(self.next, Try::Plainly(_)) && self.left == 0 {
-                self.next = Try::Done;
-            }
+            self.next = self.unless_spent(self.next);
         }
         if self.next == Try::Done {
             self.keep(run_out(self.from.speed, self.at_the_end));
@@ -191,6 +205,19 @@ impl Search {
         self.left
     }
 
+    /// What comes next, or what the looks that are left are for.
+    fn unless_spent(&self, next: Try) -> Try {
+        match next {
+            Try::AfterAWait(..) | Try::InStages(..) if self.left <= self.plainly + self.mending => {
+                self.whether_mending()
+            }
+            Try::AtOnce(_) | Try::Mending(..) if self.left <= self.plainly => self.whether_plainly(),
+            Try::Plainly(_) if self.left == 0 => Try::Done,
+            Try::Level | Try::Alone | Try::AtOnce(_) | Try::AfterAWait(..) | Try::InStages(..) => next,
+            Try::Mending(..) | Try::Plainly(_) | Try::Done => next,
+        }
+    }
+
     fn attempt<P: Path + Clone>(&mut self, courses: &[Course<P>], effort: &Effort) -> Try {
         match self.next {
             Try::Level => {
@@ -205,6 +232,7 @@ impl Search {
             Try::AtOnce(tried) => self.at_once(courses, tried, effort),
             Try::AfterAWait(tried, wait) => self.after_a_wait(courses, tried, wait, effort),
             Try::InStages(stage, changes, wait) => self.in_stages(courses, stage, changes, wait, effort),
+            Try::Mending(begins, round) => self.mend(courses, begins, round, effort),
             Try::Plainly(shape) => {
                 let quickest = if self.to == 0.0 { self.least } else { QUICKEST };
                 let change = [self.from.speed, self.from.acceleration, self.to];
@@ -246,7 +274,9 @@ impl Search {
         let found = self.heeding(courses, effort, |heeded| wanted.plan(heeded, effort));
         self.keep(found);
         let good = if stops && tried == 0 { self.takes() < WORTH * self.least } else { self.best.is_some() };
-        if !good && tried + 1 < if stops { CARES.len() } else { CARES_OF_A_START } {
+        if stops && tried == 1 && self.best.is_none() && self.is_worth_mending() {
+            self.mending()
+        } else if !good && tried + 1 < if stops { CARES.len() } else { CARES_OF_A_START } {
             Try::AtOnce(tried + 1)
         } else if self.takes() < WORTH * self.least {
             Try::Done
@@ -254,7 +284,7 @@ impl Search {
             Try::InStages(0, 0, 0.0)
         } else if self.from.acceleration != 0.0 || self.from.speed == 0.0 {
             // One that brakes already, or stands, has nothing to wait for.
-            self.whether_plainly()
+            self.whether_mending()
         } else {
             Try::AfterAWait(0, 0.0)
         }
@@ -276,13 +306,13 @@ impl Search {
         let there = Sample { position: wait * rate, ..self.from };
         let left = least_time(courses, there, self.to, self.regime);
         if !(wait.is_finite() && wait + left < self.takes()) {
-            return self.whether_plainly();
+            return self.whether_mending();
         }
         let trusting = self.regime == Regime::Stopping;
         let wanted = Wanted { wait, least: left, trusting, ..self.wanted(CARES[1]) };
         let found = self.heeding(courses, effort, |heeded| wanted.plan(heeded, effort));
         self.keep(found);
-        if tried + 1 < WAITS { Try::AfterAWait(tried + 1, wait) } else { self.whether_plainly() }
+        if tried + 1 < WAITS { Try::AfterAWait(tried + 1, wait) } else { self.whether_mending() }
     }
 
     /// First to a part of the new rate, and from there to the whole at once or where a path's jerk has changed.
@@ -294,7 +324,7 @@ impl Search {
         wait: f64,
         effort: &Effort,
     ) -> Try {
-        let next = if stage + 1 < STAGES.len() { Try::InStages(stage + 1, 0, 0.0) } else { self.whether_plainly() };
+        let next = if stage + 1 < STAGES.len() { Try::InStages(stage + 1, 0, 0.0) } else { self.whether_mending() };
         let rate = STAGES[stage] * self.to;
         if (rate - self.from.speed) * (self.to - rate) <= 0.0 {
             return next;

@@ -1,5 +1,6 @@
 mod alone;
 mod effort;
+mod turns;
 
 use super::wanted::least_time;
 use super::*;

@@ -1,8 +1,10 @@
 """The least time that any change has, beside what ours takes."""
 
 import numpy as np
+from ruckig import ControlInterface, InputParameter, Ruckig, Trajectory
 
 from .change import Case, flow
+from .narrowed import none_within
 from .programme import Programme
 
 # Ways that are tried at first, as parts of ours, looks closer in, and how near is near enough.
@@ -12,10 +14,31 @@ NEAR = 1e-3
 # A way within which nothing can be told, and a time.
 NO_WAY = 1e-9
 NO_TIME = 0.02
+# What is promised: no more than a twentieth longer, and a fiftieth of a second.
+LONGER, BESIDES = 1.05, 0.02
+# Ways along which each is asked whether any motion is so much sooner: every so many parts of ours.
+EVERY = 0.05
+
+
+def alone(written, course):
+    """s, of the stop of one axis wherever that is: a change of its speed, by PyPI ruckig."""
+    knots, time = course["knots"], course["time"]
+    begin = next((begin for begin, end in zip(knots, knots[1:]) if begin[0] <= time < end[0]), None)
+    if begin is None:
+        return 0.0
+    gone, rate = time - begin[0], written["rate"]
+    speed, pull = begin[2] + gone * (begin[3] + gone * begin[4] / 2), begin[3] + gone * begin[4]
+    parameter, found = InputParameter(1), Trajectory(1)
+    parameter.control_interface = ControlInterface.Velocity
+    parameter.current_velocity = [speed * rate]
+    parameter.current_acceleration = [pull * rate**2 + speed * written["drift"]]
+    parameter.max_velocity, parameter.max_acceleration, parameter.max_jerk = ([limit] for limit in course["limits"])
+    assert Ruckig(1).calculate(parameter, found).value >= 0
+    return found.duration
 
 
 class Judged:
-    """A change and what it is held against, all in s; `upper` is None where no motion was found."""
+    """A change and what it is held against, all in s; `upper` is None where no motion was found, `along` the programme that found it."""
 
     def __init__(self, written, also_upper):
         self.kind, self.seed, self.moves = written["kind"], written["seed"], written["moves"]
@@ -24,16 +47,44 @@ class Judged:
         # At the full rate a path at its limits leaves no room: then it counts when every path has ended.
         self.full = written["to"] == 1.0
         self.ours = ended if self.full else takes
-        self.lower = self.upper = self.ours
-        self.upper_breach = 0.0
+        self.programme = self.lower = self.upper = self.ours
+        self.upper_breach, self.along = 0.0, None
         if self.ours < NO_TIME or way < NO_WAY or case.left < NO_WAY:
             return
         self.case = Case(written, self.ours)
         bound, found = self.through(self.ramp(), also_upper) if self.full else self.ends(way / self.ours, also_upper)
-        self.lower = bound * self.ours
+        self.programme = self.lower = bound * self.ours
+        if written["to"] == 0.0:
+            # However all go, each axis has to come to rest within its own limits.
+            self.lower = max([self.lower] + [alone(written, course) for course in written["courses"]])
+        if self.over(self.ours) and self.none_is_sooner():
+            self.lower = (self.ours - BESIDES) / LONGER
         self.upper = None
         if found:
             self.upper, self.upper_breach = found[0] * self.ours, found[1]
+
+    def over(self, ours):
+        """Whether that is longer than promised, as far as the bound tells."""
+        return ours > LONGER * self.lower + BESIDES
+
+    def none_is_sooner(self):
+        """Where the bound does not tell: whether it is certain that no motion is so much sooner that ours takes longer than promised.
+        What is asked along one way is answered for those as near it as the next."""
+        case, most = self.case, (1.0 - BESIDES / self.ours) / LONGER
+        if self.full:
+            asked = [(case.left, self.ramp(), None)]
+        elif self.ended() <= most:
+            return False
+        else:
+            longest = min(case.left, max(1.0, case.rate, case.to) * most)
+            asked = [(way, way, (case.to**2, 0.0)) for way in np.arange(longest, EVERY / 2, -EVERY)]
+        for way, ramp, ends in asked:
+            programme = Programme(case, way, ramp, ends)
+            bound = programme.lower()
+            nothing = bound is None and programme.says_none()
+            if not nothing and not (bound and bound[0] > most) and not none_within(programme, most):
+                return False
+        return True
 
     def ramp(self):
         """The way in which ours comes to nine tenths of the new rate."""
@@ -53,10 +104,14 @@ class Judged:
             return np.nan, None
         return bound[0], programme.upper(bound[1]) if also_upper else None
 
+    def ended(self):
+        """The least time until every path has ended."""
+        case = self.case
+        return case.left / max(1.0, case.rate) if case.to == 0 else self.through(case.left, False)[0]
+
     def ends(self, ours, also_upper):
         """To the new rate, wherever that is met, or to where every path has ended."""
         case, known = self.case, {}
-        stops = case.to == 0
 
         def lower(way, bounded=True):
             programme = Programme(case, way, way, (case.to**2, 0.0), bounded)
@@ -67,14 +122,20 @@ class Judged:
         seen, floor, way = least_way(lower, ours, case.left)
         if not np.isfinite(seen[way]):
             seen, floor, way = least_way(lambda way: lower(way, False), ours, case.left)
-        ended = case.left / max(1.0, case.rate) if stops else self.through(case.left, False)[0]
+        ended = self.ended()
         if ended <= floor:
-            return ended, (ended, 0.0) if also_upper else None
+            # Not that they could.
+            return ended, None
         found = []
         for near in sorted(seen, key=seen.get)[:3] if also_upper else []:
             programme, bound = known[near]
-            found += [programme.upper(bound[1])] if bound else []
-        return floor, min(filter(None, found), key=lambda one: one[0], default=None)
+            upper = programme.upper(bound[1]) if bound else None
+            if upper:
+                found.append((upper, programme))
+        if not found:
+            return floor, None
+        upper, self.along = min(found, key=lambda one: one[0])
+        return floor, upper
 
 
 def least_way(lower, ours, left):

@@ -111,8 +111,10 @@ class Programme:
         rate = np.sqrt(np.maximum(z, 0.0))
         return 2 * self.ways / np.maximum(rate[:-1] + rate[1:], 1e-12)
 
-    def solve(self, tangent=None):
-        """z, a and the times at which the instants are passed; with a tangent, the motion before, also what is overdrawn."""
+    def solve(self, tangent=None, room=None, seek=None):
+        """z, a and the times at which the instants are passed; with a tangent, the motion before, also what is overdrawn. Within a
+        room: the lowest and the highest z at every instant, and the most time. Instead of the least time it may seek the lowest z at
+        an instant, or the highest: (instant, 1 or -1)."""
         case, ways, last = self.case, self.ways, len(self.along) - 1
         node, piece = np.arange(last + 1), np.arange(last)
         z, a, r, t = (node + index * (last + 1) for index in range(4))
@@ -166,6 +168,16 @@ class Programme:
                     block([*pulls, *held, (row, over[here], -1.0)], time / lapse)
         if tangent:
             block([(piece, over, -1.0)], np.zeros(last))
+        if room:
+            low, high, most = room
+            block([(node, z, 1.0)], high / square)
+            block([(node, z, -1.0)], -low / square)
+            block([(np.zeros(1, int), t[-1:], 1.0)], most / lapse)
+            for some, level, before, after in self.chords(low, high):
+                row, there = np.arange(len(some)), some + 1
+                lapses = [(row, t[there], 1.0), (row, t[some], -1.0)]
+                along = [(row, z[some], -square[some] * before / lapse), (row, z[there], -square[there] * after / lapse)]
+                block(lapses + along, level / lapse)
         for bound, sign, end in self.bounds:
             some = np.flatnonzero(np.isfinite(bound) & (node != end))
             row = np.arange(len(some))
@@ -184,7 +196,10 @@ class Programme:
         cones += [clarabel.SecondOrderConeT(3)] * (2 * last + 1)
 
         cost = np.zeros(count)
-        cost[t[-1]] = 1.0
+        if seek:
+            cost[z[seek[0]]] = seek[1]
+        else:
+            cost[t[-1]] = 1.0
         cost[4 * (last + 1) :] = OVERDRAWN
         places = (np.concatenate(rows), np.concatenate(columns))
         matrix = csc_matrix((np.concatenate(values), places), shape=(height, count))
@@ -193,10 +208,32 @@ class Programme:
         settings.tol_gap_abs = settings.tol_gap_rel = settings.tol_feas = 1e-7
         still = csc_matrix((count, count))
         found = clarabel.DefaultSolver(still, cost, matrix, np.concatenate(rights), cones, settings).solve()
-        if str(found.status) not in ("Solved", "AlmostSolved"):
+        self.status = str(found.status)
+        if self.status not in ("Solved", "AlmostSolved"):
             return None
         x = np.array(found.x)
         return np.maximum(x[z], 0.0) * square, x[a], x[t] * lapse, x[over].sum() * lapse if tangent else 0.0
+
+    def chords(self, low, high):
+        """Planes that no time from one instant to the next lies above, as long as z stays within those bounds: which instants, and a
+        level with slopes by both z. That time is convex, and the more one rate takes off it the less the other does: so it lies below
+        the planes through its values at both low, both high, and one of each (Tawarmalani and Sahinidis, *Convexification and Global
+        Optimization*, 2002)."""
+        some = np.flatnonzero((low[:-1] > 0) & (low[1:] > 0) & (high[:-1] > low[:-1]) & (high[1:] > low[1:]))
+        begin, end, ways = (low[some], high[some]), (low[some + 1], high[some + 1]), self.ways[some]
+        time = [[2 * ways / (np.sqrt(one) + np.sqrt(other)) for other in end] for one in begin]
+        spans = begin[1] - begin[0], end[1] - end[0]
+        for first in (0, 1):
+            # By way of the corner at which the first, or the second, is high already.
+            corner = time[1][0] if first else time[0][1]
+            rise, rest = corner - time[0][0], time[1][1] - corner
+            before, after = (rise, rest) if first else (rest, rise)
+            before, after = before / spans[0], after / spans[1]
+            yield some, time[0][0] - before * begin[0] - after * end[0], before, after
+
+    def says_none(self):
+        """Whether the last answer was that nothing keeps all bounds."""
+        return "PrimalInfeasible" in self.status
 
     def correct(self, z, a):
         straight = np.diff(self.along)

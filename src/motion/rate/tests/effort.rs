@@ -94,7 +94,7 @@ fn a_search_goes_on_where_it_stopped_and_takes_few_looks_at_a_time() {
             let counted = asked(&courses, &times);
             let mut search = Search::new(&counted, from, 0.0, to, regime);
             let whole = search.left();
-            assert!(whole <= if from == 0.0 { 72_000 } else { 32_000 });
+            assert!(whole <= if from == 0.0 { 72_000 } else { 40_000 });
             loop {
                 times.set(0);
                 let before = search.left();

@@ -99,7 +99,7 @@ export class Chart {
         flag(group, "owned", owner !== null);
         flag(group, "next", this.ghost?.rigs.has(name) === true && status.standby.length > 0);
       }
-      say(drawn.label, owner && owner.startsWith("cue") ? `${name} · ${owner}` : name);
+      say(drawn.label, owner ? `${name} · ${status.rigs[name].hand ? "in hand" : owner}` : name);
     }
     this.placeLabels(bodies);
   }

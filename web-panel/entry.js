@@ -79,6 +79,10 @@ export class Entry {
     enable(this.button, !this.waiting && this.token.value.trim() !== "");
     for (const role of Object.keys(SAYS)) flag(document.body, `is-${role}`, access?.role === role);
     show(this.chip, Boolean(access?.role));
-    if (access?.role) say(this.chip, (access.name ? `${access.name}: ` : "") + SAYS[access.role]);
+    if (access?.role) say(this.chip, named(access.name ?? this.model.client) + SAYS[access.role]);
   }
+}
+
+function named(name) {
+  return name ? `${name}: ` : "";
 }

@@ -1,10 +1,12 @@
-// A rig in this panel's hands: taken from its plate, driven by a pad of two axes or by dials, given back. What keeps it is said in words.
+// A rig in this panel's hands: taken from its plate, or taken over, driven by a pad of two axes or by dials, handed over, given
+// back. What keeps it is said in words to everybody, and to who cannot take it why.
 
 import { Dial } from "./dial.js";
 import { el, enable, lines, put, say, show } from "./dom.js";
 import { FocusInHand } from "./focus_in_hand.js";
+import { HandOver } from "./hand_over.js";
+import { keeps, whyNot } from "./hand_told.js";
 import { Pad } from "./pad.js";
-import { list, number, sentence } from "./words.js";
 
 /** A status that was on its way as the rig was taken does not know of it yet. */
 const UNSEEN_MS = 1000;
@@ -20,7 +22,10 @@ export class InHand {
     /** Asked for, and not answered yet. */
     this.asking = false;
     this.take = el("button", { type: "button", class: "hand-take" }, "Take in hand");
-    this.back = el("button", { type: "button" }, "Give back");
+    this.why = el("p", { class: "hand-why", role: "status" });
+    this.over = el("button", { type: "button", class: "hand-accept deliberate" }, "Take it over");
+    this.handOver = new HandOver(model, (to) => this.offer(to));
+    this.back = el("button", { type: "button", class: "hand-back" }, "Give back");
     this.across = chooser("across", rig.axes, 0);
     this.up = chooser("up and down", rig.axes, 1);
     const knob = el("span", { class: "pad-knob", "aria-hidden": "true" });
@@ -31,10 +36,12 @@ export class InHand {
     this.focus = new FocusInHand(rig, (on) => this.follow(on));
     this.keeps = el("ul", { class: "reasons", role: "status" });
     this.refused = el("ul", { class: "reasons", role: "status" });
-    this.held = el("div", { class: "hand-held", hidden: true }, this.across.root, this.up.root, this.surface, this.focus.root, dials, this.keeps, this.back);
-    this.root = el("div", { class: "hand" }, this.take, this.held, this.refused);
+    this.held = el("div", { class: "hand-held", hidden: true }, this.across.root, this.up.root, this.surface, this.focus.root, dials, this.keeps, this.handOver.root, this.back);
+    this.blocks = el("ul", { class: "reasons hand-blocks", role: "status" });
+    this.root = el("div", { class: "hand" }, this.take, this.why, this.over, this.held, this.refused, this.blocks);
     this.pad = new Pad(this.surface, knob, () => this.drives(), (across, up) => this.drive(across, up));
     this.take.addEventListener("click", () => this.ask("hand"));
+    this.over.addEventListener("click", () => this.ask("accept"));
     this.back.addEventListener("click", () => this.ask("give_back"));
     for (const { select } of [this.across, this.up]) select.addEventListener("change", () => this.pad.release());
   }
@@ -45,11 +52,17 @@ export class InHand {
     const answer = await this.model.ask(method, { rig: this.rig.name });
     this.asking = false;
     if (answer.accepted) {
-      this.mine = method === "hand";
+      this.mine = method !== "give_back";
       this.takenAt = performance.now();
       this.seen = false;
     }
     lines(this.refused, answer.accepted ? [] : answer.reasons);
+  }
+
+  async offer(to) {
+    const answer = await this.model.ask("hand_over", { rig: this.rig.name, ...(to === null ? {} : { to }) });
+    lines(this.refused, answer.accepted ? [] : answer.reasons);
+    return answer.accepted;
   }
 
   async follow(on) {
@@ -82,21 +95,39 @@ export class InHand {
   }
 
   render(status) {
-    const { hand } = status;
-    const held = Boolean(hand) && !hand.let_go;
-    this.seen ||= held;
-    if (!held && (this.seen || performance.now() - this.takenAt > UNSEEN_MS)) this.mine = false;
-    const operator = this.model.may("operator");
-    show(this.take, operator && !this.mine);
-    enable(this.take, !status.owner && !this.asking);
+    const hand = status.hand ?? null;
+    this.settle(hand);
+    this.renderWays(status);
     show(this.held, this.mine);
     this.pad.check();
     for (const [axis, dial] of this.dials) dial.render(status.axes[axis] ?? {});
+    lines(this.blocks, hand && !this.mine ? keeps(hand, false) : []);
+    this.handOver.render(this.mine ? hand : null);
     if (!this.mine) return;
     put(this.surface, "data-armed", String(this.model.status.armed));
     say(this.prompt, this.model.status.armed ? "press and draw" : "not armed: nothing moves");
-    lines(this.keeps, keeps(hand ?? {}));
+    lines(this.keeps, keeps(hand ?? {}, true));
     this.focus.render(hand?.focus ?? null);
+  }
+
+  /** Whether this page still has it: given back, lost, or in another's hands by now it has not. */
+  settle(hand) {
+    const held = hand !== null && !hand.let_go && (this.model.client === null || this.model.isMe(hand.client));
+    this.seen ||= held;
+    if (!held && (this.seen || performance.now() - this.takenAt > UNSEEN_MS)) this.mine = false;
+  }
+
+  /** How an operator gets it, or why not. */
+  renderWays(status) {
+    const operator = this.model.may("operator");
+    const offered = Boolean(status.hand?.offered) && this.model.isMe(status.hand.offered);
+    show(this.over, operator && !this.mine && offered);
+    enable(this.over, !this.asking);
+    const why = whyNot(status, this.model);
+    show(this.take, operator && !this.mine && !offered);
+    enable(this.take, why === null && !this.asking);
+    say(this.why, why);
+    show(this.why, operator && !this.mine && !offered && why !== null);
   }
 }
 
@@ -106,13 +137,4 @@ function chooser(label, axes, chosen) {
   const select = el("select", {}, el("option", { value: "" }, "nothing"), ...options);
   select.value = axes[chosen]?.name ?? "";
   return { root: el("label", { class: "hand-axis" }, label, select), select };
-}
-
-function keeps({ near, interlock, way_out: wayOut, waits }) {
-  const told = [];
-  if (near) told.push(`In the way: ${list(near.bodies)}, ${number(near.distance, 2)} m apart.`);
-  if (interlock) told.push(`Kept by the interlock “${interlock}”.`);
-  if (wayOut) told.push(sentence(wayOut));
-  if (waits?.length) told.push(`Let go first: ${list(waits)}.`);
-  return told;
 }

@@ -24,7 +24,10 @@ const DATED = new Set(["go", "play", "preset", "resume", "return", "standby"]);
 const SLOW_MS = new Map([["play", 30000]]);
 
 export class Link {
-  /** `heard.status`, `heard.event`, `heard.opened`, `heard.closed` and `heard.access` are called as things arrive. */
+  /**
+   * `heard.status`, `heard.event`, `heard.opened`, `heard.closed`, `heard.access` and `heard.named`, with what the daemon
+   * calls this panel, are called as things arrive.
+   */
   constructor(heard) {
     this.heard = heard;
     this.state = "asleep";
@@ -91,7 +94,7 @@ export class Link {
     this.up = true;
     this.lastHeard = performance.now();
     this.clearAt = this.lastHeard;
-    this.renew();
+    this.call("subscribe", SUBSCRIPTION).then(({ result }) => this.heard.named(result?.client ?? null));
     this.timers.push(setInterval(() => this.renew(), RENEW_MS));
     this.heard.opened();
   }

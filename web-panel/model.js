@@ -16,6 +16,8 @@ export class Model {
     this.show = null;
     /** Whether this panel is let in, `{ role, name, why }`; null until the daemon has said so. */
     this.access = null;
+    /** What the status calls this panel; null until the daemon has said so. */
+    this.client = null;
     this.status = null;
     this.statusAt = -Infinity;
     this.log = [];
@@ -32,6 +34,7 @@ export class Model {
       opened: () => this.takeOpened(),
       closed: (why) => this.takeClosed(why),
       access: (access) => this.takeAccess(access),
+      named: (name) => this.takeName(name),
     });
   }
 
@@ -53,6 +56,26 @@ export class Model {
   /** Whether the daemon has said that this panel is not let in. */
   shut() {
     return this.access !== null && this.access.role === null;
+  }
+
+  isMe(client) {
+    return this.client !== null && client === this.client;
+  }
+
+  /** A client as it is called here. */
+  whom(client) {
+    return this.isMe(client) ? "this panel" : client;
+  }
+
+  /** What others call this panel. */
+  ownName() {
+    return this.client === null ? "this panel" : `${this.client}, which is this panel`;
+  }
+
+  /** The names of the other operators who are here, in the order in which they came. */
+  others() {
+    const operators = (this.status?.clients ?? []).filter((client) => client.role === "operator");
+    return operators.map((client) => client.name).filter((name) => !this.isMe(name));
   }
 
   fresh() {
@@ -100,6 +123,11 @@ export class Model {
 
   takeAccess(access) {
     this.access = access;
+    this.onChange();
+  }
+
+  takeName(name) {
+    this.client = name;
     this.onChange();
   }
 

@@ -9,6 +9,7 @@ import { Entry, enterByAddress } from "./entry.js";
 import { bindKeys } from "./keys.js";
 import { Log } from "./log.js";
 import { Model } from "./model.js";
+import { Offers } from "./offers.js";
 import { Order } from "./order.js";
 import { Fingers } from "./press.js";
 import { Readiness } from "./readiness.js";
@@ -32,6 +33,7 @@ const views = [
   new Stopped(model),
   new Banners(model),
   new Edit(model),
+  new Offers(model),
   new Readiness(model, new Fingers()),
   new Running(model),
   new Order(model),

@@ -3,6 +3,7 @@
 
 import { byId, el, flag, put, say, show } from "./dom.js";
 import { setGlyph } from "./glyph.js";
+import { handText, ownerText } from "./hand_told.js";
 import { InHand } from "./in_hand.js";
 import { decimalsFor, list, number, Steady, unit } from "./words.js";
 
@@ -15,6 +16,16 @@ export class Rigs {
     this.root = byId("rigs");
     this.plates = new Map();
     this.hash = null;
+    document.addEventListener("accept", (event) => this.accept(event.detail));
+  }
+
+  /** Takes over a rig that is offered to this panel, and shows its plate. */
+  async accept(rig) {
+    byId("tab-rigs").click();
+    const plate = this.plates.get(rig);
+    await plate?.hand.ask("accept");
+    // Once its pad is there.
+    requestAnimationFrame(() => plate?.root.scrollIntoView({ block: "start" }));
   }
 
   render() {
@@ -23,7 +34,7 @@ export class Rigs {
     if (this.hash !== script.hash) this.rebuild(script);
     for (const [name, plate] of this.plates) {
       if (!status.rigs[name]) continue;
-      paint(plate, status.rigs[name]);
+      paint(plate, status.rigs[name], this.model);
       plate.hand.render(status.rigs[name]);
       show(plate.survey, this.model.may("operator"));
     }
@@ -46,6 +57,7 @@ function plateOf(rig, model) {
   const simulated = el("span", { class: "overprint small" }, rig.absent ? "SIMULATED · ABSENT" : "SIMULATED");
   const owner = el("span", { class: "rig-owner" });
   const age = el("span", { class: "rig-age" });
+  const told = el("p", { class: "rig-hand", role: "status", hidden: true });
   const open = rig.axes.filter((axis) => axis.surveyed === false).map((axis) => axis.name);
   const what = open.length > 1 ? "them" : "it";
   const unsurveyed = el("p", { class: "rig-unsurveyed" }, el("strong", {}, `NOT SURVEYED: ${list(open)}.`), ` Nothing moves ${what} but a slow jog in a survey.`);
@@ -57,13 +69,14 @@ function plateOf(rig, model) {
     { class: "plate", "data-rig-plate": rig.name },
     el("h3", {}, rig.name, el("span", { class: "rig-kind" }, rig.kind), simulated),
     el("p", { class: "rig-line" }, glyph, state, owner, age),
+    told,
     unsurveyed,
     injected,
     ...[...axes.values()].map((axis) => axis.root),
     hand.root,
     survey,
   );
-  return { root, survey, glyph, state, simulated, owner, age, injected, axes, hand };
+  return { root, survey, glyph, state, simulated, owner, told, age, injected, axes, hand };
 }
 
 function axisOf(axis) {
@@ -91,12 +104,15 @@ function axisOf(axis) {
   return { root, figure, glyph, needle, wanted, low, high, steady: new Steady(decimals) };
 }
 
-function paint(plate, rig) {
+function paint(plate, rig, model) {
   put(plate.root, "data-state", rig.state);
   setGlyph(plate.glyph, rig.state);
   say(plate.state, rig.state);
   show(plate.simulated, rig.simulated);
-  say(plate.owner, rig.owner ? `owner ${rig.owner}` : "owner nobody");
+  say(plate.owner, ownerText(rig, model));
+  const told = handText(rig, model);
+  show(plate.told, told !== "");
+  say(plate.told, told);
   const injected = rig.injected ?? [];
   show(plate.injected, injected.length > 0);
   if (injected.length > 0) say(plate.injected, `made to fail: ${list(injected)}`);

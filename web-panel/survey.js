@@ -2,10 +2,10 @@
 // running order, and leaves the stop, the hold and what is on standby where they are.
 
 import { byId, el, enable, flag, lines, put, say, show } from "./dom.js";
+import { keeps } from "./hand_told.js";
 import { HoldButton } from "./hold_button.js";
 import { SurveyAxis } from "./survey_axis.js";
 import { SurveyFile } from "./survey_file.js";
-import { list, number, sentence } from "./words.js";
 
 /** A status that was on its way as the rig was taken does not know of it yet. */
 const UNSEEN_MS = 1000;
@@ -162,7 +162,7 @@ export class Survey {
     const status = this.model.status.rigs[this.rig.name];
     if (!status) return this.close();
     const { hand } = status;
-    const held = Boolean(hand?.survey) && !hand.let_go;
+    const held = Boolean(hand?.survey) && !hand.let_go && (this.model.client === null || this.model.isMe(hand.client));
     this.seen ||= held && this.mine;
     if (!held && (this.seen || performance.now() - this.takenAt > UNSEEN_MS)) this.mine = false;
     for (const button of this.buttons) button.check();
@@ -174,7 +174,7 @@ export class Survey {
     for (const button of this.points) enable(button, drives && status.axes[this.axis.name].state !== "moving");
     say(this.tried, tried(hand?.trial ?? null));
     flag(this.tried, "abnormal", isBad(hand?.trial?.found));
-    lines(this.keeps, keeps(hand ?? {}));
+    lines(this.keeps, keeps({ ...hand, waits: [] }, true));
     this.file.render(status, drives);
   }
 
@@ -202,12 +202,4 @@ function tried(trial) {
 
 function isBad(found) {
   return Boolean(found) && ((found.sign !== undefined && found.sign !== "agrees") || found.within === false);
-}
-
-function keeps({ near, interlock, way_out: wayOut }) {
-  const told = [];
-  if (near) told.push(`In the way: ${list(near.bodies)}, ${number(near.distance, 2)} m apart.`);
-  if (interlock) told.push(`Kept by the interlock “${interlock}”.`);
-  if (wayOut) told.push(sentence(wayOut));
-  return told;
 }

@@ -17,6 +17,7 @@ use super::gate::Gate;
 use super::hub::{Client, Hub};
 use super::journal::Keeping;
 use super::playback::Playbacks;
+use super::present::Present;
 use super::pulse::Pulse;
 use super::recording::Recordings;
 use super::reload::Reload;
@@ -43,6 +44,7 @@ pub struct House {
     pub shelf: Shelf,
     pub stop: Arc<StopRoad>,
     pub hub: Arc<Hub>,
+    pub present: Arc<Present>,
     pub sticks: Sticks,
     pub reload: Reload,
     pub events: Events,
@@ -88,6 +90,7 @@ impl House {
             shelf: Shelf::new(Book::new(1, show, plan)),
             stop: Arc::default(),
             hub,
+            present: Arc::default(),
             sticks,
             reload,
             events: Events::default(),
@@ -223,6 +226,7 @@ impl House {
                 of_rig.map(|&fault| self.words(&book).sim_fault(fault)).collect();
             json["rigs"][&written.name]["taught"] = self.surveys.json(&book, rig);
         }
+        json["clients"] = self.present.json();
         json["loop"] = self.loop_json();
         json["clock"] = self.clock_json();
         json["edit"] = self.reload.offer().map_or(Value::Null, |offer| offer.json());

@@ -35,7 +35,7 @@ pub type Outcome = Result<Accepted, Refusal>;
 pub type Reply = Box<dyn FnOnce(Outcome) + Send>;
 
 /// One connection, or one sender of datagrams. Bounds are by link, so that a link that floods harms no other.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct LinkId(u64);
 
 /// Who asks, and over which link. Several links may be one client: what it holds it may release over any of them.

@@ -38,6 +38,7 @@ mod osc;
 mod pace;
 mod playback;
 mod post;
+mod present;
 mod pulse;
 mod recording;
 mod reload;

@@ -11,7 +11,7 @@ import pytest
 
 from road.daemon import Daemon
 from road.osc import Udp
-from road.rpc import Rpc
+from road.rpc import Refused, Rpc
 from road.waiting import until
 
 MAP = """
@@ -166,8 +166,80 @@ def test_a_rig_in_other_hands_is_refused_with_whose(daemon, tmp_path):
         rail.call("hand", rig="sloop")
         with Hand(daemon, tmp_path, REST + "9.0 lost\n") as hand:
             code, complaint = hand.end()
-            assert code == 1 and "rail" in complaint
+            assert code == 1 and "sloop is in the hands of rail" in complaint
+            assert "takes this one over once it is offered" in complaint
         assert owner(daemon) == "rail"
+
+
+def test_at_a_terminal_a_rig_in_other_hands_is_waited_for_and_taken_over_by_a_key(daemon, tmp_path):
+    tape = REST + "0.3 button tl down\n0.5 lever x 128 0 255\n30.0 lost\n"
+    with Rpc(daemon.address, name="rail") as rail:
+        rail.call("hand", rig="sloop")
+        with Hand(daemon, tmp_path, tape, terminal=True) as hand:
+            until("the other rig", lambda: owner(daemon, "pike") == "hand")
+            ask = "sloop: in the hands of rail; ask them to hand it over to hand, or to give it back, then press a"
+            until("what to do", lambda: ask in hand.shown)
+            hand.press(b"a")
+            time.sleep(0.5)
+            assert owner(daemon) == "rail", "a key takes nothing that is not offered"
+            rail.call("hand_over", rig="sloop", to="hand")
+            until("the offer", lambda: "sloop: rail offers it to you; press a to take it over" in hand.shown)
+            hand.press(b"a")
+            until("taken over", lambda: owner(daemon) == "hand")
+            until("said", lambda: "sloop: in the hands of hand" in hand.shown)
+            hand.press(b"q")
+            assert hand.end()[0] == 0
+
+
+def push(client, value, seconds, rig="sloop", axis="travel"):
+    """A stick of this client at a value for so long, after a moment at zero."""
+    client.call("stick", rig=rig, axis=axis, value=0.0)
+    time.sleep(0.1)
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        client.call("stick", rig=rig, axis=axis, value=value)
+        time.sleep(0.02)
+
+
+def test_a_rig_is_offered_and_taken_over_and_the_first_stick_is_dead(daemon):
+    def hand():
+        return daemon.status()["rigs"]["sloop"]["hand"]
+
+    with Rpc(daemon.address, name="rail") as rail, Rpc(daemon.address, name="prompt") as prompt:
+        here = [{"name": name, "role": "operator"} for name in ("rail", "prompt")]
+        assert daemon.status()["clients"] == here
+        rail.call("hand", rig="sloop", dead_band=0.0, taper=0.0)
+        for verb in ("accept", "hand", "give_back"):
+            with pytest.raises(Refused, match="sloop"):
+                prompt.call(verb, rig="sloop")
+        rail.call("hand_over", rig="sloop", to="prompt")
+        assert (hand()["client"], hand()["offered"]) == ("rail", "prompt")
+        push(rail, 0.5, 1.0)
+        assert speed(daemon) == pytest.approx(0.5, abs=0.05), "until it is taken over, the first one drives"
+        prompt.call("accept", rig="sloop", dead_band=0.0, taper=0.0)
+        assert (hand()["client"], hand()["sticks"], hand()["offered"]) == ("prompt", "prompt", None)
+        push(rail, 0.5, 1.5)
+        assert speed(daemon) == pytest.approx(0.0, abs=1e-3), "the first one's stick drives on"
+        push(prompt, -0.5, 1.0)
+        assert speed(daemon) == pytest.approx(-0.5, abs=0.05)
+        with pytest.raises(Refused, match="prompt"):
+            rail.call("give_back", rig="sloop")
+        until_at_rest(daemon)
+        prompt.call("hand_over", rig="sloop", to="rail")
+        assert hand()["offered"] == "rail"
+        until("the offer lapses", lambda: hand()["offered"] is None, 35.0)
+        with pytest.raises(Refused, match="not offered to you"):
+            rail.call("accept", rig="sloop")
+        assert hand()["client"] == "prompt"
+
+
+def test_an_offer_to_whom_the_link_is_lost_lapses_at_once_and_who_is_here_is_told(daemon):
+    with Rpc(daemon.address, name="rail") as rail:
+        with Rpc(daemon.address, name="prompt"):
+            rail.call("hand", rig="sloop")
+            rail.call("hand_over", rig="sloop", to="prompt")
+        until("lapsed", lambda: daemon.status()["rigs"]["sloop"]["hand"]["offered"] is None, 2.0)
+        assert [client["name"] for client in daemon.status()["clients"]] == ["rail"]
 
 
 def test_sticks_and_dials_over_osc_drive_the_rig_of_the_operator_who_named_them(daemon):

@@ -158,7 +158,8 @@ def test_disarmed_nothing_goes(daemon, rpc):
 
 
 def test_statuses_come_whole_and_no_oftener_than_asked(rpc):
-    assert rpc.call("subscribe", hz=10, stage=True) == {"hz": 10}
+    own = "websocket {}:{}".format(*rpc.socket.local_address)
+    assert rpc.call("subscribe", hz=10, stage=True) == {"hz": 10, "client": own}
     statuses = [rpc.until("status") for _ in range(10)]
     times = [status["time"] for status in statuses]
     assert all(0.05 < later - earlier < 0.5 for earlier, later in zip(times, times[1:])), times
@@ -166,7 +167,7 @@ def test_statuses_come_whole_and_no_oftener_than_asked(rpc):
         [-1.0, 1.5, 0.05], [1.0, 1.5, 0.05], [-1.0, 2.5, 0.05], [1.0, 2.5, 0.05],
         [-1.0, 1.5, 1.0], [1.0, 1.5, 1.0], [-1.0, 2.5, 1.0], [1.0, 2.5, 1.0],
     ]}}]
-    assert rpc.call("subscribe", hz=0) == {"hz": 0}
+    assert rpc.call("subscribe", hz=0) == {"hz": 0, "client": own}
 
 
 def test_events_come_each_and_in_order(rpc):

@@ -81,7 +81,7 @@ export class Mock {
     if (method === "subscribe") {
       client.hz = params.hz;
       client.stage = params.stage === true;
-      return { result: { hz: params.hz } };
+      return { result: { hz: params.hz, client: "panel" } };
     }
     try {
       if (this.refuse.has(method)) throw new Refused(...this.refuse.get(method));

@@ -1,9 +1,11 @@
 // A rig in the panel's hands: its pad under a finger, and everything that must end it. Against the mock, with hands of its own
-// laid over it, which counts what reaches it.
+// laid over it, which counts what reaches it; and once on the real daemon, whose rig then stands.
 
 import assert from "node:assert/strict";
 import { after, afterEach, before, beforeEach, test } from "node:test";
+import { fileURLToPath } from "node:url";
 import { openBrowser, shot, SIZES } from "./browser.mjs";
+import { daemonOn } from "./daemon.mjs";
 import { arm, fingerOn, middle, open, says } from "./hands.mjs";
 import { Mock } from "./mock.mjs";
 import { Refused } from "./mock_machine.mjs";
@@ -164,9 +166,10 @@ test("other axes can be put under the finger, and it is given back", async () =>
   await draw(90, 50);
   assert.ok(last("pan") > 0.9 && sticks().every((stick) => stick.axis === "pan"));
   await touch("touchEnd");
-  await page.locator(`${PLATE} .hand-held button`).tap();
+  await page.locator(`${PLATE} .hand-back`).tap();
   await page.waitForSelector(`${PLATE} .hand-take`, { state: "visible" });
   assert.equal(hands.taken.size, 0);
+  await says(page, `${PLATE} .rig-owner`, /^owner nobody$/);
 });
 
 test("what keeps it is said, and why it is not to be had", async () => {
@@ -175,14 +178,65 @@ test("what keeps it is said, and why it is not to be had", async () => {
   await says(page, `${PLATE} .hand > .reasons`, /in the hands of panel kk4x/);
   hands.refuses = null;
   await takeInHand();
+  await says(page, `${PLATE} .rig-owner`, /^owner this panel$/);
   hands.taken.get("heron").near = { bodies: ["heron/swing/0", "gull/height/0"], distance: 0.314, margin: 0.3 };
   await says(page, `${PLATE} .hand-held .reasons`, /In the way: heron\/swing\/0 and gull\/height\/0, 0.31 m apart/);
   await shot(page, "pad-kept");
+  const { near } = hands.taken.get("heron");
+  hands.taken.set("heron", { client: "rail", sticks: "osc 10.0.0.7", offered: "panel 8kd2", let_go: false, near, interlock: "net", way_out: "push it up", waits: [] });
+  await page.waitForSelector(PAD, { state: "hidden" });
+  await says(page, `${PLATE} .rig-owner`, /^owner rail$/);
+  await says(page, `${PLATE} .rig-hand`, /^In hand, driven by the sticks of osc 10\.0\.0\.7\. Offered to panel 8kd2, who has not taken it over yet\.$/);
+  await says(page, `${PLATE} .hand-blocks`, /^In the way: heron\/swing\/0 and gull\/height\/0, 0\.31 m apart\.Kept by the interlock “net”\.Push it up\.$/);
+  hands.taken.delete("heron");
+  await says(page, `${PLATE} .rig-owner`, /^owner nobody$/);
+  await takeInHand();
   for (const size of ["portrait", "phone"]) {
     await page.setViewportSize(SIZES[size]);
     await page.locator(PAD).scrollIntoViewIfNeeded();
     await shot(page, `pad-${size}`);
     const box = await page.locator(PAD).boundingBox();
     assert.ok(box.width >= 180 && box.x >= 0 && box.x + box.width <= SIZES[size].width, JSON.stringify(box));
+  }
+});
+
+test("with the real daemon it moves as far as it is drawn, and stands once let go of or once the focus is lost", async () => {
+  const daemon = await daemonOn(fileURLToPath(new URL("../outside/bench", import.meta.url)));
+  const [plate, pad] = ["[data-rig-plate='sloop']", "[data-rig-plate='sloop'] .pad"];
+  const axis = () => page.evaluate(async () => (await (await fetch("/status")).json()).rigs.sloop.axes.travel);
+  /** Of the slider, m/s, a second after it was drawn so far, px. */
+  const speed = async (right) => {
+    const [x, y] = await middle(page, pad);
+    await touch("touchStart", [x, y]);
+    await page.waitForTimeout(150);
+    await touch("touchMove", [x + right, y]);
+    await page.waitForTimeout(1200);
+    return (await axis()).speed;
+  };
+  const stands = async () => {
+    await page.waitForTimeout(1500);
+    const { position, speed } = await axis();
+    assert.ok(Math.abs(speed) < 1e-3, `${speed} m/s`);
+    await page.waitForTimeout(300);
+    assert.ok(Math.abs((await axis()).position - position) < 2e-3, "it creeps");
+  };
+  try {
+    await open(page, daemon.url);
+    await page.locator(`${plate} .hand-take`).tap();
+    await page.waitForSelector(pad, { state: "visible" });
+    await page.locator(pad).scrollIntoViewIfNeeded();
+    const half = await speed(45);
+    assert.ok(half > 0.2 && half < 0.6, `${half} m/s of 1, drawn half way`);
+    await touch("touchEnd");
+    await stands();
+    const full = await speed(90);
+    assert.ok(full > 0.8, `${full} m/s of 1, drawn as far as it goes`);
+    await page.evaluate(() => dispatchEvent(new Event("blur")));
+    await stands();
+    await touch("touchEnd");
+    await page.locator(`${plate} .hand-back`).tap();
+    await says(page, `${plate} .rig-owner`, /^owner nobody$/);
+  } finally {
+    await daemon.end();
   }
 });

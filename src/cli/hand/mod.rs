@@ -14,6 +14,7 @@ mod talk;
 mod tape;
 #[cfg(test)]
 mod tests;
+mod whose;
 
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -27,7 +28,7 @@ use tokio::time::MissedTickBehavior;
 use super::client::{Daemon, Failure, Link, ask_of_daemon, stop_everything};
 use super::exit::Exit;
 use super::output;
-use super::terminal::{self, Key, Terminal};
+use super::terminal::{self, Cap, Key, Terminal};
 use crate::report;
 use crate::show::hand::{FocusTo, HandMap, MAP_FILE, read_map};
 use desk::{Desk, Wish};
@@ -39,6 +40,8 @@ use tape::Recorder;
 const SAY_EVERY: Duration = Duration::from_millis(20);
 /// In those times: the status is asked for, and the screen drawn.
 const LOOK_EVERY: u32 = 10;
+/// What else helps where a rig is not to be had.
+const NOT_SEEN: &str = "at a terminal it goes on with the other rigs, and takes this one over once it is offered";
 /// How long the last words may take.
 const END_WITHIN: Duration = Duration::from_secs(1);
 
@@ -78,9 +81,10 @@ pub fn run(args: &Args) -> Exit {
         None => device::listen(map.device.clone(), sender),
     }
     ask_of_daemon(async {
-        let talk = open(&args.daemon, &map).await?;
+        let (talk, own) = open(&args.daemon, &map).await?;
         Hand {
             talk,
+            own,
             desk: Desk::new(map),
             heard,
             recorder,
@@ -107,16 +111,17 @@ fn map(path: &Path) -> Option<HandMap> {
     reading.map
 }
 
-/// Connects, and holds the map against the show.
-async fn open(daemon: &Daemon, map: &HandMap) -> Result<Talk, Failure> {
+/// Connects, and holds the map against the show; gives what the daemon calls this client, too.
+async fn open(daemon: &Daemon, map: &HandMap) -> Result<(Talk, String), Failure> {
     let mut link = Link::open_as(daemon, "hand").await?;
+    let own = link.call("subscribe", json!({ "hz": 0 })).await?["client"].as_str().unwrap_or_default().to_owned();
     let status = link.call("status", json!({})).await?;
     let drives = map.drives.iter().filter_map(|drive| unknown(&status, &drive.rig, &drive.axis));
     let focused = map.focuses.iter().filter(|focus| status["rigs"].get(&focus.rig).is_none());
     let focused =
         focused.map(|focus| format!("the map has a focus of {}, and the show has no such rig", focus.rig));
     let unknown: Vec<String> = drives.chain(focused).collect();
-    if unknown.is_empty() { Ok(Talk::new(link)) } else { Err(Failure::Refused(unknown)) }
+    if unknown.is_empty() { Ok((Talk::new(link), own)) } else { Err(Failure::Refused(unknown)) }
 }
 
 /// What the show does not have of `rig.axis`, with what it has.
@@ -146,6 +151,8 @@ fn focus(rig: &str, on: Option<FocusTo>) -> Value {
 
 struct Hand<'a> {
     talk: Talk,
+    /// What the status calls this client.
+    own: String,
     desk: Desk,
     heard: UnboundedReceiver<Heard>,
     recorder: Option<Recorder>,
@@ -167,8 +174,7 @@ enum Woken {
 impl Hand<'_> {
     async fn drive(mut self) -> Result<(), Failure> {
         for rig in self.rigs() {
-            // The sticks are shaped here.
-            self.talk.ask("hand", json!({ "rig": rig, "dead_band": 0.0, "taper": 0.0 })).await?;
+            self.take("hand", &rig).await?;
         }
         let terminal = Terminal::open();
         if !terminal.is_seen() {
@@ -179,6 +185,22 @@ impl Hand<'_> {
         let left = tokio::time::timeout(END_WITHIN, self.leave()).await;
         ended?;
         left.unwrap_or_else(|_| Err(Failure::lost("it did not take the rigs back in time")))
+    }
+
+    /// By `hand` or `accept`. The sticks are shaped here.
+    async fn take(&mut self, method: &'static str, rig: &str) -> Result<(), Failure> {
+        self.talk.ask(method, json!({ "rig": rig, "dead_band": 0.0, "taper": 0.0 })).await
+    }
+
+    /// Takes over what is offered, and takes what is nobody's.
+    async fn take_more(&mut self) -> Result<(), Failure> {
+        self.words.clear();
+        for rig in self.rigs() {
+            if let Some(method) = whose::way(&self.status, &rig, &self.own) {
+                self.take(method, &rig).await?;
+            }
+        }
+        Ok(())
     }
 
     fn rigs(&self) -> Vec<String> {
@@ -215,10 +237,11 @@ impl Hand<'_> {
                     self.say().await?;
                 }
                 Woken::Key(Key::FocusFound) => self.words.clear(),
+                Woken::Key(Key::Press(Cap::Letter(whose::TAKE))) => self.take_more().await?,
                 // The pad drives, no key.
                 Woken::Key(Key::Press(_) | Key::Release(_) | Key::Releases) => {}
                 Woken::Heard(Some(heard)) => self.hear(heard, terminal).await?,
-                Woken::Answer(answer) => self.answered(answer?)?,
+                Woken::Answer(answer) => self.answered(answer?, terminal.is_seen())?,
                 Woken::Time => {
                     self.say().await?;
                     if count.is_multiple_of(LOOK_EVERY) {
@@ -279,11 +302,15 @@ impl Hand<'_> {
         self.say().await
     }
 
-    /// A rig that is not to be had ends it: half of the sticks would be dead.
-    fn answered(&mut self, Answer { method, result }: Answer) -> Result<(), Failure> {
+    /// A rig that is not to be had ends it, as half of the sticks would be dead, unless the screen says whose it is and somebody
+    /// there can take it over.
+    fn answered(&mut self, Answer { method, result }: Answer, seen: bool) -> Result<(), Failure> {
         match (method, result) {
             ("status", Ok(status)) => self.status = status,
-            ("hand", Err(failure)) => return Err(failure),
+            ("hand", Err(Failure::Refused(mut reasons))) if !seen => {
+                reasons.push(NOT_SEEN.to_owned());
+                return Err(Failure::Refused(reasons));
+            }
             ("stop", Ok(_)) => "stop taken".clone_into(&mut self.words),
             (_, Err(Failure::Refused(reasons))) => self.words = format!("{method} refused: {}", reasons.join("; ")),
             (_, Err(failure @ Failure::NotReached(_))) => return Err(failure),
@@ -294,7 +321,7 @@ impl Hand<'_> {
 
     /// Draws over what was drawn before, so many lines of it; gives how many there are now.
     fn draw(&self, before: usize) -> usize {
-        let text = screen::screen(&self.desk, &self.daemon.address, &self.status, &self.words);
+        let text = screen::screen(&self.desk, &self.daemon.address, (&self.status, &self.own), &self.words);
         let back = if before > 0 { format!("\x1b[{before}A") } else { String::new() };
         output::result(&format!("{back}\r\x1b[J{text}"));
         text.matches('\n').count()

@@ -5,13 +5,15 @@ use std::fmt::Write;
 use serde_json::Value;
 
 use super::desk::{Desk, Say};
+use super::whose;
 use crate::show::hand::{DriveKind, FocusTo, HandMap};
 
 /// Cells of a lever's bar.
 const BAR: usize = 21;
 
-/// The lines that are drawn again and again. `status` is the daemon's, null before it came; `words` is what was said last.
-pub fn screen(desk: &Desk, address: &str, status: &Value, words: &str) -> String {
+/// The lines that are drawn again and again. `status` is the daemon's, null before it came, and `own` what it calls this client;
+/// `words` is what was said last.
+pub fn screen(desk: &Desk, address: &str, (status, own): (&Value, &str), words: &str) -> String {
     let mut text = String::new();
     let device = desk.device().unwrap_or("no device");
     let _ = writeln!(text, "{device}  ->  {address}{}", show(status));
@@ -40,7 +42,7 @@ pub fn screen(desk: &Desk, address: &str, status: &Value, words: &str) -> String
         let _ = writeln!(text, "  pressed: {}", names.join(", "));
     }
     for rig in desk.map().rigs() {
-        let _ = writeln!(text, "{}", owner(status, rig));
+        let _ = writeln!(text, "{}", whose::line(status, rig, own));
     }
     if !words.is_empty() {
         let _ = writeln!(text, "{words}");
@@ -88,32 +90,6 @@ fn bar(share: f64) -> String {
 fn stands(status: &Value, rig: &str, axis: &str) -> String {
     let axis = &status["rigs"][rig]["axes"][axis];
     axis["position"].as_f64().map_or_else(String::new, |position| format!("  at {position:.3}"))
-}
-
-/// Whose a rig is, and what keeps it.
-fn owner(status: &Value, rig: &str) -> String {
-    let rig_status = &status["rigs"][rig];
-    let hand = &rig_status["hand"];
-    let mut text = format!("  {rig}: ");
-    match hand["client"].as_str().or_else(|| rig_status["owner"].as_str()) {
-        Some(client) => text.push_str(&format!("in the hands of {client}")),
-        None => text.push_str("in nobody's hands"),
-    }
-    if let Some(bodies) = hand["near"]["bodies"].as_array() {
-        let names: Vec<&str> = bodies.iter().filter_map(Value::as_str).collect();
-        let _ = write!(text, "; in the way: {}", names.join(" and "));
-    }
-    if let Some(interlock) = hand["interlock"].as_str() {
-        let _ = write!(text, "; kept by the interlock `{interlock}`");
-    }
-    if let Some(way_out) = hand["way_out"].as_str() {
-        let _ = write!(text, "; {way_out}");
-    }
-    let waits: Vec<&str> = hand["waits"].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
-    if !waits.is_empty() {
-        let _ = write!(text, "; let go first of {}", waits.join(", "));
-    }
-    text
 }
 
 /// What the map drives, for the beginning: one line each.

@@ -227,7 +227,7 @@ fn the_screen_shows_what_drives_what_and_what_is_in_the_way() {
             "hand": { "client": "hand", "near": { "bodies": ["heron/swing/0", "gull/height/0"] }, "waits": ["pan"] },
         } },
     });
-    let text = screen::screen(&desk, "127.0.0.1:7117", &status, "");
+    let text = screen::screen(&desk, "127.0.0.1:7117", (&status, "hand"), "");
     let lines: Vec<&str> = text.lines().collect();
     assert_eq!(lines[0], "pad  ->  127.0.0.1:7117  armed");
     assert_eq!(lines[1], "HELD  button-1 drives while it is held; layer jib (1 of 2)");

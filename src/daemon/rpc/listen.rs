@@ -208,7 +208,8 @@ impl Listener {
             Ok(Ask::Survey(asked)) => self.survey(book.clone(), asked, back),
             Ok(Ask::Subscribe(subscribe)) => {
                 self.subscribe(subscribe);
-                back(&|id| Reply::subscribed(id, subscribe.hz));
+                let client = self.client.name.clone();
+                back(&|id| Reply::subscribed(id, subscribe.hz, &client));
             }
             Ok(Ask::Verb(verb)) => self.request(book, Ok(verb), (key, sent), back),
             Ok(Ask::Hand(asked)) => {

@@ -87,6 +87,7 @@ pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpA
     let outbox = Outbox { texts, overflow: Arc::default() };
     let overflow = outbox.overflow.clone();
     let (wants, wanted) = watch::channel(Wants::default());
+    let here = matches!(standing, Standing::In(_)).then(|| house.present.enter(&client));
     let mut listener = Listener::new(house.clone(), client.clone(), ip, standing.clone(), outbox, wants);
 
     let end = tokio::select! {
@@ -106,6 +107,7 @@ pub async fn serve(socket: WebSocket, house: Arc<House>, client: Client, ip: IpA
         let farewell = Message::Close(Some(CloseFrame { code, reason: Utf8Bytes::from_static(reason) }));
         let _ = tokio::time::timeout(FAREWELL_WITHIN, sink.send(farewell)).await;
     }
+    drop(here);
     listener.leave().await;
 }
 

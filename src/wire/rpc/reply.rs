@@ -104,9 +104,9 @@ impl Reply {
         Reply::result(id, json!({ "taken": true }))
     }
 
-    /// To a subscription: what it was given.
-    pub fn subscribed(id: &Id, hz: f64) -> Reply {
-        Reply::result(id, json!({ "hz": hz }))
+    /// To a subscription: what it was given, and whom the status means by this client.
+    pub fn subscribed(id: &Id, hz: f64, client: &str) -> Reply {
+        Reply::result(id, json!({ "hz": hz, "client": client }))
     }
 
     pub fn text(&self) -> String {

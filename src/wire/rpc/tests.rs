@@ -382,7 +382,7 @@ fn replies_are_those_of_json_rpc_and_the_contract() {
     let error = Error::new(Error::BAD_PARAMS, "no");
     assert_eq!(Reply::error(&id, &error).0["error"], json!({ "code": -32602, "message": "no" }));
     assert_eq!(Reply::taken(&Id::NULL).0, json!({ "jsonrpc": "2.0", "id": null, "result": { "taken": true } }));
-    assert_eq!(Reply::subscribed(&id, 20.0).0["result"], json!({ "hz": 20.0 }));
+    assert_eq!(Reply::subscribed(&id, 20.0, "rail").0["result"], json!({ "hz": 20.0, "client": "rail" }));
     assert_eq!(batch(vec![]), None);
     assert!(batch(vec![done]).expect("one reply").starts_with('['));
     let told: Value = serde_json::from_str(&notification("event", &json!({ "seq": 1 }))).expect("JSON");

@@ -13,6 +13,7 @@ mod faults;
 mod hand;
 mod journal;
 mod journal_file;
+mod lend;
 mod man;
 mod output;
 mod page_file;
@@ -56,6 +57,7 @@ enum Command {
     Access(access::Args),
     Faults(faults::Args),
     Hand(hand::Args),
+    Lend(lend::Args),
     Schema(schema::Args),
     Journal(journal::Args),
     Completions(completions::Args),
@@ -78,6 +80,7 @@ pub fn main() -> std::process::ExitCode {
         Command::Access(args) => access::run(&args),
         Command::Faults(args) => faults::run(&args),
         Command::Hand(args) => hand::run(&args),
+        Command::Lend(args) => lend::run(&args),
         Command::Schema(args) => schema::run(&args),
         Command::Journal(args) => journal::run(&args),
         Command::Completions(args) => completions::run(&args),

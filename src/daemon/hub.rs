@@ -22,7 +22,7 @@ use crate::wire::Misheard;
 
 /// Unanswered requests of one link at most.
 pub const PENDING_MAX: usize = 32;
-/// Clients whose names are remembered, for the words of status and events.
+/// Clients whose names are remembered, for the words of status and events; beyond that, of those only that are linked.
 const NAMES_MAX: usize = 4096;
 
 /// Until the loss of a client, for which there was no room, is told again.
@@ -141,8 +141,7 @@ impl Hub {
     /// A new link of the client of this name; a name that is known is the client that it was.
     pub fn link(&self, name: &str, role: Role) -> Client {
         let mut inner = self.lock();
-        inner.last_link += 1;
-        let link = LinkId(inner.last_link);
+        let link = inner.next_link();
         let known = inner.last_client;
         let (id, name) = inner.client(name);
         if inner.last_client != known {
@@ -217,8 +216,9 @@ impl Hub {
     /// there is no room, again and again.
     pub async fn lose(&self, client: &Client, leased: bool) {
         loop {
-            // A link of its own, since the lost one's may be full of what it asked.
-            let of_its_own = self.link(&client.name, client.role);
+            // A link of its own, since the lost one's may be full of what it asked. The client is the one that it was, though
+            // its name be forgotten: what it has in hand is nobody's then.
+            let of_its_own = Client { link: self.lock().next_link(), ..client.clone() };
             let (told, answered) = oneshot::channel();
             let reply = Box::new(move |outcome: Outcome| drop(told.send(outcome)));
             self.ask(&of_its_own, Asked::now(Verb::ClientLost { leased }), reply);
@@ -249,6 +249,11 @@ impl Hub {
 }
 
 impl Inner {
+    fn next_link(&mut self) -> LinkId {
+        self.last_link += 1;
+        LinkId(self.last_link)
+    }
+
     fn client(&mut self, name: &str) -> (ClientId, Arc<str>) {
         if let Some((&id, known)) = self.clients.iter().find(|(_, known)| &***known == name) {
             return (id, known.clone());
@@ -256,8 +261,12 @@ impl Inner {
         self.last_client += 1;
         let (id, name) = (ClientId(self.last_client), Arc::<str>::from(name));
         self.clients.insert(id, name.clone());
-        if self.clients.len() > NAMES_MAX {
-            self.clients.pop_first();
+        // Who is still linked keeps its name, by which others hand a rig over to it.
+        let gone = |(&id, name): (&ClientId, &Arc<str>)| (Arc::strong_count(name) == 1).then_some(id);
+        if self.clients.len() > NAMES_MAX
+            && let Some(oldest) = self.clients.iter().find_map(gone)
+        {
+            self.clients.remove(&oldest);
         }
         (id, name)
     }
@@ -387,5 +396,25 @@ mod tests {
         (0..2 * NAMES_MAX).for_each(|other| drop(hub.link(&other.to_string(), Role::Caller)));
         assert!(hub.lock().clients.len() <= NAMES_MAX);
         assert_eq!(hub.name_of(first), format!("client {}", first.0));
+    }
+
+    #[tokio::test]
+    async fn who_is_lost_is_the_client_that_it_was_however_many_came_since() {
+        let (hub, mut taken) = hub(IN_FLIGHT_MAX);
+        let long_here = hub.link("long here", Role::Operator);
+        (0..2 * NAMES_MAX).for_each(|other| drop(hub.link(&other.to_string(), Role::Caller)));
+        assert_eq!(hub.name_of(long_here.id), "long here");
+        let answered = async {
+            let told = loop {
+                match taken.pop() {
+                    Ok(request) => break request,
+                    Err(_) => tokio::task::yield_now().await,
+                }
+            };
+            hub.answer(Answer { id: told.id, client: told.client, outcome: Ok(Accepted::Done) });
+            told
+        };
+        let ((), told) = tokio::join!(hub.lose(&long_here, false), answered);
+        assert_eq!((told.client, told.verb), (long_here.id, Verb::ClientLost { leased: false }));
     }
 }

@@ -99,7 +99,8 @@ pub enum Verb {
         value: bool,
     },
     /// A connection ended, or with `leased` its lease ran out; comes from the daemon. What it held anyone may
-    /// release; with a lease, cues that it fired hold unless they are written to finish.
+    /// release, and what it has in hand comes to rest and is nobody's; with a lease, cues that it fired hold unless they
+    /// are written to finish.
     ClientLost {
         leased: bool,
     },

@@ -382,7 +382,7 @@ impl Engine {
     fn client_lost(&mut self, request: &Request, leased: bool) -> Outcome {
         self.holds.client_gone(request.client);
         self.lose_hand(request.client);
-        self.lose_grips(request.client, leased);
+        self.lose_grips(request.client);
         if !leased {
             return Ok(Accepted::Done);
         }

@@ -10,6 +10,7 @@ pub mod apart;
 pub mod bench;
 pub mod carts;
 pub mod crossing;
+pub mod held;
 pub mod ideal;
 pub mod judge;
 pub mod real;

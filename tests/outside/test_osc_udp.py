@@ -1,5 +1,7 @@
 """OSC over UDP, by the python-osc package."""
 
+import signal
+import subprocess
 import time
 
 import pytest
@@ -132,32 +134,92 @@ def test_every_request_is_answered_once(daemon, udp):
     assert answers == 50
 
 
+RIG, AXIS, SURFACE = "sloop", "travel", "osc 127.0.0.1"
+
+
+def hand_of(daemon):
+    return daemon.status()["rigs"][RIG]["hand"]
+
+
+def push(udp, value, seconds):
+    """Keeps a stick there for so long."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        udp.ask("/bellwire/stick", RIG, AXIS, value)
+        time.sleep(0.02)
+
+
 def test_a_stick_over_osc_drives_the_rig_that_an_operator_put_in_its_hands(daemon, udp):
-    rig, axis = "sloop", "travel"
-    heard = "osc 127.0.0.1"
     with Rpc(daemon.address) as operator:
         with pytest.raises(Refused, match="no client"):
-            operator.call("hand", rig=rig, sticks="osc")
-        operator.call("hand", rig=rig, sticks=heard, dead_band=0.0)
-    # Whoever took it keeps no lease and may go; the sticks are another's.
-    hand = daemon.status()["rigs"][rig]["hand"]
-    assert (hand["sticks"], hand["near"], hand["let_go"]) == (heard, None, False)
-    began = daemon.position(rig, axis)
-    for _ in range(10):
-        udp.ask("/bellwire/stick", rig, axis, 0.4)
-        time.sleep(0.02)
-    assert abs(daemon.position(rig, axis) - began) < 0.005, "pushed from the first, it counts for nothing"
-    udp.ask("/bellwire/stick", rig, axis, 0.0)
-    # Of what comes in one tick only the newest counts.
-    time.sleep(0.1)
-    for _ in range(40):
-        udp.ask("/bellwire/stick", rig, axis, 0.4)
-        time.sleep(0.02)
-    assert daemon.position(rig, axis) > began + 0.02
-    rejected = daemon.rejected()
-    for value in [float("nan"), float("inf"), 1.5]:
-        udp.ask("/bellwire/stick", rig, axis, value)
-    until("what no stick can say is counted", lambda: daemon.rejected() >= rejected + 3)
-    until("silence is rest", lambda: daemon.status()["rigs"][rig]["axes"][axis]["state"] == "standstill")
-    with Rpc(daemon.address) as other, pytest.raises(Refused, match="in the hands of"):
-        other.call("give_back", rig=rig)
+            operator.call("hand", rig=RIG, sticks="osc")
+        operator.call("hand", rig=RIG, sticks=SURFACE, dead_band=0.0)
+        hand = hand_of(daemon)
+        assert (hand["sticks"], hand["near"], hand["let_go"]) == (SURFACE, None, False)
+        began = daemon.position(RIG, AXIS)
+        push(udp, 0.4, 0.2)
+        assert abs(daemon.position(RIG, AXIS) - began) < 0.005, "pushed from the first, it counts for nothing"
+        # Of what comes in one tick only the newest counts.
+        push(udp, 0.0, 0.1)
+        push(udp, 0.4, 0.8)
+        assert daemon.position(RIG, AXIS) > began + 0.02
+        rejected = daemon.rejected()
+        for value in [float("nan"), float("inf"), 1.5]:
+            udp.ask("/bellwire/stick", RIG, AXIS, value)
+        until("what no stick can say is counted", lambda: daemon.rejected() >= rejected + 3)
+        until("silence is rest", lambda: daemon.status()["rigs"][RIG]["axes"][AXIS]["state"] == "standstill")
+        with Rpc(daemon.address) as other, pytest.raises(Refused, match="it is free too once their link ends"):
+            other.call("give_back", rig=RIG)
+
+
+def test_a_rig_whose_operator_has_gone_is_nobodys_though_sticks_of_osc_drive_it(daemon, udp):
+    with Rpc(daemon.address) as operator:
+        operator.call("hand", rig=RIG, sticks=SURFACE, dead_band=0.0)
+        push(udp, 0.0, 0.1)
+        push(udp, 0.4, 1.0)
+        assert daemon.position(RIG, AXIS) > 0.02
+    # The surface is pushed on, and nothing is left for it to drive.
+    push(udp, 0.4, 1.5)
+    status = daemon.status()["rigs"][RIG]
+    assert (status["owner"], status["hand"], status["axes"][AXIS]["state"]) == (None, None, "standstill")
+    stands = daemon.position(RIG, AXIS)
+    push(udp, 0.4, 0.3)
+    assert abs(daemon.position(RIG, AXIS) - stands) < 1e-3
+    with Rpc(daemon.address) as other:
+        other.call("hand", rig=RIG)
+
+
+def test_a_rig_is_lent_to_a_surface_for_as_long_as_the_lending_runs(bellwire, daemon, udp):
+    words = [bellwire, "lend", RIG, "--sticks", SURFACE, "--dead-band", "0", "--to", daemon.address]
+    lend = lambda: subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    with lend() as lending:
+        assert lending.stdout.readline() == f"{RIG} in hand, driven by the sticks of {SURFACE}; given back when this ends (Ctrl-C)\n"
+        assert hand_of(daemon)["client"] == f"lend {lending.pid}"
+        refused = subprocess.run(words, capture_output=True, text=True, timeout=10)
+        assert refused.returncode == 1 and f"in the hands of lend {lending.pid}" in refused.stderr
+        # It is heard all the time: longer than its lease it stays.
+        time.sleep(2.5)
+        push(udp, 0.0, 0.1)
+        push(udp, 0.4, 0.8)
+        assert daemon.position(RIG, AXIS) > 0.02
+        lending.send_signal(signal.SIGINT)
+        assert lending.communicate(timeout=10) == (f"{RIG} given back\n", "") and lending.returncode == 0
+    until("given back", lambda: hand_of(daemon) is None)
+
+    # Killed, it gives nothing back, and the rig is nobody's all the same; so is what a frozen one has.
+    for end, resumed in [(signal.SIGKILL, False), (signal.SIGSTOP, True)]:
+        with lend() as lending:
+            lending.stdout.readline()
+            lending.send_signal(end)
+            until(f"nobody's after {end.name}", lambda: hand_of(daemon) is None, 5.0)
+            if resumed:
+                lending.send_signal(signal.SIGCONT)
+                _, told = lending.communicate(timeout=10)
+                assert lending.returncode == 1 and f"{RIG} is no longer in hand here" in told
+
+    # A disarm gives back what is lent, and the lending says so and ends.
+    with lend() as lending:
+        lending.stdout.readline()
+        assert daemon.command("disarm")[0] == 0
+        _, told = lending.communicate(timeout=10)
+        assert lending.returncode == 1 and "given back, as by a disarm" in told

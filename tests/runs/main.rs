@@ -30,6 +30,7 @@ mod interlocked;
 mod journal;
 mod live_faults;
 mod near_ends;
+mod ownership;
 mod part_simulated;
 mod playback;
 mod presets;

@@ -169,6 +169,9 @@ fn hand(hand: &Value) -> Vec<String> {
     if hand["sticks"] != hand["client"] {
         told.push(format!("is driven by the sticks of {}", word(&hand["sticks"])));
     }
+    if hand["let_go"] == true {
+        told.push("is let go of: it comes to rest, and is nobody's then".to_owned());
+    }
     if let Some(offered) = hand["offered"].as_str() {
         told.push(format!("is offered to {offered}"));
     }
@@ -269,7 +272,7 @@ mod tests {
             "rigs": { "heron": { "state": "moving", "owner": "cue 12", "axes": { "swing": { "position": -35.0, "unit": "deg" }, "tilt": { "position": -0.001, "unit": "deg" } },
                                  "injected": ["stuck of swing"] },
                       "gull": { "state": "standstill", "owner": "Ada", "axes": {},
-                                "hand": { "client": "Ada", "sticks": "osc 10.0.0.7", "offered": "Ben", "interlock": "net",
+                                "hand": { "client": "Ada", "sticks": "osc 10.0.0.7", "offered": "Ben", "let_go": true, "interlock": "net",
                                           "near": { "bodies": ["gull/height/0", "tide/height/0"], "margin": 0.3 } } } },
             "inputs": { "gate": { "value": null, "truth": null, "age": null, "max_age": 0.5, "tripped": false },
                         "hatch": { "value": true, "truth": null, "age": 0.502, "max_age": 0.5, "tripped": false },
@@ -281,6 +284,7 @@ mod tests {
         for part in [
             "gull standstill, Ada",
             "gull is driven by the sticks of osc 10.0.0.7",
+            "gull is let go of: it comes to rest, and is nobody's then",
             "gull is offered to Ben",
             "gull stands before tide/height/0: gull/height/0 must keep 0.3 m from it",
             "gull may not go on: interlock 'net'",

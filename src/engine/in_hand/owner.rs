@@ -158,11 +158,11 @@ impl Engine {
         self.own_grip(drives.unwrap_or(client), rig)
     }
 
-    /// A client that is gone drives nothing. Who has put a rig in the hands of another's sticks, and keeps no lease, may go.
-    pub(in crate::engine) fn lose_grips(&mut self, client: ClientId, leased: bool) {
+    /// A client that is gone has nothing in hand, whoever's sticks drive it: nobody else could ever give it back.
+    pub(in crate::engine) fn lose_grips(&mut self, client: ClientId) {
         for index in 0..self.in_hand.grips.len() {
             let Some(grip) = &mut self.in_hand.grips[index] else { continue };
-            if grip.client == client && (leased || grip.sticks == client) && !grip.let_go {
+            if grip.client == client && !grip.let_go {
                 grip.let_go();
                 grip.lost = true;
             }

@@ -176,7 +176,8 @@ impl Words<'_> {
                 format!("{} is real: only a simulated rig is made to fail", self.show.rig(rig).name)
             }
             Reason::RigInHand { rig, client } => format!(
-                "{} is in the hands of {}: ask them to give it back, or to hand it over",
+                "{} is in the hands of {}: ask them to give it back, or to hand it over; it is free too once their link ends, or \
+                 after a disarm",
                 self.show.rig(rig).name,
                 self.client(client)
             ),

@@ -101,7 +101,8 @@ fn rigs_in_hand_say_who_has_them_and_what_is_in_the_way() {
     );
     says(
         Reason::RigInHand { rig, client },
-        "skiff is in the hands of panel 7: ask them to give it back, or to hand it over",
+        "skiff is in the hands of panel 7: ask them to give it back, or to hand it over; it is free too once their link ends, \
+         or after a disarm",
     );
     says(
         Reason::NearHand { client, near: Near { distance: 0.0, ..near } },

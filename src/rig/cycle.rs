@@ -149,10 +149,14 @@ impl Cycle {
         self.withheld = withhold;
     }
 
-    /// What sticks and dials said, for the next turn. Beyond [`STICKS_MAX`] samples the rest is left out.
+    /// What sticks and dials said, for the next turn. Of more than [`STICKS_MAX`] samples the newest are heard.
     pub fn hear(&mut self, sticks: &[StickSample]) {
-        let room = self.heard.remaining_capacity().min(sticks.len());
-        self.heard.extend(sticks[..room].iter().copied());
+        for &sample in sticks {
+            if self.heard.is_full() {
+                self.heard.remove(0);
+            }
+            self.heard.push(sample);
+        }
     }
 
     /// Tells the engine from the next turn on whether the journal that is to be kept is not.

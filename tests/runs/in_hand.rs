@@ -26,6 +26,27 @@ fn a_stick_asks_for_its_share_of_the_speed_under_the_master() {
     assert_eq!(speed(&mut hall, "east.travel"), 0.0);
 }
 
+/// An axis rated 0.8 m/s with a share of 0.4 never passes 0.32 m/s, and a master of 50 % over that gives half of it (common practice).
+#[test]
+fn a_share_bounds_what_a_full_stick_asks_for_and_the_master_is_over_it() {
+    let shared = ball("[0.0, 0.0, 1.0]", "x", 0.0).replace("speed = 1.0", "speed = 0.8\nshare = 0.4");
+    let mut hall = hall_of(&[("cart", shared)], "");
+    hall.take("cart");
+    let mut fastest: f64 = 0.0;
+    for _ in 0..100 {
+        hall.hold_stick("cart.way", 1.0, 0.02);
+        fastest = fastest.max(speed(&mut hall, "cart.way"));
+    }
+    assert!((fastest - 0.32).abs() < 1e-9, "{fastest}");
+    hall.hold_stick("cart.way", 0.5, 1.0);
+    assert!((speed(&mut hall, "cart.way") - 0.16).abs() < 1e-9, "half a stick");
+    hall.ask(Verb::Master { value: 0.5 }).unwrap();
+    hall.hold_stick("cart.way", 1.0, 1.0);
+    assert!((speed(&mut hall, "cart.way") - 0.16).abs() < 1e-9, "half a master");
+    hall.hold_stick("cart.way", -0.5, 2.0);
+    assert!((speed(&mut hall, "cart.way") + 0.08).abs() < 1e-9, "half of both");
+}
+
 #[test]
 fn nothing_but_a_fresh_number_from_the_one_named_source_moves_anything() {
     let mut hall = hall("", "");
@@ -51,6 +72,11 @@ fn nothing_but_a_fresh_number_from_the_one_named_source_moves_anything() {
         hall.run(0.14);
     }
     assert!((speed(&mut hall, "east.travel") - 0.5).abs() < 1e-9, "told in time");
+    // 0.16 s after its last word it brakes.
+    hall.run(0.02);
+    let slower = speed(&mut hall, "east.travel");
+    let slowest = speed(&mut hall, "east.travel");
+    assert!(slowest < slower && slower < 0.5, "{slower}, then {slowest}: it brakes as soon as 150 ms have gone");
     hall.run(1.5);
     let stands = hall.setpoint("east.travel");
     assert_eq!(speed(&mut hall, "east.travel"), 0.0);
@@ -70,13 +96,19 @@ fn nothing_but_a_fresh_number_from_the_one_named_source_moves_anything() {
 fn of_a_burst_the_newest_counts() {
     let mut hall = hall("", "");
     hall.take("east");
-    for value in [1.0, 0.7, -0.9, 0.1] {
-        hall.push(CALLER, "east.travel", value);
+    let small = [1.0, 0.7, -0.9, 0.1];
+    // More than one tick takes in, of one axis: only the last is left of them.
+    let large: Vec<f64> = (0..500).map(|step| f64::from(step % 7) / 7.0).chain([-0.3]).collect();
+    for burst in [&small[..], &large] {
+        // A stream that stalls and bursts, again and again.
+        for _ in 0..30 {
+            burst.iter().for_each(|&value| hall.push(CALLER, "east.travel", value));
+            hall.run(0.05);
+        }
+        let newest = burst[burst.len() - 1];
+        let now = speed(&mut hall, "east.travel");
+        assert!((now - newest).abs() < 1e-9, "{now} where the newest of {} says {newest}", burst.len());
     }
-    hall.run(0.1);
-    assert!(speed(&mut hall, "east.travel") > 0.0);
-    (0..500).for_each(|step| hall.push(CALLER, "east.travel", f64::from(step % 7) / 7.0));
-    hall.run(0.1);
 }
 
 #[test]
@@ -513,21 +545,31 @@ fn reasons_of_go(hall: &mut Hall, number: &str) -> Vec<Reason> {
     reasons(hall.go(number))
 }
 
-/// With a glide of 2 s, from rest to full speed takes so long, and let go of, so long to rest again; the room keeps up.
+/// With a glide of 2 s, from rest to full speed takes so long, and let go of, so long to rest again; the room keeps up. The axis's
+/// own times the show's factor is what is felt.
 #[test]
 fn a_glide_is_felt_among_bodies_too() {
-    let soft = ball("[0.0, 0.0, 1.0]", "x", 0.0).replace("[[axis]]\n", "[[axis]]\nglide = 2.0\n");
-    let mut hall = hall_of(&[("east", soft)], "");
-    hall.take("east");
-    let full = hall.show.axis(hall.axis("east.way")).run.speed;
-    hall.hold_stick("east.way", 1.0, 1.9);
-    let before = speed(&mut hall, "east.way");
-    hall.hold_stick("east.way", 1.0, 0.3);
-    let at_full = speed(&mut hall, "east.way");
-    assert!(before < full && at_full >= full * (1.0 - 1e-9), "{before} and {at_full} of {full}");
-    hall.hold_stick("east.way", 0.0, 1.0);
-    let half = speed(&mut hall, "east.way");
-    assert!((half - full / 2.0).abs() < 0.02 * full, "{half} of {full} after half of the glide");
-    hall.hold_stick("east.way", 0.0, 1.1);
-    assert_eq!(speed(&mut hall, "east.way"), 0.0);
+    for (own, factor) in [(2.0, ""), (1.0, "glide = 2.0\n"), (4.0, "glide = 0.5\n")] {
+        let glide = format!("[[axis]]\nglide = {own:?}\n");
+        let soft = ball("[0.0, 0.0, 1.0]", "x", 0.0).replace("[[axis]]\n", &glide);
+        let mut hall = hall_of(&[("east", soft)], factor);
+        hall.take("east");
+        let full = hall.show.axis(hall.axis("east.way")).run.speed;
+        hall.hold_stick("east.way", 1.0, 1.9);
+        let before = speed(&mut hall, "east.way");
+        hall.hold_stick("east.way", 1.0, 0.3);
+        let at_full = speed(&mut hall, "east.way");
+        assert!(
+            before < full && at_full >= full * (1.0 - 1e-9),
+            "{own} {factor}: {before} and {at_full} of {full}"
+        );
+        hall.hold_stick("east.way", 0.0, 1.0);
+        let half = speed(&mut hall, "east.way");
+        assert!(
+            (half - full / 2.0).abs() < 0.02 * full,
+            "{own} {factor}: {half} of {full} after half of the glide"
+        );
+        hall.hold_stick("east.way", 0.0, 1.1);
+        assert_eq!(speed(&mut hall, "east.way"), 0.0, "{own} {factor}");
+    }
 }

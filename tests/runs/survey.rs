@@ -101,7 +101,13 @@ fn in_a_survey_a_stick_jogs_at_a_tenth_of_the_speed_and_silence_ends_it() {
     hall.tick(&[]);
     let speed = (hall.setpoint("east.travel") - before) / hall.show.settings.tick.seconds();
     assert!((speed - 0.1).abs() < 1e-9, "{speed}");
-    hall.run(0.16 + 1.0);
+    // Silent for 150 ms it brakes at once: 0.1 m/s under 4 m/s³ are 0.32 s to rest.
+    hall.run(0.16);
+    let before = hall.setpoint("east.travel");
+    hall.tick(&[]);
+    let slower = (hall.setpoint("east.travel") - before) / hall.show.settings.tick.seconds();
+    assert!(slower < 0.1, "{slower}");
+    hall.run(0.34);
     assert!(!hall.setpoints_move());
     let hand = hall.status.rigs[hall.rig("east").index()].hand.unwrap();
     assert!(hand.survey);

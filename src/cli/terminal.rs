@@ -95,6 +95,23 @@ pub fn columns() -> usize {
     if told == 0 { 80 } else { told.max(20) }
 }
 
+/// In as many lines as it needs, each ended: a line that the terminal breaks by itself could not be drawn over.
+pub fn wrapped(line: &str, columns: usize) -> String {
+    let mut text = String::new();
+    let letters: Vec<char> = line.chars().collect();
+    let mut left: &[char] = &letters;
+    while left.len() > columns {
+        let blank = left[..=columns].iter().rposition(|letter| *letter == ' ').filter(|at| *at > columns / 2);
+        let (part, rest) = left.split_at(blank.unwrap_or(columns));
+        text.extend(part);
+        text.push('\n');
+        left = if blank.is_some() { &rest[1..] } else { rest };
+    }
+    text.extend(left);
+    text.push('\n');
+    text
+}
+
 fn write(text: &str) {
     let mut output = io::stdout().lock();
     let _ = output.write_all(text.as_bytes()).and_then(|()| output.flush());
@@ -234,5 +251,12 @@ mod tests {
         assert_eq!(read(b"\x1b[104u\x1b[104;1:3u"), [Key::Press(letter), Key::Release(letter)]);
         assert_eq!(read(b"\x1b[27u\x1b[27;1:3u\x1b[115;1:3u\x1b[115u"), [Key::Stop, Key::Stop]);
         assert_eq!(read(b"\x1b[99;5u\x1b[113;1:3u\x1b[113u"), [Key::Quit, Key::Quit]);
+    }
+
+    #[test]
+    fn a_line_that_is_too_wide_is_broken_where_a_word_ends() {
+        assert_eq!(wrapped("abcdef", 4), "abcd\nef\n");
+        assert_eq!(wrapped("abc def ghi", 8), "abc def\nghi\n");
+        assert_eq!(wrapped("", 8), "\n");
     }
 }

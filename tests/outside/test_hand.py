@@ -76,6 +76,10 @@ class Hand:
         except OSError:
             pass  # The other end is gone.
 
+    def told(self, words):
+        """Whether these words were shown, however they were broken into lines."""
+        return words in " ".join(self.shown.split())
+
     def press(self, keys):
         os.write(self.screen, keys)
 
@@ -177,16 +181,16 @@ def test_at_a_terminal_a_rig_in_other_hands_is_waited_for_and_taken_over_by_a_ke
         rail.call("hand", rig="sloop")
         with Hand(daemon, tmp_path, tape, terminal=True) as hand:
             until("the other rig", lambda: owner(daemon, "pike") == "hand")
-            ask = "sloop: in the hands of rail; ask them to hand it over to hand, or to give it back, then press a"
-            until("what to do", lambda: ask in hand.shown)
+            ask = "sloop: in the hands of rail; ask them to hand it over to `hand`, or to give it back, then press a"
+            until("what to do", lambda: hand.told(ask))
             hand.press(b"a")
             time.sleep(0.5)
             assert owner(daemon) == "rail", "a key takes nothing that is not offered"
             rail.call("hand_over", rig="sloop", to="hand")
-            until("the offer", lambda: "sloop: rail offers it to you; press a to take it over" in hand.shown)
+            until("the offer", lambda: hand.told("sloop: rail offers it to you; press a to take it over"))
             hand.press(b"a")
             until("taken over", lambda: owner(daemon) == "hand")
-            until("said", lambda: "sloop: in the hands of hand" in hand.shown)
+            until("said", lambda: hand.told("sloop: in your hands"))
             hand.press(b"q")
             assert hand.end()[0] == 0
 

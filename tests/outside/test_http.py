@@ -27,6 +27,7 @@ def test_status(daemon):
     wanted = {
         "seq", "time", "armed", "master", "stopped", "standby", "running", "waiting", "cues", "rigs", "inputs",
         "interlocks", "show", "hash", "clearance", "held", "rate", "stop_bound", "simulated", "loop", "counters",
+        "clients",
     }
     assert wanted <= status.keys(), wanted - status.keys()
     assert status["clearance"] == "proved"

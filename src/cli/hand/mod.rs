@@ -322,6 +322,8 @@ impl Hand<'_> {
     /// Draws over what was drawn before, so many lines of it; gives how many there are now.
     fn draw(&self, before: usize) -> usize {
         let text = screen::screen(&self.desk, &self.daemon.address, (&self.status, &self.own), &self.words);
+        let columns = terminal::columns();
+        let text: String = text.lines().map(|line| terminal::wrapped(line, columns)).collect();
         let back = if before > 0 { format!("\x1b[{before}A") } else { String::new() };
         output::result(&format!("{back}\r\x1b[J{text}"));
         text.matches('\n').count()

@@ -224,7 +224,7 @@ fn the_screen_shows_what_drives_what_and_what_is_in_the_way() {
         "rigs": { "heron": {
             "owner": "hand",
             "axes": { "swing": { "position": -42.5 } },
-            "hand": { "client": "hand", "near": { "bodies": ["heron/swing/0", "gull/height/0"] }, "waits": ["pan"] },
+            "hand": { "client": "hand", "sticks": "hand", "near": { "bodies": ["heron/swing/0", "gull/height/0"] }, "waits": ["pan"] },
         } },
     });
     let text = screen::screen(&desk, "127.0.0.1:7117", (&status, "hand"), "");

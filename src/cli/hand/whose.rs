@@ -26,7 +26,8 @@ pub fn line(status: &Value, rig: &str, own: &str) -> String {
         let _ = write!(text, "; {way_out}");
     }
     let waits: Vec<&str> = hand["waits"].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
-    if !waits.is_empty() {
+    // Whose stick it is has to let go of it.
+    if !waits.is_empty() && hand["sticks"].as_str() == Some(own) {
         let _ = write!(text, "; let go first of {}", waits.join(", "));
     }
     text
@@ -45,11 +46,12 @@ fn whose(rig_status: &Value, own: &str) -> String {
     }
     match offered {
         Some(to) if to == own => format!("{client} offers it to you; press {TAKE} to take it over"),
+        Some(to) if client == own => format!("in your hands, offered to {to}"),
         Some(to) => format!("in the hands of {client}, offered to {to}"),
-        None if client == own => format!("in the hands of {client}"),
+        None if client == own => "in your hands".to_owned(),
         None => {
             format!(
-                "in the hands of {client}; ask them to hand it over to {own}, or to give it back, then press {TAKE}"
+                "in the hands of {client}; ask them to hand it over to `{own}`, or to give it back, then press {TAKE}"
             )
         }
     }
@@ -72,7 +74,8 @@ mod tests {
     use super::*;
 
     fn hand(client: &str, offered: Option<&str>) -> Value {
-        let hand = json!({ "client": client, "sticks": client, "offered": offered, "let_go": false });
+        let hand =
+            json!({ "client": client, "sticks": client, "offered": offered, "let_go": false, "waits": ["turn"] });
         json!({ "rigs": { "gull": { "owner": client, "hand": hand } } })
     }
 
@@ -83,9 +86,9 @@ mod tests {
         assert_eq!(told(&nobody), ("  gull: in nobody's hands; press a to take it".to_owned(), Some("hand")));
         let cue = json!({ "rigs": { "gull": { "owner": "cue 2", "hand": null } } });
         assert_eq!(told(&cue), ("  gull: cue 2 moves it; press a once that is done".to_owned(), None));
-        assert_eq!(told(&hand("hand", None)), ("  gull: in the hands of hand".to_owned(), None));
+        assert_eq!(told(&hand("hand", None)), ("  gull: in your hands; let go first of turn".to_owned(), None));
         let ask =
-            "  gull: in the hands of rail; ask them to hand it over to hand, or to give it back, then press a";
+            "  gull: in the hands of rail; ask them to hand it over to `hand`, or to give it back, then press a";
         assert_eq!(told(&hand("rail", None)), (ask.to_owned(), None));
         let offered = "  gull: rail offers it to you; press a to take it over";
         assert_eq!(told(&hand("rail", Some("hand"))), (offered.to_owned(), Some("accept")));
@@ -97,6 +100,6 @@ mod tests {
         assert_eq!(told(&given_back), (rests.to_owned(), None));
         let mut lent = hand("hand", None);
         lent["rigs"]["gull"]["hand"]["sticks"] = "osc 10.0.0.7".into();
-        assert!(told(&lent).0.ends_with("in the hands of hand; driven by the sticks of osc 10.0.0.7"));
+        assert!(told(&lent).0.ends_with("in your hands; driven by the sticks of osc 10.0.0.7"));
     }
 }

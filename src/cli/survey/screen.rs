@@ -5,6 +5,7 @@ use std::fmt::Write;
 use serde_json::Value;
 
 use super::keys::Keys;
+use crate::cli::terminal;
 
 const HELP: &str = "HELD  left, right: jog   h: go home   d: direction   r: repeat from both sides\n\
                     up, down: axis   1, 2: lower, upper end is here   0: home is here   f: forget\n\
@@ -39,24 +40,7 @@ pub fn screen(keys: &Keys, columns: usize) -> String {
     if !keys.releases {
         text.push_str("this terminal does not report releases: 0.15 s after a key's last repeat it stops\n");
     }
-    text.lines().map(|line| wrapped(line, columns)).collect()
-}
-
-/// In as many lines as it needs, each ended: a line that the terminal breaks by itself could not be drawn over.
-fn wrapped(line: &str, columns: usize) -> String {
-    let mut text = String::new();
-    let letters: Vec<char> = line.chars().collect();
-    let mut left: &[char] = &letters;
-    while left.len() > columns {
-        let blank = left[..=columns].iter().rposition(|letter| *letter == ' ').filter(|at| *at > columns / 2);
-        let (part, rest) = left.split_at(blank.unwrap_or(columns));
-        text.extend(part);
-        text.push('\n');
-        left = if blank.is_some() { &rest[1..] } else { rest };
-    }
-    text.extend(left);
-    text.push('\n');
-    text
+    text.lines().map(|line| terminal::wrapped(line, columns)).collect()
 }
 
 fn state(status: &Value) -> &'static str {
@@ -122,9 +106,6 @@ mod tests {
         let trial =
             json!({ "trial": "repeat", "axis": "swing", "done": 3, "of": 20, "runs": false, "found": null });
         assert_eq!(trial_line(&trial).unwrap(), "repeat of swing: 3 of 20 done  (hold its key)");
-        assert_eq!(wrapped("abcdef", 4), "abcd\nef\n");
-        assert_eq!(wrapped("abc def ghi", 8), "abc def\nghi\n");
-        assert_eq!(wrapped("", 8), "\n");
         assert!(HELP.lines().all(|line| line.len() < 80));
     }
 }

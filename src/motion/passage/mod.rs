@@ -95,9 +95,16 @@ impl Passage {
         Ok(passage)
     }
 
-    /// The quickest, integrated again before it is given out; should it break anything, the stop instead.
+    /// The quickest, integrated again before it is given out; should it break anything, the stop instead. Behind the stop there is
+    /// nothing more: it is used as it is, and tests integrate it again from states of any size.
     pub fn verified(from: State, to: State, bounds: &Bounds) -> Result<Verified, Impossible> {
         Passage::quickest(from, to, bounds)?.or_stop(from, to, bounds)
+    }
+
+    /// The same of [`Passage::to_speed`].
+    pub fn verified_to_speed(from: State, speed: f64, bounds: &Bounds) -> Result<Verified, Impossible> {
+        let change = Passage::to_speed(from, speed, bounds)?;
+        change.or_stop(from, change.to, bounds)
     }
 
     fn or_stop(self, from: State, to: State, bounds: &Bounds) -> Result<Verified, Impossible> {

@@ -115,7 +115,10 @@ impl Follower {
 
     /// The next tick from a state that is safe under these bounds, to one that is.
     fn planned(&self, from: State, speed: f64, bounds: &Bounds, room: &Room) -> Result<Sample, Impossible> {
-        let change = Passage::to_speed(from, speed, bounds)?.at(self.period);
+        let change = match Passage::verified_to_speed(from, speed, bounds)? {
+            Verified::Arrives(change) => change.at(self.period),
+            Verified::Stops(stop, _) => return Ok(stop.at(self.period)),
+        };
         if speed == 0.0 || self.is_safe(State::of(change), bounds, room.inner) {
             return Ok(change);
         }

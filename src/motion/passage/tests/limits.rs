@@ -59,10 +59,14 @@ fn round_cases() -> impl Strategy<Value = (State, State, Bounds)> {
     )
 }
 
-/// Planned and found good, or a target that no axis within the bounds can be in.
+/// Planned and found good, or a target that no axis within the bounds can be in. A stop and a change of speed always are.
 fn plan((from, to, bounds): (State, State, Bounds)) -> Option<Passage> {
     let stop = Passage::stop(from, &bounds).unwrap();
     assert_eq!(verify_passage(&stop, from, None, &bounds), Ok(()), "{from:?} {bounds:?}");
+    match Passage::verified_to_speed(from, to.speed, &bounds) {
+        Ok(Verified::Arrives(change)) => assert_eq!((change.to().speed, change.to().acceleration), (to.speed, 0.0)),
+        other => panic!("{other:?}: {from:?} {to:?} {bounds:?}"),
+    }
     match Passage::quickest(from, to, &bounds) {
         Ok(_) => Some(quickest(from, to, &bounds)),
         Err(Impossible::Target { .. } | Impossible::Arrival { .. } | Impossible::Departure { .. }) => None,

@@ -24,7 +24,7 @@ fn main() {
         });
         println!("\n  {axes} {}", if axes == 1 { "axis" } else { "axes" });
         let show = |name: &str, (median, late): (f64, f64)| {
-            println!("    {name:<22} {median:8.2} µs {late:8.2} µs   {:5.1} bare ones", median / bare.0);
+            println!("    {name:<22} {median:8.2} µs {late:8.2} µs   {}", ratios((median, late), bare));
         };
         show("bare change of speed", bare);
         let stop = times(&cases, axes, |(from, _, _, bounds)| {
@@ -42,6 +42,11 @@ fn main() {
     }
     in_hand();
     rates();
+}
+
+/// Of the medians, and of the 99th percentiles.
+fn ratios(of: (f64, f64), bare: (f64, f64)) -> String {
+    format!("{:5.1} bare ones, {:5.1} at the 99th", of.0 / bare.0, of.1 / bare.1)
 }
 
 const IN_HAND: usize = 24;
@@ -88,7 +93,7 @@ fn in_hand() {
         ("under way", tick(&under_way, &follow)),
         ("coming to rest at its end", tick(&landing, &follow)),
     ] {
-        println!("    {name:<26} {median:8.2} µs {late:8.2} µs   {:5.1} bare ones", median / bare.0);
+        println!("    {name:<26} {median:8.2} µs {late:8.2} µs   {}", ratios((median, late), bare));
     }
 }
 

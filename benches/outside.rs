@@ -2,13 +2,16 @@
 //! the cases with our times to `target/motion-times.jsonl` (or the file that is named), then `benches/outside.py` asks the others.
 //!
 //! Moves from rest to rest of 1, 6 and 17 axes together; passages between moving states of as many axes, each by itself; ways of
-//! three axes through ten marks.
+//! three axes through ten marks; takes of a minute.
 
+use std::f64::consts::TAU;
 use std::fmt::Write as _;
 use std::hint::black_box;
 use std::time::Instant;
 
-use bellwire::motion::{Bounds, Ceiling, Passage, Path, Profile, State, Through, through};
+use bellwire::motion::{
+    Bounds, Ceiling, Part, Passage, Path, Profile, State, Through, Trace, Verified, perform, through,
+};
 use bellwire::rig::Chance;
 use bellwire::show::Limits;
 use serde_json::{Value, json};
@@ -21,6 +24,10 @@ const WAYS: usize = 100;
 const WAY_RUNS: usize = 3;
 const MARKS: usize = 10;
 const WAY_AXES: usize = 3;
+const TAKES: usize = 60;
+/// s, and what a sample of it is off at the most.
+const TAKE: f64 = 60.0;
+const NOISE: f64 = 1e-3;
 
 fn main() {
     // A bench is started with arguments of its own, such as --bench.
@@ -34,6 +41,7 @@ fn main() {
         tell(&format!("move of {axes}"), moves, &mut lines);
         tell(&format!("passages of {axes}"), passages, &mut lines);
     }
+    tell("take of a minute", (0..TAKES).map(|_| timed_take(&mut chance)).collect(), &mut lines);
     tell("way of ten marks", (0..WAYS).map(|_| timed_way(&mut chance)).collect(), &mut lines);
     std::fs::write(&file, lines).unwrap_or_else(|error| panic!("{file}: {error}"));
     println!("written to {file}; now: tests/.venv/bin/python benches/outside.py {file}");
@@ -96,7 +104,10 @@ fn timed_passages(axes: usize, chance: &mut Chance) -> (f64, Value) {
     }
     let (seconds, longest) = timed(RUNS, || {
         let durations = black_box(&cases).iter().map(|(from, to, _, bounds)| {
-            Passage::quickest(*from, *to, bounds).map_or(0.0, |passage| passage.duration())
+            match Passage::verified(*from, *to, bounds) {
+                Ok(Verified::Arrives(passage)) => passage.duration(),
+                other => panic!("{other:?}"),
+            }
         });
         durations.fold(0.0, f64::max)
     });
@@ -134,4 +145,23 @@ fn timed_way(chance: &mut Chance) -> (f64, Value) {
         .map(|Through { at, limits, .. }| json!({ "at": at, "limits": [limits.speed, limits.acceleration, limits.jerk] }))
         .collect();
     (seconds, json!({ "axes": each, "times": way.times, "duration": way.curves[0].duration() }))
+}
+
+/// A slider's performance of three waves, 50 samples a second, unevenly.
+fn timed_take(chance: &mut Chance) -> (f64, Value) {
+    let limits = Limits { speed: 2.0, acceleration: 4.0, jerk: 20.0 };
+    let waves: Vec<[f64; 3]> =
+        (0..3).map(|_| [0.4 * chance.uniform(), 3.0 + 9.0 * chance.uniform(), TAU * chance.uniform()]).collect();
+    let (mut times, mut values) = (vec![0.0], Vec::new());
+    while times[times.len() - 1] < TAKE {
+        times.push(times[times.len() - 1] + 0.018 + 0.004 * chance.uniform());
+    }
+    for time in &times {
+        let motion: f64 = waves.iter().map(|[most, period, phase]| most * (TAU * time / period + phase).sin()).sum();
+        values.push(motion + NOISE * signed(chance));
+    }
+    let trace = Trace { values: &values, tolerance: 0.01, travel: [-3.0, 3.0] };
+    let (seconds, take) =
+        timed(RUNS, || perform(black_box(&times), &[Part { trace, limits }], 0.0).expect("a take"));
+    (seconds, json!({ "times": times, "values": values, "duration": take.phrase.duration() }))
 }

@@ -20,7 +20,7 @@ const WINDOW: usize = 9;
 
 fn main() {
     println!("A take of 60 s, µs\n");
-    println!("                          median      p99    moving average    ratio");
+    println!("                          median      p99    moving average    ratio  of p99");
     for (name, at_rest) in [("at rest at both ends", true), ("cut out of motion", false)] {
         for axes in [1, 3] {
             let (times, columns) = recorded(at_rest, axes);
@@ -28,9 +28,10 @@ fn main() {
                 |values| Part { trace: Trace { values, tolerance: 0.01, travel: [0.0, 3.0] }, limits: LIMITS };
             let parts: Vec<Part> = columns.iter().map(|values| part(values)).collect();
             let [median, p99] = timed(|| drop(black_box(perform(black_box(&times), &parts, 0.0))));
-            let [bare, _] =
+            let [bare, bare_p99] =
                 timed(|| columns.iter().for_each(|values| drop(black_box(averaged(black_box(values))))));
-            println!("  {name:<20} {axes}  {median:8.1} {p99:8.1} {bare:17.2} {:8.0}", median / bare);
+            let ratios = format!("{:8.0} {:7.0}", median / bare, p99 / bare_p99);
+            println!("  {name:<20} {axes}  {median:8.1} {p99:8.1} {bare:17.2} {ratios}");
         }
     }
     let (times, columns) = recorded(true, 1);

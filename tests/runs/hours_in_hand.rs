@@ -34,6 +34,8 @@ const PLAIN: f64 = 0.05;
 /// (`near::FINE`), and a box of it in which nothing moves by more than 1 mm is not halved any more (`berth::FINEST`), so that half of
 /// that is taken off at both its ends. The tenth is for rounding, and for how exactly distances are measured here.
 const LEFT: f64 = 2e-3 + 1e-3 + 1e-4;
+/// Of an axis's travel: how far to both sides it is tried whether it counts.
+const NEARBY: [f64; 3] = [0.01, 0.03, 0.1];
 /// Positions of everything, taken at random, to find out what a rig can meet.
 const TRIED: usize = 150;
 
@@ -410,7 +412,8 @@ impl Night {
     }
 
     /// How many axes of a rig, and of what carries it, are in a cue or have moved within so many ticks, of those by which the rig that
-    /// this night is of comes nearer to something or gets farther from it.
+    /// this night is of comes nearer to something or gets farther from it: here, or where the axis may be on its way to, since room is
+    /// proved for wherever all axes of a rig may yet come.
     fn stirring(&mut self, rig: RigId, beside: Beside, pose: &[f64], ticks: u64) -> usize {
         let show = self.hall.show.clone();
         let bound = show.carriers(rig).chain([rig]).flat_map(|rig| show.rig(rig).axis_ids());
@@ -422,7 +425,7 @@ impl Night {
                 pose[axis.index()] += way * (high - low);
                 self.judge.spare(self.focus, beside, &pose)
             };
-            let counts = (spare(-0.01) - spare(0.01)).abs() > 1e-9;
+            let counts = NEARBY.iter().any(|&way| (spare(-way) - spare(way)).abs() > 1e-9);
             let lately = self.hall.status.tick - self.moved_at[axis.index()] < ticks;
             counts && (lately || matches!(owner, Owner::Cue(_)))
         });

@@ -67,6 +67,26 @@ def test_a_cue_is_recorded_kept_and_played_back_within_its_tolerance(bellwire, b
     assert told["findings"] == [] and told["take"]["recorded"] and told["take"]["survey"]
     assert (rig["run_in"], rig["run_out"]) == (0.0, 0.0) and rig["axes"][0]["farthest"] <= rig["axes"][0]["tolerance"]
     print(f"farthest sample {rig['axes'][0]['farthest']:.5f} m, least stretch {rig['least_stretch']:.3f}")
+    # And really, from its first pose: where the cue had it at that time, whatever we say of it ourselves.
+    with Rpc(daemon.address) as rpc:
+        assert not rpc.call("play", take="first")["ready"], "it stands at the take's end"
+        until("the preset is proved", lambda: daemon.status()["standby"][0]["preset"])
+        assert rpc.call("preset", cue="take")["ready"]
+        rpc.call("go")
+        until("it is there", lambda: not daemon.status()["running"] and not daemon.status()["standby"], 20.0)
+        until("it stands", lambda: rpc.call("play", take="first")["ready"])
+        rpc.call("subscribe", hz=30)
+        rpc.call("go", cue="take")
+        played, runs = [], True
+        while runs or not played:
+            status = rpc.until("status")
+            runs = status["running"]
+            played += [(run["time"], status["rigs"]["sloop"]["axes"]["travel"]["setpoint"]) for run in runs]
+    at, setpoint = numpy.array(played).T
+    assert len(played) > 60 and at[0] < 0.5 and at[-1] > times[-1] - 0.2
+    off = numpy.abs(setpoint - numpy.interp(at - late, path_at, path))
+    print(f"played back: farthest from the cue {off.max():.5f} m at {at[off.argmax()]:.2f} s, of {len(played)} looked at")
+    assert off.max() <= rig["axes"][0]["tolerance"]
 
 
 def test_what_may_not_be_asked_now_says_why_and_a_discarded_take_is_gone(bench, daemon):

@@ -79,7 +79,7 @@ def test_an_axis_is_jogged_to_its_ends_and_its_travel_is_written_offered_and_tak
     assert not proposed["written"] and rig.read_text() == before
     assert axis["travel"][0] == -3.0 and high - axis["stops_within"] - 1e-3 <= axis["travel"][1] <= high - axis["stops_within"]
     wrote = rpc.answer(rpc.send("write_survey", rig="sloop"), seconds=60)["result"]
-    assert wrote["written"] and wrote["unproved"]
+    assert wrote["written"] and wrote["unproved"] == ["1", "12"]
     text = rig.read_text()
     was = re.search(r"travel = \[ # low, then high\n  (-3.0), (3.0)\]", before)
     expected = before[: was.start(2)] + str(axis["travel"][1]) + before[was.end(2):]
@@ -94,7 +94,7 @@ def test_a_survey_is_cleared_widened_and_made_anew(daemon, bench, rpc):
     answer = lambda method, **params: rpc.answer(rpc.send(method, **params), seconds=60)
     wrote = answer("clear_survey", rig="sloop", axis="travel", travel=[-3.2, 3.1])["result"]
     assert "surveyed = false" in (bench / "rigs" / "sloop.toml").read_text()
-    assert {finding["code"] for finding in wrote["findings"]} == {"unsurveyed"} and wrote["unproved"]
+    assert {finding["code"] for finding in wrote["findings"]} == {"unsurveyed"} and wrote["unproved"] == ["1", "12"]
     assert wrote["edit"]["disarms"]
     assert "axis sloop.travel: travel -3 to 3 becomes -3.2 to 3.1" in wrote["edit"]["differences"]
     # In hand it is not taken in.

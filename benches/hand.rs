@@ -1,6 +1,7 @@
 //! What rigs in hand cost, as ratios within one run: `cargo bench --bench hand`.
 //!
-//! 1. A tick with 24 axes in hand, all of them pushed, among bodies, against the same show with nothing in hand.
+//! 1. A tick with 24 axes in hand, all of them pushed, among bodies, against the same show with nothing in hand; and the same
+//!    beside a cue that moves another four.
 //! 2. A stick over UDP, from the datagram to the first setpoint that differs, against a bare UDP echo and a tick.
 
 use std::net::UdpSocket;
@@ -14,12 +15,13 @@ use bellwire::engine::*;
 use bellwire::proof;
 use bellwire::rig::{self, Cycle, Exchange, SimFaults};
 use bellwire::show::access::Access;
-use bellwire::show::{self, Nanos, RigId, Show};
+use bellwire::show::{self, CueId, Nanos, RigId, Show};
 use futures_util::{SinkExt, StreamExt};
 use serde_json::{Value, json};
 use tokio_tungstenite::tungstenite::Message;
 
 const OPERATOR: ClientId = ClientId(1);
+/// In hand; another is driven by the cue.
 const RIGS: usize = 6;
 const AXES: usize = 4;
 
@@ -35,9 +37,11 @@ fn read(folder: &Path) -> Show {
     reading.show.unwrap_or_else(|| panic!("{:#?}", reading.findings))
 }
 
-fn show_of(settings: &str, rigs: &[(String, String)]) -> Show {
+fn show_of(settings: &str, rigs: &[(String, String)], cues: &str) -> Show {
     let folder = tempfile::tempdir().unwrap();
     std::fs::create_dir(folder.path().join("rigs")).unwrap();
+    std::fs::create_dir(folder.path().join("cues")).unwrap();
+    std::fs::write(folder.path().join("cues/all.toml"), cues).unwrap();
     std::fs::write(folder.path().join("show.toml"), format!("[show]\nname = \"In hand\"\n{settings}")).unwrap();
     for (name, text) in rigs {
         std::fs::write(folder.path().join(format!("rigs/{name}.toml")), text).unwrap();
@@ -45,7 +49,7 @@ fn show_of(settings: &str, rigs: &[(String, String)]) -> Show {
     read(folder.path())
 }
 
-/// Arms in a row that reach into each other's way.
+/// Arms in a row that reach into each other's way; the last of them has a cue, which turns it away from the others.
 fn arms() -> Show {
     let rig = |rig: usize| {
         let mut text = format!("kind = \"arm\"\nat = [{}.0, 0.0, 0.0]\n", 3 * rig);
@@ -58,8 +62,15 @@ fn arms() -> Show {
         }
         (format!("arm{rig}"), text)
     };
-    show_of("margin = 0.1\nreact = 0.1\n", &(0..RIGS).map(rig).collect::<Vec<_>>())
+    let cue = format!(
+        "[[cue]]\nnumber = \"1\"\nname = \"Away\"\n[[cue.move]]\nrig = \"arm{RIGS}\"\n\
+         to = {{ a0 = -40.0, a1 = 20.0, a2 = -30.0, a3 = 20.0 }}\ntime = {CUE_LASTS:?}\n"
+    );
+    show_of("margin = 0.1\nreact = 0.1\n", &(0..=RIGS).map(rig).collect::<Vec<_>>(), &cue)
 }
+
+/// s
+const CUE_LASTS: f64 = 60.0;
 
 struct Bench {
     cycle: Cycle,
@@ -72,27 +83,53 @@ impl Bench {
         Bench { cycle: Cycle::new(show, Engine::new(show.clone(), plan.clone()), drivers, faults), next: 0 }
     }
 
-    fn ask(&mut self, verb: Verb) {
+    fn ask(&mut self, verb: Verb) -> Accepted {
         self.next += 1;
         let (client, role) = (OPERATOR, Role::Operator);
         let requests = [Request { id: RequestId(self.next), client, role, edition: 0, key: None, age: None, verb }];
         let output = self.cycle.turn(StopCalls::default(), &requests, Nanos::ZERO);
-        assert!(output.answers[0].outcome.is_ok(), "{:?}", output.answers);
+        let outcome = output.answers[0].outcome.clone();
+        outcome.unwrap_or_else(|refusal| panic!("{refusal:?}"))
     }
 
-    /// µs a tick, with every stick at a value that is told every 20 ms, as hands do.
-    fn ticks(&mut self, count: usize, show: &Show, value: impl Fn(usize) -> Option<f64>) -> Vec<f64> {
-        let mut times = Vec::new();
+    fn fire(&mut self) {
+        let standby = self.ask(Verb::Standby { cues: [CueId(0)].into_iter().collect(), skip: false });
+        assert!(matches!(standby, Accepted::Standby { ready: true, .. }), "{standby:?}");
+        self.ask(Verb::Go { cue: Some(CueId(0)) });
+    }
+
+    /// Whether the cue is under way.
+    fn runs(&self) -> bool {
+        !self.cycle.engine().status().running.is_empty()
+    }
+
+    /// µs a tick, with every stick at a value that is told every 20 ms, as hands do; and how many axes in hand moved in each.
+    fn ticks(&mut self, count: usize, show: &Show, value: impl Fn(usize) -> Option<f64>) -> (Vec<f64>, Vec<usize>) {
+        let (mut times, mut moved) = (Vec::new(), Vec::new());
         for tick in 0..count {
             if let Some(value) = value(tick).filter(|_| tick % 10 == 0) {
                 let said = |axis| StickSample { client: OPERATOR, axis, kind: StickKind::Stick, value };
-                self.cycle.hear(&show.axis_ids().map(said).collect::<Vec<_>>());
+                self.cycle.hear(&show.axis_ids().take(RIGS * AXES).map(said).collect::<Vec<_>>());
             }
             let begin = Instant::now();
-            self.cycle.turn(StopCalls::default(), &[], Nanos::ZERO);
+            let output = self.cycle.turn(StopCalls::default(), &[], Nanos::ZERO);
             times.push(begin.elapsed().as_secs_f64() * 1e6);
+            moved.push(output.setpoints.iter().take(RIGS * AXES).filter(|setpoint| setpoint.speed != 0.0).count());
         }
-        times
+        (times, moved)
+    }
+
+    /// To and fro, with a rest between: the stick counts after it has been at zero. What is timed is worth something only if
+    /// the axes really go: most of them in most of the ticks in which they are pushed.
+    fn driven(&mut self, show: &Show) -> Row {
+        let pushed = |tick: usize| [1.0, 0.0, -1.0, 0.0][tick / 500 % 4];
+        let (times, moved) = self.ticks(8000, show, |tick| Some(pushed(tick)));
+        let of_pushed =
+            || moved.iter().enumerate().filter(|&(tick, _)| pushed(tick) != 0.0).map(|(_, &moved)| moved);
+        let most = of_pushed().filter(|&moved| moved > RIGS * AXES / 2).count();
+        let (ticks, moving) = (of_pushed().count(), of_pushed().sum::<usize>() as f64);
+        assert!(most > ticks / 2, "in {most} of {ticks} ticks most axes moved");
+        Row { times: quantiles(times), moving: Some(moving / ticks as f64) }
     }
 }
 
@@ -102,25 +139,43 @@ fn tick_cost() {
     let mut bench = Bench::new(&show, &plan);
     bench.ticks(300, &show, |_| None);
     bench.ask(Verb::Arm);
-    let bare = quantiles(bench.ticks(3000, &show, |_| None));
+    let still =
+        |bench: &mut Bench, value| Row { times: quantiles(bench.ticks(3000, &show, |_| value).0), moving: None };
+    let bare = still(&mut bench, None);
     let shape = StickShape { dead_band: 0.0, taper: 0.0 };
     for rig in 0..RIGS {
         bench.ask(Verb::Hand { rig: RigId::new(rig), sticks: None, shape });
     }
-    let still = quantiles(bench.ticks(3000, &show, |_| Some(0.0)));
-    // To and fro, with a rest between: the stick counts after it has been at zero.
-    let pushed = |tick: usize| [1.0, 0.0, -1.0, 0.0][tick / 500 % 4];
-    let driven = quantiles(bench.ticks(8000, &show, |tick| Some(pushed(tick))));
+    let in_hand = still(&mut bench, Some(0.0));
+    let driven = bench.driven(&show);
+    bench.ticks(500, &show, |_| Some(0.0));
+    bench.fire();
+    let beside = bench.driven(&show);
+    assert!(bench.runs(), "the cue ended before the hands did");
     let period = show.settings.tick.seconds() * 1e6;
-    for (what, (median, late)) in [("nothing in hand", bare), ("in hand, at rest", still), ("driven", driven)] {
+    let rows = [
+        ("nothing in hand", bare),
+        ("in hand, at rest", in_hand),
+        ("driven", driven),
+        ("driven beside a cue", beside),
+    ];
+    for (what, Row { times: (median, late), moving }) in rows {
+        let moving = moving.map_or_else(String::new, |axes| format!("; {axes:.1} axes move while pushed"));
         println!(
-            "  {what:<18} {median:8.2} {late:8.2} µs   {:5.2} and {:5.2} % of the tick, {:5.1} and {:5.1} times",
+            "  {what:<19} {median:8.2} {late:8.2} µs   {:5.2} and {:5.2} % of the tick, {:5.1} and {:5.1} times{moving}",
             100.0 * median / period,
             100.0 * late / period,
-            median / bare.0,
-            late / bare.0
+            median / bare.times.0,
+            late / bare.times.1
         );
     }
+}
+
+/// µs, median and 99th percentile of a tick, and how many axes moved on average while they were pushed.
+#[derive(Clone, Copy)]
+struct Row {
+    times: (f64, f64),
+    moving: Option<f64>,
 }
 
 /// Notes when a setpoint first differs from the one before.
@@ -164,7 +219,7 @@ const PUSHES: usize = 100;
 fn stick_over_udp() {
     let shuttle = "kind = \"slider\"\nat = [0.0, 0.0, 0.0]\n[[axis]]\nname = \"travel\"\nunit = \"percent\"\n\
                    travel = [0.0, 100.0]\nstart = 50.0\nspeed = 10.0\nacceleration = 1000.0\njerk = 20000.0\n";
-    let show = Arc::new(show_of("margin = 0.1\nreact = 0.1\n", &[("shuttle".into(), shuttle.into())]));
+    let show = Arc::new(show_of("margin = 0.1\nreact = 0.1\n", &[("shuttle".into(), shuttle.into())], ""));
     let plan = Arc::new(proof::prove(&show).plan);
     let (drivers, faults) = rig::open(&show, 1);
     let (zero, began) = (Instant::now(), Arc::new(AtomicU64::new(0)));

@@ -1,13 +1,14 @@
 //! What a move could do without: the least time that its limits allow, and what a tenth more of each of them would save.
 
+use super::aimed::Untimed;
 use super::plan::CuePlan;
-use super::timeline::plan_cue;
+use super::timeline::plan_cue_untimed;
 use crate::show::{AxisId, CueId, Limits, Show};
 
 /// So much more of a limit is tried.
 const MORE: f64 = 1.1;
-/// s; a saving below this is none.
-const NOTHING: f64 = 5e-4;
+/// s; a saving below this is none: it is told in hundredths, and a least time that is searched is found to a millisecond.
+const NOTHING: f64 = 5e-3;
 
 /// Stretch of a take that no limits allow, so that it is planned at its least.
 const HURRIED: f64 = 0.1;
@@ -78,7 +79,7 @@ pub fn spare(show: &Show, id: CueId, plans: &[CuePlan]) -> Vec<Spare> {
         }
     }
     let least = |show: &Show| -> Vec<f64> {
-        let plan = plan_cue(show, id, &plan.start, plans, &mut Vec::new());
+        let plan = plan_cue_untimed(show, id, &plan.start, (plans, Untimed::Exact), &mut Vec::new());
         plan.moves.iter().map(super::MovePlan::duration).collect()
     };
     let mut told = Vec::new();

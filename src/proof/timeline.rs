@@ -1,10 +1,11 @@
 //! One cue over its own time, from the pose in which the cues before leave the rigs.
 
-use super::aimed::{Aimed, plan_aimed};
+use super::aimed::{Aimed, Untimed, plan_aimed};
 use super::pace::{Timed, time_move};
 use super::plan::{AxisPath, CuePlan, MovePlan};
 use super::played::plan_played;
 use super::{shown, through, turns};
+use crate::motion::{Ceiling, least_time};
 use crate::show::{AxisId, Code, CueId, Finding, Move, Show};
 
 /// Plans the cue from `start` (by `AxisId`), but for its longest stop. `earlier` holds the plans of the cues before it in the
@@ -14,6 +15,17 @@ pub fn plan_cue(
     id: CueId,
     start: &[f64],
     earlier: &[CuePlan],
+    findings: &mut Vec<Finding>,
+) -> CuePlan {
+    plan_cue_untimed(show, id, start, (earlier, Untimed::AsWritten), findings)
+}
+
+/// The same, with what an aimed move that has no `time` is given.
+pub fn plan_cue_untimed(
+    show: &Show,
+    id: CueId,
+    start: &[f64],
+    (earlier, untimed): (&[CuePlan], Untimed),
     findings: &mut Vec<Finding>,
 ) -> CuePlan {
     let cue = show.cue(id);
@@ -36,8 +48,9 @@ pub fn plan_cue(
     }
     for (index, written) in cue.moves.iter().enumerate() {
         if let Some(aim) = &written.aim {
-            let aimed = Aimed { show, id, index, written, aim, start, earlier };
+            let aimed = Aimed { show, id, index, written, aim, untimed, start, earlier };
             plan_aimed(aimed, &mut moves, findings);
+            pace_setters[index] = nearest_its_limits(show, &moves[index]);
         }
     }
     let mut end = start.to_vec();
@@ -48,6 +61,13 @@ pub fn plan_cue(
     let duration = ends.clone().fold(0.0, f64::max);
     let bottleneck = ends.zip(&pace_setters).find(|&(end, _)| end == duration).and_then(|(_, &axis)| axis);
     CuePlan { duration, stop_time: 0.0, bottleneck, start: start.to_vec(), end, moves }
+}
+
+/// The axis of a planned move that could be stretched into less time the least: one of its limits is the nearest.
+fn nearest_its_limits(show: &Show, step: &MovePlan) -> Option<AxisId> {
+    let moving = step.axes.iter().filter(|path| path.moves());
+    let asked = moving.map(|path| (least_time(step.peaks(path), Ceiling::of(show.axis(path.axis).run)), path.axis));
+    asked.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, axis)| axis)
 }
 
 /// A move but for the axes that aim it, and the axis that sets its pace.

@@ -71,8 +71,10 @@ class Told:
 
 
 def check_aim(told, rig, point_at, stands, on):
-    """The columns of the lens against our own; `on` from and to s, between which the lens must be on its point, as at its end."""
+    """The columns of the lens against our own; `on` from and to s, between which the lens must be on its point, as at its end.
+    Gives how far it is off at most after that."""
     plan, off, distance = told.rig(rig), told.column(f"{rig} off"), told.column(f"{rig} distance")
+    after = 0.0
     for row, time in enumerate(told.times):
         lens, hang = tip(plan, told.pose(rig, time, stands))
         to = point_at(time) - lens
@@ -80,6 +82,8 @@ def check_aim(told, rig, point_at, stands, on):
         assert distance[row] == pytest.approx(np.linalg.norm(to), abs=1e-3), time
         assert off[row] == pytest.approx(apart, abs=0.01), time
         assert apart <= ON_POINT or not on[0] <= time <= on[1] and time < told.times[-1], time
+        after = max(after, apart if time > on[1] else 0.0)
+    return after
 
 
 def ring(table, scale):
@@ -108,8 +112,24 @@ def test_a_skiff_that_another_cue_moves_is_kept_in_the_picture(bellwire, demo_sh
         origin, hang = tip(wagon, towed.pose("skiff", time + 6.0, {}))
         return origin + hang @ (np.array(block["min"]) + np.array(block["max"])) / 2.0
 
-    # A quarter of the move to ease in, and one to come to rest on what still goes.
-    check_aim(told, "heron", middle, {"zoom": 0.0, "iris": 0.0}, on=(5.0, 15.0))
+    # A quarter of the move to ease in, and one to come to rest on what still goes: then it is off by what the cue book says.
+    after = check_aim(told, "heron", middle, {"zoom": 0.0, "iris": 0.0}, on=(5.0, 15.0))
+    assert 1.0 < after < 4.0
+
+
+def test_a_ferry_that_has_landed_is_kept_to_the_end(bellwire, cue_book):
+    """The rule of the cue book: the move outlasts the target's, and the lens is on it until the end."""
+    show = next(show for show in cue_book if show.name == "aim")
+    told, towed = Told(bellwire, show, "3"), Told(bellwire, show, "2")
+    ferry = told.rig("ferry")
+
+    def middle(time):
+        # Cue 3 comes 2 s after the start of 2, and ends with it.
+        block = ferry["axis"][0]["bodies"][0]["box"]
+        origin, hang = tip(ferry, towed.pose("ferry", time + 2.0, {}))
+        return origin + hang @ (np.array(block["min"]) + np.array(block["max"])) / 2.0
+
+    assert check_aim(told, "petrel", middle, {}, on=(4.0, told.times[-1])) == 0.0
 
 
 def test_what_the_lens_shows_and_holds_sharp(bellwire, demo_show):

@@ -266,6 +266,8 @@ fn heron_watches_the_skiff_in() {
         (0..=997).map(|k| off(from + (to - from) * f64::from(k) / 997.0).0).fold(0.0, f64::max)
     };
     assert!(off(0.0).0 > 20.0, "the list leaves the head elsewhere");
+    // Coming to her takes pan nearly as fast as it may go; the swing takes less than a quarter of its speed.
+    assert_eq!(watches.bottleneck.map(|axis| show.axis_name(axis)).as_deref(), Some("heron.pan"));
     assert!(farthest(5.0, 15.0) < 0.05, "{}", farthest(5.0, 15.0));
     assert!(farthest(15.0, 20.0) < 4.0 && off(20.0).0 < 0.05, "{}", farthest(15.0, 20.0));
     // Focus, where a row of the lens's table was measured: at 4 m.
@@ -273,6 +275,23 @@ fn heron_watches_the_skiff_in() {
     let passing = distances.filter(|&time| (off(time).1 - 4.0).abs() < 2e-3);
     let focused: Vec<f64> = passing.map(|time| at(watches, "heron.focus", time)).collect();
     assert!(!focused.is_empty() && focused.iter().all(|focus| (focus - 62.0).abs() < 0.15), "{focused:?}");
+}
+
+/// Cue 12 goes up and aside by a mark clear of the quay, and does not stop there.
+#[test]
+fn heron_lifts_past_its_mark_without_stopping() {
+    let show = read(&folder("demo-show"));
+    let plans = timelines(&show);
+    let plan = &plans[show.find_cue(&"12".parse().unwrap()).unwrap().index()];
+    let [step] = &plan.moves[..] else { panic!("{plan:?}") };
+    let [passed] = step.passes[..] else { panic!("one mark on its way: {:?}", step.passes) };
+    assert!((1.0..6.0).contains(&passed), "{passed} s");
+    for (name, position) in [("heron.swing", -8.0), ("heron.boom", 30.0)] {
+        let path = step.axes.iter().find(|path| show.axis_name(path.axis) == name).unwrap();
+        let there = step.at(path, step.delay + passed);
+        assert_eq!(there.position, position, "{name}");
+        assert!(there.speed.abs() > 0.5, "{name} goes at {} deg/s as it passes", there.speed);
+    }
 }
 
 #[test]

@@ -33,6 +33,15 @@ use crate::stage::Stage;
 /// s that a move is looked at over which no time would let be aimed.
 const ANY_TIME: f64 = 10.0;
 
+/// How nearly the least time of an aimed move is found, and told, where no `time` is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Untimed {
+    /// In hundredths, as people write it, and never less than what was tried.
+    AsWritten,
+    /// To a millisecond, to be compared with another.
+    Exact,
+}
+
 /// One move that is aimed, of a cue whose moves are otherwise planned.
 #[derive(Clone, Copy)]
 pub struct Aimed<'a> {
@@ -42,6 +51,7 @@ pub struct Aimed<'a> {
     pub index: usize,
     pub written: &'a Move,
     pub aim: &'a Aim,
+    pub untimed: Untimed,
     /// The expected pose before the cue, by `AxisId`.
     pub start: &'a [f64],
     /// Of the cues before it.

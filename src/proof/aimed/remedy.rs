@@ -1,16 +1,18 @@
 //! How long a move must last so that it can be aimed, and how slowly it may come to its point.
 
 use super::hunt::{EASE, Hunt};
-use super::{Aimed, Wrong};
+use super::{Aimed, Untimed, Wrong};
 use crate::proof::pace::rounded_up;
 use crate::proof::plan::MovePlan;
 use crate::proof::timeline::plan_step;
 use crate::show::Move;
 
-/// Times that are tried in search of the least: from one to the next, and how often it is then halved.
+/// Times that are tried in search of the least, from one to the next; then what lies between two of them is halved.
 const LONGER: f64 = 2.0;
 const TRIES: usize = 6;
-const HALVINGS: usize = 8;
+/// s, to which the least is found: half of what it is told to, and where two are to be compared.
+const TOLD: f64 = 5e-3;
+const COMPARED: f64 = 1e-3;
 /// Eases that are tried, and s to which the least is told.
 const EASES: f64 = 4.0;
 const EASE_STEP: f64 = 0.1;
@@ -39,13 +41,19 @@ impl Hunt<'_> {
             }
             (short, long) = (long, long * LONGER);
         }
-        for _ in 0..if tries == 0 { 0 } else { HALVINGS } {
+        let near = match self.aimed.untimed {
+            Untimed::AsWritten => TOLD,
+            Untimed::Exact => COMPARED,
+        };
+        while long - short > near {
             let middle = f64::midpoint(short, long);
             if self.does(moves, middle, ease)? { long = middle } else { short = middle }
         }
-        // Told as people write it, and never less than what was tried.
-        let told = rounded_up(long);
-        let time = if self.does(moves, told, ease)? { told } else { long };
+        let told = match self.aimed.untimed {
+            Untimed::AsWritten => rounded_up(long),
+            Untimed::Exact => long,
+        };
+        let time = if told == long || self.does(moves, told, ease)? { told } else { long };
         Some(self.replanned(moves, time)[self.aimed.index].clone())
     }
 

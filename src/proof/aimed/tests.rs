@@ -4,9 +4,9 @@ use glam::DVec3;
 use proptest::prelude::*;
 
 use crate::motion::{Ceiling, Path, verify_curve};
-use crate::proof::{CuePlan, Proof, prove, timelines};
+use crate::proof::{Bound, CuePlan, Proof, prove, spare, timelines};
 use crate::show::fixture::{reading_of, show_of};
-use crate::show::{Code, Finding, Severity, Show};
+use crate::show::{Code, CueId, Finding, Severity, Show};
 
 /// Degrees that a lens may be off its point.
 const OFF: f64 = 0.05;
@@ -160,16 +160,57 @@ fn what_asks_too_much_of_the_head_is_told_with_what_would_do() {
     let step = |time: &str| {
         format!("{{ rig = \"cam\", to = {{ way = 4.0 }}, time = {time}, aim = {{ at = [0.3, -2.4, 1.2] }} }}")
     };
-    let (_, proof) = proved([0.0, 0.0], &cue("1", "", &step("6.0")));
-    let finding = only(&proof.findings);
-    assert!([Code::Speed, Code::Acceleration, Code::Jerk].contains(&finding.code), "{finding:?}");
-    assert_eq!((&finding.axes[..], finding.severity), (&["cam.pan".to_owned()][..], Severity::Error));
-    assert!((0.0..=6.0).contains(&finding.time.unwrap()) && finding.value > finding.limit, "{finding:?}");
-    let fix = finding.fix.as_deref().unwrap();
-    let time = fix.split("write time = ").nth(1).unwrap().split(' ').next().unwrap();
-    assert_eq!(proved([0.0, 0.0], &cue("1", "", &step(time))).1.findings, [], "{fix}");
-    let shorter = format!("{:.2}", time.parse::<f64>().unwrap() * 0.97);
-    assert_ne!(proved([0.0, 0.0], &cue("1", "", &step(&shorter))).1.findings, [], "{fix}");
+    // From wherever the search begins.
+    for written in ["5.6", "5.8", "6.0", "6.4"] {
+        let (_, proof) = proved([0.0, 0.0], &cue("1", "", &step(written)));
+        let finding = only(&proof.findings);
+        assert!([Code::Speed, Code::Acceleration, Code::Jerk].contains(&finding.code), "{finding:?}");
+        assert_eq!((&finding.axes[..], finding.severity), (&["cam.pan".to_owned()][..], Severity::Error));
+        assert!((0.0..=6.4).contains(&finding.time.unwrap()) && finding.value > finding.limit, "{finding:?}");
+        let fix = finding.fix.as_deref().unwrap();
+        let time = fix.split("write time = ").nth(1).unwrap().split(' ').next().unwrap();
+        assert_eq!(proved([0.0, 0.0], &cue("1", "", &step(time))).1.findings, [], "{fix}");
+        let shorter = format!("{:.2}", time.parse::<f64>().unwrap() - 0.02);
+        assert_ne!(proved([0.0, 0.0], &cue("1", "", &step(&shorter))).1.findings, [], "{written} s: {fix}");
+    }
+}
+
+/// Whichever of its axes comes nearest to a limit, those that aim it counted.
+#[test]
+fn an_aimed_move_is_paced_by_what_turns_or_by_what_goes() {
+    let paced = |to: &str, time: &str, at: &str| {
+        let step = format!("{{ rig = \"cam\"{to}{time}, aim = {{ at = {at} }} }}");
+        let (show, proof) = proved([0.0, 0.0], &cue("1", "", &step));
+        assert!(proof.findings.iter().all(|finding| finding.severity == Severity::Note), "{:#?}", proof.findings);
+        proof.plan.cues[0].bottleneck.map(|axis| show.axis_name(axis))
+    };
+    let (behind, before) = ("[-2.0, 3.0, 1.2]", "[90.0, -3.0, 1.2]");
+    assert_eq!(paced("", ", time = 6.0", behind).as_deref(), Some("cam.pan"));
+    assert_eq!(paced("", "", behind).as_deref(), Some("cam.pan"), "as fast as it can turn");
+    assert_eq!(paced(", to = { way = 0.5 }", ", time = 20.0", behind).as_deref(), Some("cam.pan"));
+    // It looks along its way, and has nothing to turn.
+    assert_eq!(paced(", to = { way = 4.0 }", ", time = 6.0", before).as_deref(), Some("cam.way"));
+}
+
+/// The least time, and what a tenth more of the speed of pan saves of it, by writing them and the limit into the files.
+#[test]
+fn what_an_aimed_move_could_spare_is_so_when_it_is_written() {
+    let proved_at = |time: f64, speed: f64| {
+        let step = format!(
+            "{{ rig = \"cam\", to = {{ way = 1.0 }}, time = {time:.3}, aim = {{ at = [-2.0, 3.0, 1.2] }} }}"
+        );
+        let mut files = files([-60.0, 0.0], &cue("1", "", &step));
+        files[1].1 = files[1].1.replace("speed = 40.0", &format!("speed = {speed:?}"));
+        show_of(&files)
+    };
+    let passes = |time: f64, speed: f64| prove(&proved_at(time, speed)).findings.is_empty();
+    let show = proved_at(32.0, 40.0);
+    let [spare] = &spare(&show, CueId::new(0), &timelines(&show))[..] else { panic!() };
+    assert!(passes(spare.least + 0.001, 40.0) && !passes(spare.least - 0.003, 40.0), "{spare:?}");
+    let [saving] = spare.savings[..] else { panic!("nothing but pan holds it up: {spare:?}") };
+    assert_eq!((show.axis_name(saving.axis).as_str(), saving.bound), ("cam.pan", Bound::Speed));
+    let least = spare.least - saving.seconds;
+    assert!(passes(least + 0.003, 44.0) && !passes(least - 0.003, 44.0), "{spare:?}");
 }
 
 #[test]
@@ -301,14 +342,14 @@ prop_compose! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(16))]
+    #![proptest_config(ProptestConfig::with_cases(32))]
 
     /// Nothing panics, no limit is broken, and what is planned without an error is on the point as it ends.
     #[test]
     fn whatever_is_asked_is_aimed_within_every_limit_or_told(show in any_show()) {
         let mut findings = Vec::new();
         let start: Vec<f64> = show.axes.iter().map(|axis| axis.start).collect();
-        let plan = crate::proof::timeline::plan_cue(&show, crate::show::CueId::new(0), &start, &[], &mut findings);
+        let plan = crate::proof::timeline::plan_cue(&show, CueId::new(0), &start, &[], &mut findings);
         begins_and_ends_at_rest(&show, &plan, 0);
         let step = &plan.moves[0];
         prop_assert_eq!(step.axes.len(), 3 + usize::from(show.cues[0].moves[0].aim.as_ref().unwrap().focus.is_some()));

@@ -62,7 +62,7 @@ pub fn plan_text(show: &Show, id: CueId, proof: &Proof, spare: &[Spare]) -> Stri
 }
 
 /// " through over-ferns at 5.77 s and over-palm at 9.78 s".
-fn passed(written: &Move, step: &MovePlan) -> String {
+pub(super) fn passed(written: &Move, step: &MovePlan) -> String {
     let marks = written.via.iter().zip(&step.passes);
     let marks: Vec<String> =
         marks.map(|(via, time)| format!("{} at {:.2} s", via.mark, step.delay + time)).collect();

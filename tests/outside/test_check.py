@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import os
+import re
 import shutil
 import subprocess
 import tomllib
@@ -346,3 +347,123 @@ def test_a_drawing_of_a_cue_shows_each_axis_against_its_limits(bellwire, demo_sh
     assert f"speed of swing {saved:.2f} s" in cost
     # Where nothing moves there is nothing to draw, and a place that cannot be written is told.
     assert run(bellwire, "plan", demo_show, "9", "--svg", tmp_path / "no" / "where.svg").returncode == 1
+
+
+INSIDE = "{http://www.w3.org/2000/svg}"
+COLUMNS = ["position", "speed", "acceleration", "jerk"]
+
+
+def corners(path):
+    """The points of a path that goes by M, L, h and v alone."""
+    at, points = [0.0, 0.0], []
+    for letter, numbers in re.findall(r"([MLhv])([-0-9. ]+)", path.get("d")):
+        numbers = [float(number) for number in numbers.split()]
+        if letter in "ML":
+            at = numbers
+        else:
+            at = [at[0] + numbers[0], at[1]] if letter == "h" else [at[0], at[1] + numbers[0]]
+        points.append(at)
+    return points
+
+
+def boxes(drawing):
+    """By row and column from the top left: of each box the curve, its lines by class, and the words below it."""
+    paths = list(drawing.iter(INSIDE + "path"))
+    framed = [corners(path) for path in paths if path.get("class") == "frame" and path.get("d").endswith("z")]
+    found = {}
+    for frame in framed:
+        (left, top), (right, bottom) = frame[0], frame[2]
+        inside = [
+            path
+            for path in paths
+            if path.get("class") != "frame"
+            and all(left - 0.2 <= x <= right + 0.2 and top - 0.2 <= y <= bottom + 0.2 for x, y in corners(path))
+        ]
+        below = [text.text for text in drawing.iter(INSIDE + "text") if float(text.get("x")) == left and 0.0 < float(text.get("y")) - bottom < 14.0]
+        found[(top, left)] = (inside, below)
+    rows = sorted({top for top, _ in found})
+    lefts = sorted({left for _, left in found})
+    return {(rows.index(top), lefts.index(left)): box for (top, left), box in found.items()}, rows, lefts
+
+
+def test_what_a_drawing_shows_is_what_is_planned(bellwire, demo_show, tmp_path):
+    """Cue 17, an aimed one: limits, curves and the names of the nearest limits, read back and held against the rig's file and the
+    rows of --csv."""
+    picture = tmp_path / "watch.svg"
+    assert run(bellwire, "plan", demo_show, "17", "--svg", picture).returncode == 0
+    drawing = ElementTree.parse(picture).getroot()
+    rows = list(csv.DictReader(run(bellwire, "plan", demo_show, "17", "--csv", "--every", "0.01").stdout.splitlines()))
+    times = [float(row["time"]) for row in rows]
+    rig = tomllib.loads((demo_show / "rigs" / "heron.toml").read_text())
+    limits = {axis["name"]: axis for axis in rig["axis"]}
+    names = ["swing", "boom", "pan", "tilt", "focus"]
+
+    def planned(axis, column):
+        if column == "jerk":
+            gained = planned(axis, "acceleration")
+            slopes = [(b - a) / 0.01 for a, b in zip(gained, gained[1:])]
+            return slopes + slopes[-1:]
+        return [float(row[f"heron.{axis} {column}"]) for row in rows]
+
+    found, _, _ = boxes(drawing)
+    for row, axis in enumerate(names):
+        for column, name in enumerate(COLUMNS):
+            inside, below = found[(row, column)]
+            [curve] = [corners(path) for path in inside if path.get("class") == "curve"]
+            values = planned(axis, name)
+            if name == "position":
+                assert any("travel {:.1f}".format(limits[axis]["travel"][0]) in words for words in below), below
+                continue
+            # What is above the zero line on the sheet has the smaller y.
+            low, high = sorted((y for path in inside if path.get("class") == "limit" for _, y in corners(path)[:1]), reverse=True)
+            limit = limits[axis][name]
+            scale = 2.0 * limit / (low - high)
+            drawn = [limit - (y - high) * scale for _, y in curve]
+            assert max(drawn) == pytest.approx(max(values), abs=0.01 * limit), (axis, name)
+            assert min(drawn) == pytest.approx(min(values), abs=0.01 * limit), (axis, name)
+            assert any(words.endswith(f"of {limit:g}") for words in below), below
+
+    # The band: each of its spans names the limit of which the most is taken there.
+    spans = [rect.find(INSIDE + "title") for rect in drawing.iter(INSIDE + "rect")]
+    spans = [span.text for span in spans if span is not None]
+    told, until = [], 0.0
+    parts = {(axis, name): [abs(value) / limits[axis][name] for value in planned(axis, name)] for axis in names for name in COLUMNS[1:]}
+    for span in spans:
+        axis, name, begin, end, part = re.fullmatch(r"heron\.(\w+) (\w+), ([\d.]+) s to ([\d.]+) s: (\d+) %", span).groups()
+        begin, end = float(begin), float(end)
+        assert begin == pytest.approx(until, abs=0.011), span
+        until = end
+        within = [index for index, time in enumerate(times) if begin + 0.02 < time < end - 0.02]
+        for index in within:
+            nearest = max(values[index] for values in parts.values())
+            assert parts[(axis, name)][index] == pytest.approx(nearest, abs=0.01), (span, times[index])
+        if within:
+            assert max(parts[(axis, name)][index] for index in within) == pytest.approx(int(part) / 100.0, abs=0.02), span
+        if end - begin > 0.1:
+            told.append((f"heron.{axis} {name}"))
+    assert until == pytest.approx(20.0, abs=0.01)
+    assert "heron.pan speed" in told and "heron.tilt speed" in told and "heron.swing speed" in told
+    words = [text.text for text in drawing.iter(INSIDE + "text")]
+    assert sorted(word for word in words if word in told) == sorted(told), "each has its name below the band"
+    assert any(word.endswith("paced by heron.pan") for word in words)
+
+
+def test_a_drawing_marks_what_a_cue_passes_and_tells_no_saving_of_nothing(bellwire, demo_show, tmp_path):
+    picture = tmp_path / "lifts.svg"
+    assert run(bellwire, "plan", demo_show, "12", "--svg", picture).returncode == 0
+    drawing = ElementTree.parse(picture).getroot()
+    [move] = json.loads(run(bellwire, "plan", demo_show, "12", "--json").stdout)["moves"]
+    [passed] = move["passes"]
+    found, _, lefts = boxes(drawing)
+    per_unit = 7.0 / (corners(next(path for path in drawing.iter(INSIDE + "path") if path.get("class") == "frame"))[1][0] - lefts[0])
+    for row in (0, 1):
+        inside, _ = found[(row, 0)]
+        [[[x, y]]] = [corners(path)[:1] for path in inside if path.get("class") == "mark"]
+        assert (x - lefts[0]) * per_unit == pytest.approx(passed["time"], abs=0.01)
+        [curve] = [corners(path) for path in inside if path.get("class") == "curve"]
+        assert min(abs(x - a) + abs(y - b) for a, b in curve) < 1.0, "it lies on the curve"
+    words = [text.text for text in drawing.iter(INSIDE + "text")]
+    assert any(f"clear-of-quay at {passed['time']:.2f} s" in word for word in words)
+    [cost] = [word for word in words if "a tenth more saves" in word]
+    assert "speed of boom" not in cost and "0.00 s" not in cost
+    assert all(saving["seconds"] > 0.005 for saving in move["a_tenth_more_saves"])

@@ -9,6 +9,7 @@ pub use take::take_svg;
 
 use maud::{Markup, html};
 
+use super::plan_text::passed;
 use super::starts::starts;
 use crate::proof::{AxisPath, CuePlan, MovePlan, Plan, Spare};
 use crate::show::{CueId, Show};
@@ -34,7 +35,7 @@ const STYLE: &str = "text{font:12px Seravek,Candara,Ubuntu,'Noto Sans','DejaVu S
     path{fill:none;stroke:#14202e;stroke-width:1.5}.frame{stroke:#c9d1d6;stroke-width:1}.zero{stroke:#c9d1d6;stroke-width:1}\
     .limit{stroke:#b3141d;stroke-width:1;stroke-dasharray:5 3}.travel{stroke:#53616f;stroke-width:1;stroke-dasharray:1 3}\
     .curve{stroke:#1f5f9e}.near{fill:#dfe8ea;stroke:none}.at{fill:#b3141d;stroke:none}.rule{stroke:#14202e;stroke-width:1.5}\
-    .dots{stroke:#53616f;stroke-width:2;stroke-linecap:round}";
+    .mark{stroke:#14202e;stroke-width:7;stroke-linecap:round}.dots{stroke:#53616f;stroke-width:2;stroke-linecap:round}";
 
 /// An axis that the cue moves, and its move.
 #[derive(Clone, Copy)]
@@ -56,7 +57,7 @@ pub fn plan_svg(show: &Show, id: CueId, plan: &Plan, spare: &[Spare]) -> String 
         })
         .collect();
     let (rows, below) = (strips::height(moved.len()), nearest::HEIGHT);
-    let told = savings(show, plan, spare);
+    let told = savings(show, id, plan, spare);
     let height = HEAD + rows + below + LINE * (told.len() as f64 + 2.5);
     let drawing = html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {WIDTH} {height:.0}")) width=(WIDTH) height=(format!("{height:.0}")) {
@@ -91,14 +92,19 @@ fn facts(show: &Show, id: CueId, plan: &CuePlan) -> String {
     )
 }
 
-/// A heading, then a line for each move.
-fn savings(show: &Show, plan: &CuePlan, spare: &[Spare]) -> Vec<String> {
+/// A heading, then a line for each move, and one for the marks that it goes through.
+fn savings(show: &Show, id: CueId, plan: &CuePlan, spare: &[Spare]) -> Vec<String> {
     let head =
         "What the limits cost: the least time of each move, and what a tenth more of a limit would take off that.";
-    let line = |(step, spare): (&MovePlan, &Spare)| {
-        format!("{}: {}", show.rig(step.rig).name, spare_words(show, step, spare))
-    };
-    std::iter::once(head.to_owned()).chain(plan.moves.iter().zip(spare).map(line)).collect()
+    let mut told = vec![head.to_owned()];
+    for ((step, written), spare) in plan.moves.iter().zip(&show.cue(id).moves).zip(spare) {
+        let rig = &show.rig(step.rig).name;
+        told.push(format!("{rig}: {}", spare_words(show, step, spare)));
+        if !step.passes.is_empty() {
+            told.push(format!("{rig} goes{}, where the dots are.", passed(written, step)));
+        }
+    }
+    told
 }
 
 /// "planned 6.00 s, at least 4.21 s; a tenth more speed of swing saves 0.30 s, acceleration of swing 0.08 s".

@@ -69,7 +69,8 @@ fn strip_of(show: &Show, Moved { step, path, .. }: Moved<'_>, column: usize) -> 
             let way = step.positions(path, step.delay, step.end());
             let [low, high] = axis.reach();
             let room = 0.15 * (way.high - way.low).max(1e-6);
-            let words = format!("{} to {}", amount(path.from, axis.unit), amount(path.to, axis.unit));
+            let [from, to, least, most] = [path.from, path.to, low, high].map(|at| amount(at, axis.unit));
+            let words = format!("{from} to {to}, travel {least} to {most}");
             let lines = vec![("travel", low), ("travel", high)];
             Strip { value: |at| at.position, range: [way.low - room, way.high + room], lines, words }
         }
@@ -103,6 +104,12 @@ fn strip(
             path.dots d=(dots(recorded)) {}
         }
         path.curve d=(line(points)) {}
+        @if column == 0 {
+            @for time in one.step.passes.iter().map(|passed| one.step.delay + passed) {
+                @let (x, y) = (across(time, plan.duration, left, width), up(value(one.step.at(one.path, time))));
+                path.mark d=(format!("M{x:.1} {y:.1}h0")) {}
+            }
+        }
         (label("dim small", left, top + TALL + 12.0, &words))
     }
 }

@@ -84,6 +84,13 @@ impl Engine {
             })
     }
 
+    /// Whether no setpoint of an axis may be there.
+    pub(super) fn is_outside(&self, axis: AxisId, position: f64) -> bool {
+        let [low, high] = self.show.axis(axis).reach();
+        let slack = (high - low) * 1e-9;
+        !(low - slack..=high + slack).contains(&position)
+    }
+
     fn axis_breach(&self, id: AxisId, axis: &Axis, before: &Setpoint, now: &Setpoint) -> Option<Breach> {
         let limits = match self.regimes[id.index()] {
             Regime::Running => axis.run,
@@ -91,8 +98,7 @@ impl Engine {
         };
         let over = |found: f64, limit: f64| !found.is_finite() || found.abs() > limit * (1.0 + ROUNDING);
         let [low, high] = axis.reach();
-        let slack = (high - low) * 1e-9;
-        if !(low - slack..=high + slack).contains(&now.position) {
+        if self.is_outside(id, now.position) {
             return Some(Breach::Travel { axis: id, position: now.position });
         }
         let Limits { speed, acceleration, jerk } = limits;

@@ -1,6 +1,7 @@
 //! One show followed by another while the daemon runs: an accepted edit, at rest.
 
 use super::event::EventKind;
+use super::io::Setpoint;
 use super::reason::Reason;
 use super::refusal::Refusal;
 use super::tick::Engine;
@@ -15,7 +16,8 @@ impl Engine {
     /// Whether `next`, made from the edited show, may follow this engine now.
     ///
     /// # Errors
-    /// Something runs, waits or is stopped; or the edit is of the machines themselves, which only a new start takes in.
+    /// Something runs, waits, is stopped or in hand, or stands outside the travel that it would have; or the edit is of the
+    /// machines themselves, which only a new start takes in.
     pub fn may_be_followed_by(&self, next: &Engine) -> Result<(), Refusal> {
         let mut refusal = Refusal::default();
         if self.latch.is_latched() {
@@ -30,10 +32,23 @@ impl Engine {
         for (rig, grip) in self.grips() {
             refusal.push(Reason::RigInHand { rig, client: grip.client });
         }
-        if !same_wiring(&self.show, &next.show) {
+        if same_wiring(&self.show, &next.show) {
+            next.outside_reasons(&self.setpoints, &mut refusal);
+        } else {
             refusal.push(Reason::OtherMachines);
         }
         if refusal.is_empty() { Ok(()) } else { Err(refusal) }
+    }
+
+    /// Axes that stand outside the travel that they would have from then on, as after a survey at the very end that was taught:
+    /// no setpoint may be there. In the show from before a hand still brings them inside.
+    fn outside_reasons(&self, stand: &[Setpoint], refusal: &mut Refusal) {
+        for axis in self.show.axis_ids() {
+            let ([low, high], position) = (self.show.axis(axis).reach(), stand[axis.index()].position);
+            if self.is_outside(axis, position) {
+                refusal.push(Reason::OutsideTravel { axis, measured: position, low, high });
+            }
+        }
     }
 
     /// Makes this engine, new from [`Engine::new`], go on where `old` stands. Nothing moves and nothing stays on standby;

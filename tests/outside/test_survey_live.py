@@ -90,6 +90,84 @@ def test_an_axis_is_jogged_to_its_ends_and_its_travel_is_written_offered_and_tak
     rig.write_text(before)
 
 
+def take_in(daemon, rpc, edit):
+    """Accepts an edit at rest, once nothing is in hand, and arms again."""
+    until("in nobody's hands", lambda: all(rig["owner"] is None for rig in daemon.status()["rigs"].values()))
+    rpc.call("reload", accept=edit["hash"])
+    until("in force", lambda: daemon.status()["hash"] == edit["hash"])
+    rpc.call("arm")
+
+
+def surveyed(daemon, rig="pike"):
+    return {axis: told["surveyed"] for axis, told in daemon.status()["rigs"][rig]["axes"].items()}
+
+
+def test_a_survey_of_all_axes_is_cleared_made_anew_by_jogging_and_a_cue_goes_by_it(bellwire, bench):
+    # Short ways and stiff drives, so that a tenth of the speed gets from end to end in two seconds.
+    rig = bench / "rigs" / "pike.toml"
+    text = rig.read_text()
+    for was, stiff in [("acceleration = 60.0\njerk = 300.0", "acceleration = 600.0\njerk = 6000.0"),
+                       ("acceleration = 120.0\njerk = 600.0", "acceleration = 600.0\njerk = 6000.0"),
+                       ("far = { pan = 40.0, zoom = 60.0 }", "far = { pan = 4.0, zoom = 6.0 }")]:
+        assert text.count(was) == 1
+        text = text.replace(was, stiff)
+    rig.write_text(text)
+    with Daemon(bellwire, bench, "--arm") as daemon, Rpc(daemon.address, name="surveyor") as rpc:
+        daemon.until_armed()
+        answer = lambda method, **params: rpc.answer(rpc.send(method, **params), seconds=60)["result"]
+        cleared = answer("clear_survey", rig="pike")
+        assert (cleared["unproved"], {finding["code"] for finding in cleared["findings"]}) == (["2.5"], {"unsurveyed"})
+        take_in(daemon, rpc, cleared["edit"])
+        assert surveyed(daemon) == {"pan": False, "zoom": False}
+        # Its lens begins at what was an end: the provisional travel leaves room for a stop beyond.
+        take_in(daemon, rpc, answer("clear_survey", rig="pike", axis="zoom", travel=[-20.0, 110.0])["edit"])
+        refused = rpc.call("standby", cues=["2.5"], skip=True)
+        assert not refused["ready"] and any("not surveyed" in reason for reason in refused["reasons"])
+
+        rpc.call("survey", rig="pike")
+        ends = {}
+        for axis, least, most in [("pan", -3.0, 8.0), ("zoom", -4.0, 11.0)]:
+            for point, value, there in [("low", -1.0, lambda at: at < least), ("high", 1.0, lambda at: at > most)]:
+                hold(rpc, "stick", 10.0, lambda: there(daemon.position("pike", axis)), rig="pike", axis=axis, value=value)
+                rest(daemon, "pike", axis)
+                ends[axis, point] = rpc.call("teach", rig="pike", axis=axis, point=point)["position"]
+        wrote = answer("write_survey", rig="pike")
+        assert (wrote["written"], wrote["unproved"], wrote["findings"]) == (True, ["2.5"], [])
+        for told in wrote["axes"]:
+            low, high = (ends[told["axis"].removeprefix("pike."), point] for point in ("low", "high"))
+            way = told["stops_within"]
+            # Written to a tenth of its unit, or finer.
+            assert told["travel"] == [pytest.approx(low + way, abs=0.1), pytest.approx(high - way, abs=0.1)]
+            assert low + way <= told["travel"][0] + 1e-9 and told["travel"][1] <= high - way + 1e-9
+        # It stands at the ends that were taught, outside what is left of the way between them: brought inside first.
+        rpc.call("give_back", rig="pike")
+        until("in nobody's hands", lambda: daemon.status()["rigs"]["pike"]["owner"] is None)
+        with pytest.raises(Refused, match="outside its travel of .* bring it inside by hand first"):
+            rpc.call("reload", accept=wrote["edit"]["hash"])
+        assert daemon.status()["armed"] and daemon.status()["stopped"] is None, "the show from before goes on"
+        rpc.call("survey", rig="pike")
+        for axis in ("pan", "zoom"):
+            hold(rpc, "stick", 5.0, lambda: daemon.position("pike", axis) < 2.0, rig="pike", axis=axis, value=-1.0)
+            rest(daemon, "pike", axis)
+        rpc.call("give_back", rig="pike")
+        take_in(daemon, rpc, wrote["edit"])
+        assert surveyed(daemon) == {"pan": True, "zoom": True} and rig.read_text().count("surveyed = true") == 2
+
+        # A cue that moves both axes goes, to where its mark is.
+        rpc.call("input", name="deck clear", value=True)
+        rpc.call("survey", rig="pike")
+        for axis in ("pan", "zoom"):
+            tried(daemon, rpc, "pike", axis, trial="home")
+        rpc.call("give_back", rig="pike")
+        until("in nobody's hands", lambda: daemon.status()["rigs"]["pike"]["owner"] is None)
+        rpc.call("standby", cues=["2"], skip=True)
+        until("ready", lambda: daemon.status()["standby"][0]["ready"])
+        rpc.call("go", cue="2")
+        daemon.until_cue("2.5", "done", 15.0)
+        assert daemon.position("pike", "pan") == pytest.approx(4.0, abs=0.5)
+        assert daemon.position("pike", "zoom") == pytest.approx(6.0, abs=1.0)
+
+
 def test_a_survey_is_cleared_widened_and_made_anew(daemon, bench, rpc):
     answer = lambda method, **params: rpc.answer(rpc.send(method, **params), seconds=60)
     wrote = answer("clear_survey", rig="sloop", axis="travel", travel=[-3.2, 3.1])["result"]

@@ -107,6 +107,39 @@ fn a_request_that_was_read_in_the_old_show_is_not_taken_for_another_cue() {
     assert_eq!(hall.tick(&[arm])[0].outcome, Ok(Accepted::Done), "what names nothing is as good as before");
 }
 
+/// As after a survey, at the very end that was taught: nothing may stand outside its travel, not for a tick. The show from before
+/// still has it there, and a hand brings it inside.
+#[test]
+fn an_edit_of_a_travel_waits_until_its_axis_stands_inside() {
+    let narrow = || {
+        let mut files: Vec<(&str, String)> = CARTS.iter().map(|&(path, text)| (path, text.to_owned())).collect();
+        files[0].1 = files[0].1.replace("travel = [-3.0, 3.0]", "travel = [-3.0, 2.5]");
+        let head = "[show]\nname = \"Carts\"\nmargin = 0.1\nreact = 0.1\nguard = 0.2\n";
+        files.extend([("show.toml", head.to_owned()), ("cues/all.toml", cues())]);
+        let files: Vec<(&str, &str)> = files.iter().map(|(path, text)| (*path, text.as_str())).collect();
+        hall::show_of(&files)
+    };
+    let mut hall = hall("", &cues());
+    let (rig, axis) = (hall.rig("east"), hall.axis("east.travel"));
+    hall.take("east");
+    hall.hold_stick("east.travel", 1.0, 5.0);
+    hall.ask(Verb::GiveBack { rig }).unwrap();
+    hall.run(0.5);
+    let stands = hall.setpoint("east.travel");
+    assert!(stands > 2.9, "{stands}");
+    let outside = Reason::OutsideTravel { axis, measured: stands, low: -3.0, high: 2.5 };
+    assert_eq!(hall.replace(narrow()).unwrap_err().reasons.as_slice(), [outside]);
+    assert!(hall.status.armed, "the show from before goes on");
+    hall.take("east");
+    hall.hold_stick("east.travel", -1.0, 1.5);
+    hall.ask(Verb::GiveBack { rig }).unwrap();
+    hall.run(1.5);
+    assert_eq!(hall.replace(narrow()), Ok(2));
+    hall.run(0.5);
+    assert_eq!((hall.status.armed, &hall.status.stopped), (false, &None), "new limits disarm");
+    assert_eq!(hall.ask(Verb::Arm), Ok(Accepted::Done));
+}
+
 #[test]
 fn a_stop_pressed_before_an_edit_is_not_pressed_again_by_it() {
     let mut hall = hall("", &cues());

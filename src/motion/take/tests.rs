@@ -2,9 +2,10 @@ use std::f64::consts::TAU;
 
 use proptest::prelude::*;
 
-use super::spline::Rests;
+use super::smooth::{knots, smooth};
+use super::spline::{Deviation, Rests};
 use super::*;
-use crate::motion::{Violation, verify_curve};
+use crate::motion::{Curve, Violation, verify_curve};
 
 /// The minnow's travel.
 const LIMITS: Limits = Limits { speed: 0.4, acceleration: 0.4, jerk: 1.5 };
@@ -220,6 +221,35 @@ fn a_glitch_is_told_by_its_sample_and_so_is_noise_beyond_the_tolerance() {
     assert!(matches!(told, (0, Rough::Noise { deviation, .. }) if (deviation - 0.006).abs() < 0.0006), "{told:?}");
 }
 
+/// A hand that shakes at 6 and at 8 Hz: knots a tenth of a second apart pass it by, closer ones follow it.
+#[test]
+fn knots_stand_closer_where_the_motion_asks_for_it() {
+    for (hertz, size) in [(6.0, 0.03), (8.0, 0.02)] {
+        let shaken =
+            |time: f64| crossing(time) + size * ease(time) * ease(24.0 - time) * (TAU * hertz * time).sin();
+        let (times, values) = recorded(24.0, 0.0002, 16, shaken);
+        let from_zero: Vec<f64> = times.iter().map(|time| time - times[0]).collect();
+        let first = knots(&from_zero).next().unwrap();
+        let coarse = smooth(&from_zero, part(&values).trace, 0.0, first, Rests { start: false, end: false });
+        assert!(matches!(coarse, Err(Deviation { most, .. }) if most > TOLERANCE), "{hertz} Hz: {coarse:?}");
+        let performed = perform(&times, &[part(&values)], 0.0).unwrap();
+        verified(&performed).unwrap();
+        let found = performed.phrase.times[1];
+        assert!(found < 0.6 * first.spacing, "{hertz} Hz: {found} s apart");
+        let off = error(&performed, performed.phrase.duration(), |time| shaken(times[0] + time));
+        assert!(off < TOLERANCE, "{hertz} Hz: off by {off}");
+    }
+}
+
+/// A jolt that its scatter nearly explains, so that it is no glitch, and neither is all of it noise; no spline of ours follows it.
+#[test]
+fn what_no_knots_follow_is_told_by_its_sample_and_how_far_it_is() {
+    let (times, values) = recorded(24.0, 0.003, 17, |time| crossing(time) + if time < 12.0 { 0.0 } else { 0.05 });
+    let told = perform(&times, &[part(&values)], 0.0).unwrap_err();
+    let (0, Rough::Beyond { sample, off }) = told else { panic!("{told:?}") };
+    assert!((times[sample] - 12.0).abs() < 0.1 && off > TOLERANCE && off < 0.04, "{told:?}");
+}
+
 /// Gasser, Sroka and Jennen-Steinmetz take out what is smooth: what is left is the noise, whatever the motion.
 #[test]
 fn noise_is_estimated_whatever_moves_under_it() {
@@ -264,6 +294,15 @@ fn the_spline_is_that_of_the_normal_equations() {
     assert!(fitting.deviation(&stiff).most < 1e-9);
 }
 
+/// Within a tolerance far above all that was recorded, a path stands but for the last digits of its positions. Where its pieces
+/// meet to those digits of what was recorded they meet.
+fn verified_but_for_rounding(curve: &Curve, ceiling: Ceiling, [low, high]: [f64; 2]) -> Result<(), Violation> {
+    match verify_curve(curve, ceiling) {
+        Err(Violation::Jump { gap, .. }) if gap.abs() <= 1e-9 * (high - low) => Ok(()),
+        verified => verified,
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
     /// Whatever was recorded, there is a path near it or a reason.
@@ -272,6 +311,7 @@ proptest! {
         steps in prop::collection::vec((1e-4_f64..0.5, -1.0_f64..1.0), 10..120),
         (speed, acceleration, jerk) in (-6.0_f64..4.0, -6.0_f64..4.0, -6.0_f64..4.0),
         (scale, tolerance) in (-6.0_f64..6.0, -6.0_f64..6.0),
+        travel in (0.0_f64..1.5, 0.0_f64..1.5),
         enter in prop_oneof![Just(0.0), 0.0_f64..0.5],
     ) {
         let [scale, tolerance] = [scale, tolerance].map(|power| 10_f64.powf(power));
@@ -283,13 +323,19 @@ proptest! {
             (time, value)
         }).unzip();
         let length = time - times[0];
-        let trace = Trace { values: &values, tolerance, travel: [-1e6, 1e6] };
+        // Of what was recorded it holds all, or less.
+        let recorded = values.iter().fold([0.0_f64; 2], |[low, high], value| [low.min(*value), high.max(*value)]);
+        let travel = [recorded[0] * travel.0 - tolerance * 1e-3, recorded[1] * travel.1 + tolerance * 1e-3];
+        let trace = Trace { values: &values, tolerance, travel };
         let part = Part { trace, limits };
         if let Ok(performed) = perform(&times, &[part], enter * length) {
             let curves: Vec<_> = performed.phrase.curves().collect();
             prop_assert!(performed.phrase.times.windows(2).all(|pair| pair[0] < pair[1]));
-            let verified = verify_curve(&curves[0], Ceiling::NONE);
-            prop_assert!(!matches!(verified, Err(Violation::NotFinite | Violation::Backwards { .. })), "{verified:?}");
+            prop_assert_eq!(verified_but_for_rounding(&curves[0], Ceiling::NONE, recorded), Ok(()));
+            let inside = values.iter().all(|value| (travel[0] - tolerance..=travel[1] + tolerance).contains(value));
+            let range = curves[0].positions(0.0, performed.phrase.duration());
+            let slack = 1e-9 * (recorded[1] - recorded[0]);
+            prop_assert!(!inside || range.low >= travel[0] - slack && range.high <= travel[1] + slack, "{range:?}");
             if enter == 0.0 && performed.added == [0.0; 2] {
                 for (time, value) in times.iter().zip(&values) {
                     let off = performed.phrase.at(0, time - times[0]).position - value;
@@ -298,6 +344,12 @@ proptest! {
             }
             let least = tightest(&performed.phrase, &[part]).map_or(0.0, |tightest| tightest.stretch);
             prop_assert!(least.is_finite());
+            // Any less stretch would be too little, and so much is enough.
+            if least > 0.0 {
+                let stretched = curves[0].stretched(least);
+                prop_assert_eq!(verified_but_for_rounding(&stretched, Ceiling::over(limits, 1.0), recorded), Ok(()));
+                prop_assert!(verify_curve(&curves[0].stretched(0.999 * least), Ceiling::over(limits, 1.0)).is_err());
+            }
         }
     }
 }

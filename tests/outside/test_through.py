@@ -18,7 +18,7 @@ from toppra.constraint import JointAccelerationConstraint, JointVelocityConstrai
 logging.disable(logging.CRITICAL)
 
 # Points of the path at which toppra looks. It loses where they are far apart, so that its time is a bound only when they
-# are many: with 400 its times are longer, and our ratios smaller by half a hundredth.
+# are many. With 400 it seems slower than we are on some paths.
 GRID = 1000
 # Of a few paths toppra gives no time, on one grid or another.
 GIVEN_UP = 5

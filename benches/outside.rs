@@ -103,12 +103,11 @@ fn timed_passages(axes: usize, chance: &mut Chance) -> (f64, Value) {
         }
     }
     let (seconds, longest) = timed(RUNS, || {
-        let durations = black_box(&cases).iter().map(|(from, to, _, bounds)| {
-            match Passage::verified(*from, *to, bounds) {
+        let durations =
+            black_box(&cases).iter().map(|(from, to, _, bounds)| match Passage::verified(*from, *to, bounds) {
                 Ok(Verified::Arrives(passage)) => passage.duration(),
                 other => panic!("{other:?}"),
-            }
-        });
+            });
         durations.fold(0.0, f64::max)
     });
     let state = |State { position, speed, acceleration }: State| [position, speed, acceleration];
@@ -157,7 +156,8 @@ fn timed_take(chance: &mut Chance) -> (f64, Value) {
         times.push(times[times.len() - 1] + 0.018 + 0.004 * chance.uniform());
     }
     for time in &times {
-        let motion: f64 = waves.iter().map(|[most, period, phase]| most * (TAU * time / period + phase).sin()).sum();
+        let motion: f64 =
+            waves.iter().map(|[most, period, phase]| most * (TAU * time / period + phase).sin()).sum();
         values.push(motion + NOISE * signed(chance));
     }
     let trace = Trace { values: &values, tolerance: 0.01, travel: [-3.0, 3.0] };

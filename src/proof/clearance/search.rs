@@ -12,13 +12,15 @@ use serde::{Deserialize, Serialize};
 const FIRST_LOOKS: usize = 16;
 /// s; a span this short that is not proved is told as not proved.
 const FINEST: f64 = 1e-5;
-/// Spans looked at in one cue at most; what is left is told as not proved.
+/// Spans looked at in one cue at most; what is left is told as not proved, unless it was seen to fall short already: then it is told
+/// where it was nearest of what was looked at.
 const LOOKS_MAX: usize = 200_000;
 
 /// Where two things are nearest over a cue.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Closest {
-    /// m, of the bodies grown by the start tolerances; no instant of the cue has less by more than a millimetre.
+    /// m, of the bodies grown by the start tolerances; no instant of the cue has less by more than a millimetre, unless the looks gave
+    /// out.
     pub value: f64,
     /// s, of the cue's own time.
     pub time: f64,

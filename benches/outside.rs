@@ -24,7 +24,7 @@ const WAYS: usize = 100;
 const WAY_RUNS: usize = 3;
 const MARKS: usize = 10;
 const WAY_AXES: usize = 3;
-const TAKES: usize = 60;
+const TAKES: usize = 12;
 /// s, and what a sample of it is off at the most.
 const TAKE: f64 = 60.0;
 const NOISE: f64 = 1e-3;

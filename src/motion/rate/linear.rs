@@ -15,7 +15,8 @@ const STEPS: usize = 18;
 const CLOSED: f64 = 1e-3;
 /// The part of the way to the next bound that a step goes.
 const SHORT: f64 = 0.98;
-/// Multiplications that take as long as a look, and rows that are multiplied at once, which is quicker.
+/// Multiplications that are counted as a look, though they take some three times as long; and rows that are multiplied at once, which
+/// is quicker.
 const LOOK: usize = 450;
 const AT_ONCE: usize = 4;
 
